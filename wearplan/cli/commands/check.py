@@ -1,0 +1,55 @@
+"""Read a site folder and list its faults, each with its place and the way out.
+
+Exit code 0: nothing wrong, or only faults that forbid no answer. 3: a fault forbids an answer.
+"""
+
+from __future__ import annotations
+
+import argparse
+
+from wearplan.cli.codes import Exit
+from wearplan.cli.steps import output_arguments, site_argument
+from wearplan.cli.streams import write, write_json, write_tables
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    site_argument(parser)
+    output_arguments(parser)
+    parser.add_argument("--all", action="store_true", help="every fault, not only the first 200")
+
+
+def run(args: argparse.Namespace) -> int:
+    from wearplan.report.bodies import envelope, faults_body
+    from wearplan.report.tables import faults_table
+    from wearplan.report.words import plain, plural
+    from wearplan.site import load
+
+    loaded = load(args.site)
+    faults = loaded.faults
+    if args.json:
+        write_json(envelope(loaded.site, faults_body(faults), answer="check"))
+    elif args.csv:
+        write_tables([faults_table(faults)], csv=True)
+    else:
+        shown = faults if args.all else faults[:200]
+        for fault in shown:
+            tail = f" (forbids {', '.join(fault.forbids)})" if fault.forbids else ""
+            write(plain(f"{fault}{tail}"))
+        if len(shown) < len(faults):
+            write(f"... and {len(faults) - len(shown)} more (--all)")
+        write(_summary(loaded.site, faults, plural))
+    forbids = loaded.site is None or any(fault.forbids for fault in faults)
+    return Exit.FAULTS if forbids else Exit.DONE
+
+
+def _summary(site, faults, plural) -> str:  # type: ignore[no-untyped-def]
+    if site is None:
+        return f"{plural(len(faults), 'fault')}; no site can be made of this folder."
+    read = (
+        f"{site.name}: {plural(len(site.wheel.positions), 'place')}, {plural(len(site.rings), 'ring row')}, "
+        f"{plural(len(site.inspections), 'inspection')}"
+    )
+    bad = sum(1 for fault in faults if fault.forbids)
+    if not faults:
+        return f"{read}. No faults found."
+    return f"{read}. {plural(len(faults), 'fault')}, {bad or 'none'} of them forbidding an answer."

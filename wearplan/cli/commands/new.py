@@ -1,0 +1,31 @@
+"""Write a commented folder to start from.
+
+What only the site can say is left open; `wearplan check` names each such line.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from wearplan.cli.codes import Exit, Stopped
+from wearplan.cli.streams import say, write
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("folder", type=Path, metavar="FOLDER", help="must not exist yet, or be empty")
+
+
+def run(args: argparse.Namespace) -> int:
+    from wearplan.site import new_folder
+
+    try:
+        written = new_folder(args.folder)
+    except FileExistsError as error:
+        raise Stopped(Exit.USAGE, str(error)) from error
+    except OSError as error:
+        raise Stopped(Exit.NO, f"{args.folder} cannot be written: {error.strerror or error}") from error
+    for path in written:
+        write(str(path))
+    say(f"Next: fill in what only the site knows; `wearplan check {args.folder}` names each line.")
+    return Exit.DONE

@@ -1,0 +1,76 @@
+"""Where to stop, what to change there, and what it costs to go on to the next window.
+
+Exit code 4: no plan keeps the rules; the places, stretch and rule that clash are named.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from wearplan.cli.codes import Exit, Stopped
+from wearplan.cli.steps import driven_at, learn, look_ahead, output_arguments, propose, read_site, site_argument
+from wearplan.cli.streams import Progress, say, width, write, write_json, write_tables
+
+if TYPE_CHECKING:
+    from wearplan.plan import Wishes
+    from wearplan.site.records import Site
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    site_argument(parser)
+    output_arguments(parser)
+    parser.add_argument("--force", metavar="CHAINAGE", action="append", default=[], help="stop there (may be repeated)")
+    parser.add_argument("--forbid", metavar="WINDOW", action="append", default=[], help="never stop in that window")
+    parser.add_argument("--max-entries", type=int, metavar="N", help="at most N entries under pressure")
+    parser.add_argument("--ground", type=float, default=1.0, metavar="FACTOR", help="all rates times this factor")
+    parser.add_argument("--time", type=float, default=60.0, metavar="SECONDS", help="the best plan after that long")
+    parser.add_argument("--compare", action="store_true", help="also play simple rules on the same draws")
+    parser.add_argument("--pack", type=Path, metavar="DIR", help="write the work pack of the next stop into DIR")
+    parser.add_argument("--read-by", metavar="NAME", help="with --pack: who has read the plan (no approval)")
+
+
+def run(args: argparse.Namespace) -> int:
+    from wearplan.report.bodies import envelope, plan_body
+
+    site = read_site(args.site, "plan")
+    progress = Progress()
+    outlook = look_ahead(site, learn(site, progress), progress, ground_factor=args.ground)
+    plan = propose(site, outlook, progress, _wishes(args, site))
+    progress.close()
+    if args.json:
+        write_json(envelope(site, plan_body(plan), answer="plan"))
+    elif args.csv:
+        from wearplan.report.tables import plan_tables
+
+        write_tables(plan_tables(plan, site), csv=True)
+    else:
+        from wearplan.report.plan_text import plan_text
+
+        write(plan_text(plan, site, width=width()))
+    if args.pack and plan.stops:
+        from wearplan.report.pack import write_pack
+
+        for path in write_pack(site, outlook, plan, args.pack, read_by=args.read_by):
+            say(f"wrote {path}")
+    elif args.pack:
+        say("no stop is proposed, so there is no work pack to write")
+    return Exit.NO_PLAN if plan.status == "impossible" else Exit.DONE
+
+
+def _wishes(args: argparse.Namespace, site: Site) -> Wishes:
+    from wearplan.plan import Wishes
+    from wearplan.report.words import listing
+
+    names = [window.name for window in site.stops.windows] if site.stops else []
+    for name in args.forbid:
+        if name not in names:
+            raise Stopped(Exit.USAGE, f"there is no window '{name}'; there are: {listing(names, 20)}")
+    return Wishes(
+        forced_m=tuple(driven_at(site, text) for text in args.force),
+        forbidden_windows=tuple(args.forbid),
+        max_entries=args.max_entries,
+        time_limit_s=args.time,
+        compare=args.compare,
+    )

@@ -1,0 +1,34 @@
+"""Where the details of our own faults go."""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+import traceback
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+
+
+def state_folder() -> Path:
+    """The user's folder for logs and unfinished work; made if it is not there."""
+    home = os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state"
+    folder = Path(home) / "wearplan"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        folder = Path(tempfile.gettempdir())
+    return folder
+
+
+def keep_log(argv: Sequence[str]) -> Path | str:
+    """Write the present exception to a log file and return its path, or the trace itself where that fails."""
+    text = f"{datetime.now().astimezone().isoformat()}\nwearplan {' '.join(argv)}\nPython {sys.version}\n\n"
+    text += traceback.format_exc()
+    path = state_folder() / f"fault-{datetime.now():%Y%m%dT%H%M%S}.log"
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError:
+        return text
+    return path

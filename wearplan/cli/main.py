@@ -1,0 +1,102 @@
+"""`main(argv) -> int`: finds the command, runs it, turns outcomes into exit codes."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+
+from wearplan import __version__
+from wearplan.cli.codes import Exit, Stopped
+
+COMMANDS = {
+    "new": "write a folder to start from",
+    "check": "read a site folder and list its faults",
+    "rates": "what each unit of ground costs each kind of tool",
+    "outlook": "wear now, and where each tool reaches its limit",
+    "plan": "where to stop, what to change there, and what it costs to go on",
+    "demand": "tools needed by month, what to order by when",
+    "backtest": "how past outlooks did against the readings that followed",
+    "life": "the story of one tool or one place",
+    "sheet": "the sheet to take into the chamber",
+    "log": "record an inspection from a filled sheet",
+    "rings": "take ring rows from a machine's export",
+    "sensor": "record one word of a wear sensor",
+    "event": "record one event of the drive",
+    "report": "one page for the meeting",
+    "carry": "rates of this drive as expected_rate of the next one",
+    "schema": "JSON Schema of the folder's files",
+    "open": "the terminal app",
+}
+
+EPILOG = """\
+exit codes: 0 done; 1 ran, and the answer is no; 2 usage; 3 the folder has faults that forbid the answer;
+4 no plan keeps the rules; 70 our own fault; 130 interrupted.
+Planning aid only: entries are decided under local law, the site's approved procedure and licensed people."""
+
+
+def parser(only: str | None = None) -> argparse.ArgumentParser:
+    """The parser; with ``only`` the arguments of that one command are filled in, the others are just named."""
+    top = argparse.ArgumentParser(
+        prog="wearplan",
+        description="Plans chamber entries and tool changes of a pressurised-face shield.",
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    top.add_argument("--version", action="version", version=f"wearplan {__version__}")
+    below = top.add_subparsers(dest="command", metavar="COMMAND")
+    for name, what in COMMANDS.items():
+        sub = below.add_parser(name, help=what, formatter_class=argparse.RawDescriptionHelpFormatter)
+        if only in (None, name):
+            module = _module(name)
+            sub.description = module.__doc__
+            module.arguments(sub)
+    return top
+
+
+def _module(name: str):  # type: ignore[no-untyped-def]
+    return importlib.import_module(f"wearplan.cli.commands.{name}")
+
+
+def main(argv: Sequence[str]) -> int:
+    """Run one command line.
+
+    Returns
+    -------
+    int
+        An exit code of `Exit`.
+    """
+    argv = list(argv)
+    named = next((word for word in argv if word in COMMANDS), "")
+    if not argv and sys.stdin.isatty() and sys.stdout.isatty() and os.environ.get("TERM") != "dumb":
+        argv, named = ["open"], "open"
+    try:
+        args = parser(named).parse_args(argv)
+    except SystemExit as stop:
+        return int(stop.code or 0)
+    if not args.command:
+        parser("").print_help(sys.stderr)
+        return Exit.USAGE
+    try:
+        code = int(_module(args.command).run(args))
+        sys.stdout.flush()
+        return code
+    except Stopped as stop:
+        for line in stop.lines:
+            print(line, file=sys.stderr)
+        return stop.code
+    except KeyboardInterrupt:
+        print("interrupted", file=sys.stderr)
+        return Exit.INTERRUPTED
+    except BrokenPipeError:
+        # The reader went away (a pager was closed): nobody is left to tell.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return Exit.DONE
+    except Exception as error:
+        from wearplan.cli.crash import keep_log
+
+        print(f"wearplan failed through a fault of its own ({type(error).__name__}: {error}).", file=sys.stderr)
+        print(f"Nothing of the folder was changed by it. Details: {keep_log(argv)}", file=sys.stderr)
+        return Exit.OURS

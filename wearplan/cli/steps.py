@@ -1,0 +1,107 @@
+"""The way from a folder to an answer, shared by the commands."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from wearplan.cli.codes import Exit, Stopped
+from wearplan.cli.streams import Progress, say
+
+if TYPE_CHECKING:
+    from wearplan.plan import Plan, Wishes
+    from wearplan.site.records import Fault, Site
+    from wearplan.wear import Fit, Outlook
+
+DRAWS = 400
+
+
+def site_argument(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("site", type=Path, metavar="SITE", help="the site folder")
+
+
+def output_arguments(parser: argparse.ArgumentParser, *, csv: bool = True) -> None:
+    group = parser.add_mutually_exclusive_group()
+    group.add_argument("--json", action="store_true", help="one JSON object on stdout")
+    if csv:
+        group.add_argument("--csv", action="store_true", help="the tables as CSV on stdout")
+
+
+def read_site(folder: Path, answer: str) -> Site:
+    """The site, or exit 3 with the faults that forbid ``answer``; faults that do not are counted on stderr."""
+    from wearplan.site import load
+
+    loaded = load(folder)
+    site = loaded.site
+    forbidding = loaded.faults if site is None else site.forbidding(answer)
+    if site is None or forbidding:
+        shown = fault_lines(forbidding)
+        raise Stopped(Exit.FAULTS, *shown, f"These forbid `{answer}`. `wearplan check {folder}` lists every fault.")
+    if loaded.faults:
+        count = len(loaded.faults)
+        say(f"{count} fault{'s are' if count > 1 else ' is'} named by `wearplan check {folder}`; none forbids this answer.")
+    if site.invented:
+        say("Invented data: this drive does not exist.")
+    return site
+
+
+def fault_lines(faults: tuple[Fault, ...], most: int = 20) -> list[str]:
+    from wearplan.report.words import plain
+
+    lines = [plain(str(fault)) for fault in faults[:most]]
+    if len(faults) > most:
+        lines.append(f"... and {len(faults) - most} more")
+    return lines
+
+
+def learn(site: Site, progress: Progress) -> Fit:
+    from wearplan import wear
+
+    progress("learning wear rates")
+    return wear.learn(site, progress=progress)
+
+
+def look_ahead(site: Site, fit: Fit, progress: Progress, *, ground_factor: float = 1.0) -> Outlook:
+    from wearplan import wear
+
+    progress("looking ahead")
+    return wear.look_ahead(site, fit, draws=DRAWS, ground_factor=ground_factor)
+
+
+def propose(site: Site, outlook: Outlook, progress: Progress, wishes: Wishes | None = None) -> Plan:
+    """The plan; Ctrl-C gives the best one so far, a second Ctrl-C ends the command."""
+    import signal
+
+    from wearplan import plan
+
+    pressed: list[int] = []
+    before = signal.getsignal(signal.SIGINT)
+
+    def ask_to_stop(number: int, frame: object) -> None:
+        pressed.append(number)
+        signal.signal(signal.SIGINT, before)
+        say("", "stopping: the best plan so far follows (Ctrl-C again to end at once)")
+
+    progress("planning")
+    try:
+        signal.signal(signal.SIGINT, ask_to_stop)
+        return plan.propose(
+            site, outlook, wishes=wishes or plan.Wishes(), progress=progress, should_stop=lambda: bool(pressed)
+        )
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def driven_at(site: Site, text: str) -> float:
+    """Driven metres of a chainage written as ``2345.6`` or ``2+345.6``; exit 2 where it is neither."""
+    import re
+
+    match = re.fullmatch(r"\s*(-?)(?:(\d+)\+)?(\d+(?:\.\d+)?)\s*", text)
+    if not match:
+        raise Stopped(Exit.USAGE, f"'{text}' is no chainage: write 2345.6 or 2+345.6")
+    value = (1000.0 * int(match[2]) if match[2] else 0.0) + float(match[3])
+    driven = site.drive.driven_m(-value if match[1] else value)
+    if not -1e-6 <= driven <= site.drive.length_m + 1e-6:
+        raise Stopped(Exit.USAGE, f"{text} is not on this drive")
+    return driven

@@ -1,0 +1,112 @@
+"""The plan as a superintendent reads it in a terminal: answer first, then reasons, then cautions."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+from wearplan.report.tables import plan_tables
+from wearplan.report.words import chainage_text, count_text, listing, money_text, percent_text, plural
+
+if TYPE_CHECKING:
+    from wearplan.plan import Plan
+    from wearplan.site.records import Site
+
+STATUS = {
+    "least_cost": "least expected cost in this model",
+    "best_found": "the best plan found in the time given",
+    "none_needed": "no stop is needed to the end of the drive in this model",
+    "impossible": "no plan keeps the rules",
+}
+
+
+def headline(plan: Plan, site: Site) -> list[str]:
+    """The answer in a few sentences."""
+    lines = []
+    if plan.status == "impossible":
+        lines.append("No plan keeps the rules.")
+        if plan.why_impossible:
+            lines.append(plan.why_impossible.sentence)
+    elif not plan.stops:
+        lines.append("No stop is proposed: " + STATUS[plan.status] + ".")
+    else:
+        first = plan.stops[0]
+        tools = sum(len(change.positions) for change in first.changes)
+        pressure = "in free air" if first.mode == "free air" else f"in {first.mode}, {first.pressure_bar:.1f} bar"
+        lines.append(
+            f"Next stop: {chainage_text(first.chainage_m)} (ring {first.ring}), {first.window}, {pressure}"
+            f"{f', about {first.date}' if first.date else ''}: {plural(tools, 'tool')}, "
+            f"{plural(first.entries, 'entry', 'entries')}, {count_text(first.hours)} h, "
+            f"{money_text(first.cost, site.currency)}."
+        )
+        if first.reason:
+            lines.append(first.reason)
+    if plan.status in ("least_cost", "best_found", "none_needed"):
+        gap = "" if plan.gap is None else f", gap {100 * plan.gap:.1f} %"
+        lines.append(
+            f"{plural(len(plan.stops), 'stop')} to the end of the drive: {money_text(plan.expected_cost, site.currency)}, "
+            f"{STATUS[plan.status]}{gap}; {plural(plan.entries_under_pressure, 'entry', 'entries')} and "
+            f"{count_text(plan.person_hours_under_pressure)} person-hours under pressure."
+        )
+    return lines
+
+
+def plan_text(plan: Plan, site: Site, *, width: int = 100) -> str:
+    """The whole plan for a terminal of ``width`` columns."""
+    lines: list[str] = []
+    for sentence in headline(plan, site):
+        lines += textwrap.wrap(sentence, width)
+    for window in plan.unusable:
+        lines += textwrap.wrap(f"Not usable: {window.window}: {window.why}", width, subsequent_indent="  ")
+    for table in plan_tables(plan, site):
+        if table.rows:
+            lines += ["", table.text(width)]
+    for stop in plan.stops:
+        if stop.not_seen_since:
+            places = listing([_seen(entry, site) for entry in stop.not_seen_since], 12)
+            lines += ["", *textwrap.wrap(f"Not seen lately, for {chainage_text(stop.chainage_m)}: {places}.", width)]
+            break
+    lines += _alternatives(plan, site, width)
+    lines += ["", "Cautions"]
+    for stop in plan.stops:
+        lines.append(f"At {chainage_text(stop.chainage_m)}, {stop.window}:")
+        for caution in stop.cautions:
+            source = f" [{caution.source}]" if caution.source else ""
+            lines += textwrap.wrap(f"{caution.text}{source}", width, initial_indent="  ! ", subsequent_indent="    ")
+    for caution in plan.cautions:
+        source = f" [{caution.source}]" if caution.source else ""
+        lines += textwrap.wrap(f"{caution.text}{source}", width, initial_indent="! ", subsequent_indent="  ")
+    lines += ["", "What the gap belongs to"]
+    lines += textwrap.wrap("In the exact model: " + listing(plan.model_holds, 20) + ".", width)
+    if plan.met_by_repair:
+        lines += textwrap.wrap("Met by repair afterwards: " + listing(plan.met_by_repair, 20) + ".", width)
+    return "\n".join(lines)
+
+
+def _seen(entry, site: Site) -> str:  # type: ignore[no-untyped-def]
+    since = "never" if entry.chainage_m is None else chainage_text(entry.chainage_m)
+    return f"{entry.position} ({since})"
+
+
+def _alternatives(plan: Plan, site: Site, width: int) -> list[str]:
+    lines: list[str] = []
+    if plan.tradeoff:
+        lines += ["", "Trade-off between cost and work under pressure"]
+        for other in plan.tradeoff:
+            places = listing([chainage_text(chainage) for chainage in other.chainages_m]) or "no stop"
+            lines += textwrap.wrap(
+                f"{other.name}: {places}; {plural(other.entries_under_pressure, 'entry', 'entries')} and "
+                f"{count_text(other.person_hours_under_pressure)} person-hours under pressure; "
+                f"costs {money_text(other.extra_cost, site.currency)} more.",
+                width, initial_indent="  ", subsequent_indent="    ",
+            )  # fmt: skip
+    if plan.comparison:
+        lines += ["", "On the same draws"]
+        for policy in plan.comparison:
+            lines += textwrap.wrap(
+                f"{policy.name}: {money_text(policy.mean_cost, site.currency)} "
+                f"({count_text(policy.p05_cost)} – {count_text(policy.p95_cost)}); a tool past its damage limit in "
+                f"{percent_text(policy.over_damage_probability)} of draws.",
+                width, initial_indent="  ", subsequent_indent="    ",
+            )  # fmt: skip
+    return lines

@@ -1,0 +1,192 @@
+"""One table, written as terminal text, CSV, Markdown or HTML.
+
+The four writings show the same cells, so the terminal, the page and a mail cannot disagree.
+"""
+
+from __future__ import annotations
+
+import csv
+import html
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from wearplan.report.words import count_text, percent_text, plain, significant_text
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """A middle value with the range it lies in nine times out of ten; an open end is None."""
+
+    p05: float | None
+    p50: float | None
+    p95: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """One column.
+
+    ``form`` says how a number is written: ``text``, ``int``, ``fixed1`` .. ``fixed3``, ``sig`` (three significant
+    digits), ``percent`` (of a share). ``spare`` columns are the first to go on a narrow screen, highest first.
+    """
+
+    key: str
+    head: str
+    form: str = "text"
+    spare: int = 0
+    wrap: bool = False
+
+    @property
+    def right(self) -> bool:
+        return self.form != "text"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """Rows under columns, with a title and notes."""
+
+    title: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Any, ...], ...]
+    notes: tuple[str, ...] = ()
+
+    def cells(self) -> list[list[str]]:
+        """Every cell as it is shown."""
+        return [
+            [shown(value, column.form) for value, column in zip(row, self.columns, strict=True)] for row in self.rows
+        ]
+
+    def text(self, width: int = 100) -> str:
+        """Lines for a terminal of ``width`` characters; columns that do not fit are named below."""
+        cells = self.cells()
+        wide = [
+            max([len(column.head)] + [len(row[i]) for row in cells]) for i, column in enumerate(self.columns)
+        ]
+        kept = list(range(len(self.columns)))
+        floor = {i: min(wide[i], 24) if self.columns[i].wrap else wide[i] for i in kept}
+        dropped: list[int] = []
+        while sum(floor[i] for i in kept) + 2 * (len(kept) - 1) > width:
+            spare = [i for i in kept if self.columns[i].spare]
+            if not spare:
+                break
+            last = max(spare, key=lambda i: self.columns[i].spare)
+            kept.remove(last)
+            dropped.append(last)
+        room = width - sum(wide[i] for i in kept if not self.columns[i].wrap) - 2 * (len(kept) - 1)
+        wraps = [i for i in kept if self.columns[i].wrap]
+        for i in wraps:
+            wide[i] = min(wide[i], max(24, room // len(wraps)))
+        lines = [self.title, ""] if self.title else []
+        lines.append(_line([self.columns[i].head for i in kept], [wide[i] for i in kept], self._right(kept)))
+        lines.append("  ".join("─" * wide[i] for i in kept))
+        for row in cells:
+            parts = [_folded(row[i], wide[i]) if self.columns[i].wrap else [row[i]] for i in kept]
+            for depth in range(max(len(part) for part in parts)):
+                words = [part[depth] if depth < len(part) else "" for part in parts]
+                lines.append(_line(words, [wide[i] for i in kept], self._right(kept)))
+        if not cells:
+            lines.append("(none)")
+        if dropped:
+            lines.append(f"left out for lack of width: {', '.join(self.columns[i].head for i in sorted(dropped))}")
+        for note in self.notes:
+            lines += _folded(note, width)
+        return "\n".join(line.rstrip() for line in lines)
+
+    def _right(self, kept: Sequence[int]) -> list[bool]:
+        return [self.columns[i].right for i in kept]
+
+    def csv(self) -> str:
+        """CSV with raw numbers; a band takes three columns. Cells a spreadsheet would run are made harmless."""
+        out = io.StringIO()
+        writer = csv.writer(out, lineterminator="\n")
+        bands = [any(isinstance(row[i], Band) for row in self.rows) for i in range(len(self.columns))]
+        head: list[str] = []
+        for column, band in zip(self.columns, bands, strict=True):
+            head += [f"{column.key}_{q}" for q in ("p05", "p50", "p95")] if band else [column.key]
+        writer.writerow(head)
+        for row in self.rows:
+            line: list[Any] = []
+            for value, band in zip(row, bands, strict=True):
+                if band:
+                    line += [value.p05, value.p50, value.p95] if isinstance(value, Band) else [value, None, None]
+                else:
+                    line.append(value)
+            writer.writerow([harmless(cell) for cell in line])
+        return out.getvalue()
+
+    def markdown(self) -> str:
+        """A pipe table."""
+        heads = [column.head for column in self.columns]
+        rule = ["--:" if column.right else "---" for column in self.columns]
+        rows = [[cell.replace("|", "\\|") for cell in row] for row in self.cells()]
+        lines = [f"### {self.title}", ""] if self.title else []
+        lines += [f"| {' | '.join(row)} |" for row in [heads, rule, *rows]]
+        return "\n".join([*lines, "", *self.notes, ""])
+
+    def html(self) -> str:
+        """A ``<table>`` with a caption and header cells."""
+        heads = "".join(f'<th scope="col"{_side(column)}>{html.escape(column.head)}</th>' for column in self.columns)
+        body = "".join(
+            "<tr>"
+            + "".join(
+                f"<td{_side(column)}>{html.escape(cell)}</td>" for cell, column in zip(row, self.columns, strict=True)
+            )
+            + "</tr>\n"
+            for row in self.cells()
+        )
+        notes = "".join(f'<p class="note">{html.escape(note)}</p>' for note in self.notes)
+        caption = f"<caption>{html.escape(self.title)}</caption>" if self.title else ""
+        return f'<div class="wide"><table>{caption}<thead><tr>{heads}</tr></thead>\n<tbody>{body}</tbody></table></div>{notes}'
+
+
+def shown(value: Any, form: str) -> str:
+    """One cell as people read it."""
+    if value is None:
+        return "—"
+    if isinstance(value, Band):
+        low, mid, high = (shown(part, form) if part is not None else "…" for part in (value.p05, value.p50, value.p95))
+        return f"{mid} ({low}–{high})"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, datetime):
+        return value.strftime("%Y-%m-%d %H:%M")
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, str):
+        return plain(value)
+    if form == "percent":
+        return percent_text(value)
+    if form == "sig":
+        return significant_text(value)
+    if form.startswith("fixed"):
+        return count_text(value, int(form[5:]))
+    if form == "int":
+        return count_text(value)
+    return str(value)
+
+
+def harmless(cell: Any) -> Any:
+    """A text that a spreadsheet would take for a formula gets a leading apostrophe."""
+    if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t", "\r"):
+        return "'" + cell
+    return "" if cell is None else cell
+
+
+def _side(column: Column) -> str:
+    return ' class="n"' if column.right else ""
+
+
+def _line(words: Sequence[str], widths: Sequence[int], right: Sequence[bool]) -> str:
+    return "  ".join(
+        word.rjust(width) if flush else word.ljust(width)
+        for word, width, flush in zip(words, widths, right, strict=True)
+    )
+
+
+def _folded(text: str, width: int) -> list[str]:
+    import textwrap
+
+    return textwrap.wrap(text, width, break_long_words=False, break_on_hyphens=False) or [""]

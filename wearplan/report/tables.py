@@ -1,0 +1,255 @@
+"""The tables people read, built from results."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wearplan.report.table import Band, Column, Table
+from wearplan.report.words import chainage_text, listing
+
+if TYPE_CHECKING:
+    from wearplan.plan import Plan
+    from wearplan.site.records import Fault, Site
+    from wearplan.wear import Backtest, Fit, Outlook, Quantiles
+
+
+def band(quantiles: Quantiles | None) -> Band | None:
+    """Median and 90 % range of a quantile object."""
+    return None if quantiles is None else Band(quantiles.p05, quantiles.p50, quantiles.p95)
+
+
+def chainage_band(quantiles: Quantiles) -> str:
+    """A band of chainages as text; a quantile beyond the drive shows as three dots."""
+    p05, p50, p95 = quantiles.p05, quantiles.p50, quantiles.p95
+    if p05 is None and p95 is None:
+        return "beyond the drive"
+    ends = [("…" if value is None else chainage_text(value)) for value in (p50, p05, p95)]
+    return f"{ends[0]} ({ends[1]} – {ends[2]})"
+
+
+def faults_table(faults: tuple[Fault, ...]) -> Table:
+    """Every fault with its place."""
+    return Table(
+        title="Faults of the folder",
+        columns=(
+            Column(key="place", head="place"),
+            Column(key="key", head="key"),
+            Column(key="what", head="what, and what to do", wrap=True),
+            Column(key="forbids", head="forbids", spare=1),
+        ),
+        rows=tuple(
+            (f"{fault.file}:{fault.line}", fault.place, fault.what, listing(fault.forbids) or "nothing")
+            for fault in faults
+        ),
+    )
+
+
+def rates_tables(fit: Fit) -> list[Table]:
+    """Rates by kind and unit, zone factors, damage, flags."""
+    reference = (
+        f"Bands: the middle value, then the range that holds the true one nine times out of ten. mm per 1,000 m³ of the "
+        f"unit and m³ per tool are for a tool at {fit.reference_radius_mm:.0f} mm radius and "
+        f"{fit.reference_penetration_mm:.0f} mm per turn."
+    )
+    rates = Table(
+        title="Wear rates: what each unit of ground costs each kind of tool",
+        columns=(
+            Column(key="kind", head="kind"),
+            Column(key="unit", head="unit"),
+            Column(key="mm_per_km", head="mm per km", form="sig"),
+            Column(key="mm_per_1000_m3", head="mm per 1,000 m³", form="sig", spare=2),
+            Column(key="m3_per_tool", head="m³ per tool", form="sig", spare=3),
+            Column(key="path_km", head="km cut", form="sig", spare=4),
+            Column(key="readings", head="readings", form="int", spare=5),
+            Column(key="basis", head="basis", wrap=True),
+        ),
+        rows=tuple(
+            (
+                rate.kind,
+                rate.unit,
+                band(rate.mm_per_km),
+                band(rate.mm_per_1000_m3),
+                band(rate.m3_per_tool),
+                rate.path_km,
+                rate.readings,
+                rate.basis,
+            )
+            for rate in fit.rates
+        ),
+        notes=(reference, *fit.remarks),
+    )
+    zones = Table(
+        title="Zone factors (a face tool is 1)",
+        columns=(
+            Column(key="kind", head="kind"),
+            Column(key="zone", head="zone"),
+            Column(key="factor", head="factor", form="fixed2"),
+        ),
+        rows=tuple((zone.kind, zone.zone, band(zone.factor)) for zone in fit.zones),
+    )
+    damage = Table(
+        title="Damage apart from wear, per 1,000 km of path",
+        columns=(
+            Column(key="kind", head="kind"),
+            Column(key="unit", head="unit"),
+            Column(key="zone", head="zone"),
+            Column(key="per_1000_km", head="per 1,000 km", form="sig"),
+            Column(key="events", head="seen", form="sig"),
+            Column(key="exposure_km", head="km cut", form="sig", spare=1),
+        ),
+        rows=tuple(
+            (rate.kind, rate.unit, rate.zone, band(rate.per_1000_km), rate.events, rate.exposure_km)
+            for rate in fit.damage
+        ),
+        notes=("'seen' can be a fraction: a fault that began in mixed ground is shared among the units cut.",),
+    )
+    flagged = Table(
+        title="Readings given less weight, and why",
+        columns=(
+            Column(key="inspection", head="inspection"),
+            Column(key="position", head="place", form="int"),
+            Column(key="what", head="what", wrap=True),
+        ),
+        rows=tuple((flag.inspection_id, flag.position, flag.what) for flag in fit.flagged),
+    )
+    return [rates, zones, damage, flagged]
+
+
+def outlook_table(outlook: Outlook, *, at_m: float | None = None, positions: tuple[int, ...] = ()) -> Table:
+    """Every tool: last reading, wear now, where it reaches its limit; at a chainage if asked."""
+    site = outlook.site
+    columns = [
+        Column(key="position", head="place", form="int"),
+        Column(key="serial", head="serial", spare=3),
+        Column(key="kind", head="kind", spare=2),
+        Column(key="zone", head="zone", spare=4),
+        Column(key="limit_mm", head="limit mm", form="fixed1"),
+        Column(key="last_read", head="last read at", spare=1),
+        Column(key="wear_now_mm", head="wear now mm", form="fixed1"),
+        Column(key="limit_chainage_m", head="reaches its limit at"),
+    ]
+    over = None
+    if at_m is None:
+        columns.append(Column(key="beyond_drive_probability", head="chance it outlives the drive", form="percent", spare=5))
+    else:
+        over = dict(zip(outlook.numbers.tolist(), outlook.over_limit_probability(at_m), strict=True))
+        columns.append(
+            Column(
+                key="over_limit_probability",
+                head=f"chance over its limit at {chainage_text(site.drive.chainage_m(at_m))}",
+                form="percent",
+            )
+        )
+    rows = []
+    for tool in outlook.tools():
+        if positions and tool.position not in positions:
+            continue
+        last = "never" if tool.last_read is None else chainage_text(tool.last_read.chainage_m)
+        tail = tool.beyond_drive_probability if over is None else float(over[tool.position])
+        rows.append(
+            (
+                tool.position, tool.serial or "—", tool.kind, tool.zone, tool.limit_mm, last,
+                band(tool.wear_now_mm), chainage_band(tool.limit_chainage_m), tail,
+            )  # fmt: skip
+        )
+    return Table(
+        title=f"Outlook from the face at {chainage_text(site.drive.chainage_m(outlook.face_m))}",
+        columns=tuple(columns),
+        rows=tuple(rows),
+        notes=("… : beyond the end of the drive. Bands hold nine times out of ten if the ground is as described.",),
+    )
+
+
+def backtest_table(backtest: Backtest) -> Table:
+    """How past outlooks did against the readings that followed."""
+    return Table(
+        title="Past outlooks against the readings that followed",
+        columns=(
+            Column(key="name", head="method", wrap=True),
+            Column(key="coverage_50", head="inside 50 % band", form="percent"),
+            Column(key="coverage_90", head="inside 90 % band", form="percent"),
+            Column(key="crps_mm", head="CRPS mm", form="fixed2"),
+            Column(key="bias_mm", head="bias mm", form="fixed2"),
+            Column(key="n", head="readings", form="int"),
+        ),
+        rows=tuple(
+            (score.name, score.coverage_50, score.coverage_90, score.crps_mm, score.bias_mm, score.n)
+            for score in backtest.methods
+        ),
+        notes=("CRPS: mean distance between what was foretold, spread and all, and what was read; smaller is better.",),
+    )
+
+
+def plan_tables(plan: Plan, site: Site) -> list[Table]:
+    """Stops, changes by stop, deferral, trade-off and comparison."""
+    currency = site.currency
+    stops = Table(
+        title="Proposed stops",
+        columns=(
+            Column(key="chainage", head="chainage"),
+            Column(key="ring", head="ring", form="int"),
+            Column(key="window", head="window"),
+            Column(key="mode", head="mode"),
+            Column(key="pressure_bar", head="bar", form="fixed1"),
+            Column(key="date", head="about", spare=2),
+            Column(key="changes", head="tools", form="int"),
+            Column(key="entries", head="entries", form="int"),
+            Column(key="person_hours", head="person-h", form="int", spare=3),
+            Column(key="hours", head="hours", form="int"),
+            Column(key="cost", head=f"cost {currency}", form="int", spare=1),
+        ),
+        rows=tuple(
+            (
+                chainage_text(stop.chainage_m), stop.ring, stop.window, stop.mode, stop.pressure_bar, stop.date,
+                sum(len(change.positions) for change in stop.changes), stop.entries, stop.person_hours,
+                stop.hours, stop.cost,
+            )  # fmt: skip
+            for stop in plan.stops
+        ),
+    )
+    tables = [stops]
+    for stop in plan.stops:
+        tables.append(
+            Table(
+                title=f"At {chainage_text(stop.chainage_m)}, {stop.window}",
+                columns=(
+                    Column(key="positions", head="places"),
+                    Column(key="action", head="action"),
+                    Column(key="reason", head="reason", spare=3),
+                    Column(key="wear_mm", head="wear mm then", form="fixed1"),
+                    Column(key="over", head="over its limit by the next stop if left", form="percent", spare=2),
+                    Column(key="sentence", head="why", wrap=True),
+                ),
+                rows=tuple(
+                    (
+                        ", ".join(map(str, change.positions)), change.action, change.reason, band(change.wear_mm),
+                        change.over_limit_probability_if_left, change.sentence,
+                    )  # fmt: skip
+                    for change in stop.changes
+                ),
+            )
+        )
+    tables.append(
+        Table(
+            title="If the first proposed stop is passed",
+            columns=(
+                Column(key="chainage", head="next stop at"),
+                Column(key="window", head="window"),
+                Column(key="extra_cost", head=f"costs more {currency}", form="int"),
+                Column(key="over_limit", head="some tool over its limit", form="percent"),
+                Column(key="over_damage", head="over its damage limit", form="percent"),
+                Column(key="extra_entries", head="entries more", form="int", spare=2),
+                Column(key="drivers", head="places that drive it", spare=1),
+                Column(key="note", head="note", wrap=True),
+            ),
+            rows=tuple(
+                (
+                    chainage_text(step.chainage_m), step.window, step.extra_cost, step.over_limit_probability,
+                    step.over_damage_probability, step.extra_entries,
+                    listing([str(number) for number in step.drivers], 5), step.note or "",
+                )  # fmt: skip
+                for step in plan.deferral
+            ),
+        )
+    )
+    return tables
