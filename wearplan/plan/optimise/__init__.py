@@ -1,0 +1,29 @@
+"""The optimiser: which stops to open and which places to serve at each, at least expected cost, with a proven gap.
+
+Arrays in, arrays out; nothing here knows tunnels, money or people. See `problem` for what the model holds.
+"""
+
+from __future__ import annotations
+
+from .fixed import best_visits, broken, cost_of
+from .highs import solve_arc_model
+from .problem import Budget, NeighbourRule, Problem, RowRule, WholeEntries
+from .result import Clash, Progress, Solved, Watch
+from .solve import solve
+
+__all__ = [
+    "Budget",
+    "Clash",
+    "NeighbourRule",
+    "Problem",
+    "Progress",
+    "RowRule",
+    "Solved",
+    "Watch",
+    "WholeEntries",
+    "best_visits",
+    "broken",
+    "cost_of",
+    "solve",
+    "solve_arc_model",
+]

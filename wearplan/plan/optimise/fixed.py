@@ -1,0 +1,147 @@
+"""Plans with the stops given: the best visits of every place, and what a plan costs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from . import paths
+from .problem import Bools, Floats, Problem
+
+
+def nodes_of(problem: Problem, stops: Iterable[int]) -> list[int]:
+    """Node numbers of now, the given stops in order, and the end."""
+    return [0, *sorted(set(stops)), problem.stops + 1]
+
+
+def sub_arcs(problem: Problem, nodes: list[int]) -> Floats:
+    """The arcs among some nodes (ends included), (K+1, K+2, P)."""
+    return problem.arcs[np.ix_(nodes[:-1], nodes)]
+
+
+def open_of(problem: Problem, stops: Iterable[int]) -> Bools:
+    """(N,) True at the given stops."""
+    opened = np.zeros(problem.stops, dtype=bool)
+    opened[[n - 1 for n in stops]] = True
+    return opened
+
+
+def best_visits(problem: Problem, stops: Iterable[int]) -> Bools | None:
+    """Each place's cheapest visits to the given open stops, (P, N); None where some place has no path.
+
+    One shortest path a place: least cost in the path model. Conditions that tie places together are not looked at here
+    (see `repair.repaired`).
+    """
+    nodes = nodes_of(problem, stops)
+    arcs = sub_arcs(problem, nodes)
+    on_path = paths.trace(arcs, paths.forward(arcs))
+    if not on_path[-1].all():
+        return None
+    visits = np.zeros((problem.places, problem.stops), dtype=bool)
+    visits[:, [n - 1 for n in nodes[1:-1]]] = on_path[1:-1].T
+    return visits
+
+
+def path_cost(problem: Problem, stops: Iterable[int]) -> float:
+    """Least cost in the path model with exactly these stops open; ``inf`` where some place has no path or a stop rule is broken."""
+    nodes = nodes_of(problem, stops)
+    opened = open_of(problem, nodes[1:-1])
+    if not keeps_stop_rules(problem, opened):
+        return float("inf")
+    reach = paths.forward(sub_arcs(problem, nodes))
+    return float(reach[-1].sum() + problem.stop_cost[opened].sum())
+
+
+def keeps_stop_rules(problem: Problem, opened: Bools) -> bool:
+    """True where forced and forbidden stops and the budgets on stops are kept."""
+    if (opened & ~problem.allowed).any() or (problem.required & ~opened).any():
+        return False
+    return all(float(b.weight[opened].sum()) <= b.at_most + 1e-9 for b in problem.budgets)
+
+
+def last_service(visits: Bools) -> np.ndarray:
+    """(P, N+2) the node each place was last served at before each node (0: the tool in place now)."""
+    places, stops = visits.shape
+    last = np.zeros((places, stops + 2), dtype=np.intp)
+    for n in range(1, stops + 2):
+        last[:, n] = last[:, n - 1] if n == 1 else np.where(visits[:, n - 2], n - 1, last[:, n - 1])
+    return last
+
+
+def interval_costs(problem: Problem, visits: Bools) -> float:
+    """Sum of the interval costs of these visits."""
+    last = last_service(visits)
+    place = np.arange(problem.places)
+    total = float(problem.interval_cost[place, last[:, -1], problem.stops + 1].sum())
+    who, where = np.nonzero(visits)
+    return total + float(problem.interval_cost[who, last[who, where + 1], where + 1].sum())
+
+
+def plan_cost(problem: Problem, stops: Iterable[int], visits: Bools) -> float:
+    """Cost of a plan in the full model, ``inf`` where it breaks a condition."""
+    opened = open_of(problem, stops)
+    if not keeps_stop_rules(problem, opened) or (visits & ~opened).any():
+        return float("inf")
+    total = interval_costs(problem, visits) + float(problem.stop_cost[opened].sum())
+    if not np.isfinite(total) or broken(problem, opened, visits):
+        return float("inf")
+    if problem.entries is not None:
+        total += float((problem.entries.entries(opened, visits) * problem.entries.cost_per_entry).sum())
+    return total
+
+
+def cost_of(problem: Problem, stops: Iterable[int], visits: Bools | None = None) -> float:
+    """Cost of a plan in the full model; with ``visits`` None, of the best visits found for these stops (repaired where needed)."""
+    chosen = sorted(set(stops))
+    if visits is not None:
+        return plan_cost(problem, chosen, visits)
+    if problem.is_path_model:
+        return path_cost(problem, chosen)
+    from .repair import repaired
+
+    plan = repaired(problem, tuple(chosen))
+    return float("inf") if plan is None else plan[1]
+
+
+def broken(problem: Problem, opened: Bools, visits: Bools) -> list[str]:
+    """Conditions that tie places together and that these visits break, in words; empty where all are kept."""
+    faults: list[str] = []
+    if problem.most_changes is not None:
+        over = np.flatnonzero(visits.sum(axis=0) > problem.most_changes)
+        faults += [f"more changes than allowed at stop {n + 1}" for n in over]
+    if problem.entries is not None:
+        used = float((problem.entries.entries(opened, visits) * problem.entries.counted).sum())
+        if used > problem.entries.at_most + 1e-9:
+            faults.append(f"{used:g} entries, at most {problem.entries.at_most:g}")
+    if problem.rows or problem.neighbours:
+        last = last_service(visits)
+        faults += [f"row {name} at node {n}" for name, n, _ in rows_broken(problem, opened, last)]
+        faults += [f"places {a} and {b} after stop {n}" for a, b, n in neighbours_broken(problem, opened, visits, last)]
+    return faults
+
+
+def rows_broken(problem: Problem, opened: Bools, last: np.ndarray) -> list[tuple[str, int, int]]:
+    """(row's name, node, index of the rule) wherever too many of a row are over when a stop or the end is reached."""
+    nodes = [*(np.flatnonzero(opened) + 1), problem.stops + 1]
+    found = []
+    for k, rule in enumerate(problem.rows):
+        index = np.arange(len(rule.members))
+        for n in nodes:
+            if rule.over[index, last[list(rule.members), n], n].sum() > rule.at_most + 1e-9:
+                found.append((rule.name, int(n), k))
+    return found
+
+
+def neighbours_broken(problem: Problem, opened: Bools, visits: Bools, last: np.ndarray) -> list[tuple[int, int, int]]:
+    """(first, second, stop) wherever two neighbours differ by more than the step after an open stop."""
+    found = []
+    for rule in problem.neighbours:
+        for n in np.flatnonzero(opened) + 1:
+            left = [
+                0.0 if visits[p, n - 1] else float(rule.wear_mm[i, last[p, n], n])
+                for i, p in enumerate((rule.first, rule.second))
+            ]
+            if abs(left[0] - left[1]) > rule.step_mm + 1e-9:
+                found.append((rule.first, rule.second, int(n)))
+    return found

@@ -1,0 +1,131 @@
+"""Solving the arc model with HiGHS: exact for the full model at small and middle sizes."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from . import fixed
+from .model import ArcModel, arc_model
+from .problem import Bools, Floats, Problem
+from .result import Solved, Status, Watch, relative_gap
+
+
+def solve_arc_model(
+    problem: Problem,
+    *,
+    gap: float = 1e-6,
+    watch: Watch | None = None,
+    start: tuple[tuple[int, ...], Bools] | None = None,
+    keep: Bools | None = None,
+    open_only: Bools | None = None,
+    threads: int = 1,
+) -> Solved:
+    """Solve the full model in one piece.
+
+    Parameters
+    ----------
+    gap : relative gap at which to stop.
+    watch : clock and stop button; a minute by default.
+    start : a plan (stops, visits) to start from.
+    keep, open_only : restrict the model, see `model.arc_model`; cost and bound then belong to the restricted model.
+    """
+    watch = watch or Watch()
+    model = arc_model(problem, keep=keep, open_only=open_only)
+    status, values, bound, nodes = run(model, gap=gap, watch=watch, start=start, threads=threads)
+    if status == "impossible":
+        return Solved("impossible", (), None, np.inf, np.inf, 0.0, "arc model in HiGHS", seconds=watch.seconds)
+    plan = None if values is None else _plan(problem, model, values)
+    if plan is None:
+        return Solved(
+            "nothing found", (), None, np.inf, bound, np.inf, "arc model in HiGHS", seconds=watch.seconds,
+            stopped=watch.stopped or "time limit", nodes=nodes,
+        )  # fmt: skip
+    stops, visits, cost = plan
+    bound = min(bound, cost)
+    left = relative_gap(cost, bound)
+    return Solved(
+        "least cost" if left <= gap * (1 + 1e-6) + 1e-12 else "best found",
+        stops, visits, cost, bound, left, "arc model in HiGHS",
+        nodes=nodes, seconds=watch.seconds, stopped=watch.stopped,
+    )  # fmt: skip
+
+
+def _plan(problem: Problem, model: ArcModel, values: Floats) -> tuple[tuple[int, ...], Bools, float] | None:
+    stops = model.opened(values)
+    if problem.is_path_model:
+        visits = fixed.best_visits(problem, stops)
+        if visits is None:
+            return None
+    else:
+        visits = model.visits(values, problem.places)
+    cost = fixed.plan_cost(problem, stops, visits)
+    return (stops, visits, cost) if np.isfinite(cost) else None
+
+
+def run(
+    model: ArcModel,
+    *,
+    gap: float,
+    watch: Watch,
+    start: tuple[tuple[int, ...], Bools] | None = None,
+    threads: int = 1,
+) -> tuple[Status, Floats | None, float, int]:
+    """Hand a model to HiGHS: (status, values of the best solution or None, lower bound, nodes)."""
+    import highspy
+
+    lp = highspy.HighsLp()
+    lp.num_col_, lp.num_row_ = model.cost.size, model.row_lower.size
+    lp.col_cost_, lp.col_lower_, lp.col_upper_ = model.cost, model.lower, model.upper
+    lp.row_lower_, lp.row_upper_ = model.row_lower, model.row_upper
+    matrix = model.matrix
+    lp.a_matrix_.format_ = highspy.MatrixFormat.kColwise
+    lp.a_matrix_.start_ = matrix.indptr.astype(np.int32)  # type: ignore[attr-defined]
+    lp.a_matrix_.index_ = matrix.indices.astype(np.int32)  # type: ignore[attr-defined]
+    lp.a_matrix_.value_ = matrix.data  # type: ignore[attr-defined]
+    kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
+    lp.integrality_ = [kinds[int(w)] for w in model.whole]
+    solver = highspy.Highs()
+    solver.setOptionValue("output_flag", False)
+    solver.setOptionValue("threads", threads)
+    solver.setOptionValue("mip_rel_gap", gap)
+    solver.setOptionValue("mip_abs_gap", 1e-9)
+    solver.setOptionValue("time_limit", max(0.05, watch.left_s))
+    solver.passModel(lp)
+    if start is not None:
+        _start_from(solver, model, *start)
+
+    def look(event: object) -> None:
+        out = event.data_out  # type: ignore[attr-defined]
+        watch.tell(float(out.mip_primal_bound), float(out.mip_dual_bound), "arc model in HiGHS")
+        if watch.over():
+            event.interrupt()  # type: ignore[attr-defined]
+
+    solver.cbMipInterrupt += look
+    solver.cbSimplexInterrupt += look
+    solver.run()
+    state = solver.getModelStatus()
+    info = solver.getInfo()
+    impossible = (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kUnboundedOrInfeasible)
+    if state in impossible:
+        return "impossible", None, np.inf, int(info.mip_node_count)
+    if state == highspy.HighsModelStatus.kTimeLimit:
+        watch.over()
+        watch.stopped = watch.stopped or "time limit"
+    found = info.primal_solution_status == 2  # feasible
+    values = np.array(solver.getSolution().col_value) if found else None
+    bound = float(info.mip_dual_bound)
+    return ("best found" if found else "nothing found"), values, bound, int(info.mip_node_count)
+
+
+def _start_from(solver: object, model: ArcModel, stops: tuple[int, ...], visits: Bools) -> None:
+    """Hand a known plan over as a starting solution (arcs and stops; HiGHS fills in the entries)."""
+    last = fixed.last_service(visits)
+    inner = model.end <= model.stops
+    served = np.ones(model.place.size, dtype=bool)
+    served[inner] = visits[model.place[inner], model.end[inner] - 1]
+    used = np.flatnonzero(served & (last[model.place, model.end] == model.start))
+    columns = np.concatenate([used, model.first_stop + np.array(sorted(stops), dtype=np.intp) - 1]).astype(np.int32)
+    values = np.zeros(model.first_stop + model.stops)
+    values[columns] = 1.0
+    every = np.arange(values.size, dtype=np.int32)
+    solver.setSolution(values.size, every, values)  # type: ignore[attr-defined]

@@ -1,0 +1,197 @@
+"""The planning problem as plain arrays: places, candidate stops, and what every interval between two services costs.
+
+Nodes are counted in order of drive: node 0 is now (the tools in place), nodes 1..N are the candidate stops, node N+1 is the end
+of the drive. Arrays with one entry a stop have shape (N,): entry ``n - 1`` belongs to stop ``n``.
+
+Two models
+----------
+*Path model*: each place goes from node 0 to node N+1 along arcs "served at s and next at t"; a stop must be open where a place
+is served. Interval costs, stop costs, forced and forbidden stops and budgets on stops belong to it. With the stops fixed
+it is one shortest path a place (Joneja 1990; Gustavsson et al. 2014, Computers & Industrial Engineering 76:390), and both solvers
+hold it exactly.
+
+*Full model*: the path model and the conditions that tie places together: most changes a stop, whole entries, rows, neighbour
+step. The arc model holds all of them exactly. The price method holds most changes and entries by a linear bound and leaves rows and
+neighbours out of its bound; its plan keeps them by repair. Its gap then reaches from a plan of the full model down to a bound of
+the relaxed one: true, but not tight.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Budget:
+    """At most so much of a weight over all open stops, as entries under pressure where each open stop counts its own.
+
+    Attributes
+    ----------
+    name : what is limited, for messages.
+    weight : (N,), not negative.
+    at_most : the most the open stops may add up to.
+    """
+
+    name: str
+    weight: Floats
+    at_most: float
+
+
+@dataclass(frozen=True)
+class WholeEntries:
+    """Entries counted whole: an open stop takes ``max(1, ceil(hours / hours_per_entry))`` of them.
+
+    Attributes
+    ----------
+    change_hours : (P, N) working hours that serving place p at stop n takes (already shared over the work places).
+    fixed_hours : (N,) working hours of every open stop (clean, look).
+    hours_per_entry : (N,) working hours of one entry; ``inf`` where one entry holds any work.
+    cost_per_entry : (N,) not negative.
+    counted : (N,) how much one entry at stop n counts against ``at_most`` (1 under pressure, 0 in free air).
+    at_most : most entries over the drive, ``inf`` for none.
+    """
+
+    change_hours: Floats
+    fixed_hours: Floats
+    hours_per_entry: Floats
+    cost_per_entry: Floats
+    counted: Floats
+    at_most: float = np.inf
+
+    def entries(self, open_stops: Bools, visits: Bools) -> Floats:
+        """Whole entries at each stop, (N,); 0 at closed stops. ``open_stops`` is (N,), ``visits`` is (P, N)."""
+        hours = self.fixed_hours + (self.change_hours * visits).sum(axis=0)
+        with np.errstate(invalid="ignore"):
+            needed = np.ceil(hours / self.hours_per_entry - 1e-9)
+        return np.where(open_stops, np.maximum(needed, 1.0), 0.0)
+
+
+@dataclass(frozen=True)
+class RowRule:
+    """Of a row's places at most so many may be over their limit when a stop, or the end, is reached.
+
+    ``over[m, s, t]`` is how much member m counts at node t when last served at s (0 or 1, or a chance); it must not fall as t grows.
+    """
+
+    name: str
+    members: tuple[int, ...]
+    over: Floats  # (M, N+1, N+2)
+    at_most: float
+
+
+@dataclass(frozen=True)
+class NeighbourRule:
+    """After every open stop two neighbouring places may differ by no more than a step of wear.
+
+    ``wear_mm[i, s, n]`` is the wear of place i (first, second) at node n when last served at s < n; a place served at n has none.
+    """
+
+    first: int
+    second: int
+    wear_mm: Floats  # (2, N+1, N+2)
+    step_mm: float
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Which stops to open and which places to serve at each, at least cost.
+
+    Attributes
+    ----------
+    interval_cost : (P, N+1, N+2); ``[p, s, t]`` is the expected cost of place p served at s and next at t, with the cost of serving
+        it at t where t is a stop. ``inf`` forbids the interval (a cap). Only s < t is read. Costs may be negative (value left).
+    stop_cost : (N,) fixed cost of opening a stop.
+    forced, forbidden : stops (1..N) that must or must not be open.
+    budgets : limits on weights of the open stops.
+    most_changes : (N,) most places served at a stop, ``inf`` for none; or None.
+    entries : whole entries, or None.
+    rows, neighbours : conditions that tie places together.
+    """
+
+    interval_cost: Floats
+    stop_cost: Floats
+    forced: tuple[int, ...] = ()
+    forbidden: tuple[int, ...] = ()
+    budgets: tuple[Budget, ...] = ()
+    most_changes: Floats | None = None
+    entries: WholeEntries | None = None
+    rows: tuple[RowRule, ...] = ()
+    neighbours: tuple[NeighbourRule, ...] = ()
+
+    def __post_init__(self) -> None:
+        places, starts, ends = self.interval_cost.shape
+        if ends != starts + 1:
+            raise ValueError(f"interval_cost has shape {self.interval_cost.shape}: want (P, N+1, N+2)")
+        stops = starts - 1
+        if self.stop_cost.shape != (stops,) or not np.all(np.isfinite(self.stop_cost)):
+            raise ValueError(f"stop_cost must be {stops} finite numbers")
+        lower = np.arange(starts)[:, None] >= np.arange(ends)[None, :]
+        if np.isnan(self.interval_cost[:, ~lower]).any() or (self.interval_cost[:, ~lower] == -np.inf).any():
+            raise ValueError("interval_cost holds NaN or -inf for some s < t")
+        for name, some in (("forced", self.forced), ("forbidden", self.forbidden)):
+            if any(not 1 <= n <= stops for n in some):
+                raise ValueError(f"{name} names a stop outside 1..{stops}")
+        for budget in self.budgets:
+            if budget.weight.shape != (stops,) or (budget.weight < 0).any():
+                raise ValueError(f"budget {budget.name!r}: want {stops} weights, none negative")
+        if self.most_changes is not None and self.most_changes.shape != (stops,):
+            raise ValueError(f"most_changes must have {stops} entries")
+        if self.entries is not None and self.entries.change_hours.shape != (places, stops):
+            raise ValueError(f"entries.change_hours must have shape {(places, stops)}")
+
+    @property
+    def places(self) -> int:
+        """Number of places, P."""
+        return int(self.interval_cost.shape[0])
+
+    @property
+    def stops(self) -> int:
+        """Number of candidate stops, N."""
+        return int(self.stop_cost.shape[0])
+
+    @cached_property
+    def arcs(self) -> Floats:
+        """(N+1, N+2, P) interval costs with the places innermost, ``inf`` for s >= t: the layout the shortest paths run on."""
+        arcs = np.ascontiguousarray(np.moveaxis(self.interval_cost, 0, 2), dtype=np.float64)
+        if arcs.base is not None or arcs is self.interval_cost:
+            arcs = arcs.copy()
+        starts, ends = arcs.shape[:2]
+        arcs[np.arange(starts)[:, None] >= np.arange(ends)[None, :]] = np.inf
+        return arcs
+
+    @cached_property
+    def allowed(self) -> Bools:
+        """(N,) stops that may be open."""
+        allowed = np.ones(self.stops, dtype=bool)
+        allowed[[n - 1 for n in self.forbidden]] = False
+        return allowed
+
+    @cached_property
+    def required(self) -> Bools:
+        """(N,) stops that must be open."""
+        required = np.zeros(self.stops, dtype=bool)
+        required[[n - 1 for n in self.forced]] = True
+        return required
+
+    @property
+    def is_path_model(self) -> bool:
+        """True where nothing ties places together, so that the stops alone decide."""
+        return not (self.rows or self.neighbours or self.entries is not None or self.most_changes is not None)
+
+    @property
+    def tied_by(self) -> tuple[str, ...]:
+        """Names of the conditions present that tie places together."""
+        present = {
+            "most changes a stop": self.most_changes is not None,
+            "whole entries": self.entries is not None,
+            "rows": bool(self.rows),
+            "neighbour step": bool(self.neighbours),
+        }
+        return tuple(name for name, there in present.items() if there)

@@ -1,0 +1,29 @@
+"""One door to the solvers."""
+
+from __future__ import annotations
+
+from .highs import solve_arc_model
+from .problem import Problem
+from .result import OnProgress, ShouldStop, Solved, Watch
+
+
+def solve(
+    problem: Problem,
+    *,
+    gap: float = 1e-6,
+    time_limit_s: float = 60.0,
+    should_stop: ShouldStop | None = None,
+    on_progress: OnProgress | None = None,
+    method: str = "auto",
+) -> Solved:
+    """Find the plan of least cost, or the best within the time, with its gap.
+
+    Parameters
+    ----------
+    gap : relative gap at which to stop; the result's status is "least cost" once it is reached.
+    time_limit_s, should_stop : give the best plan so far when the time is up or ``should_stop()`` is true.
+    on_progress : called with a `Progress` a few times a second.
+    method : "auto", "arc model" or "prices".
+    """
+    watch = Watch(time_limit_s, should_stop, on_progress)
+    return solve_arc_model(problem, gap=gap, watch=watch)
