@@ -1,0 +1,148 @@
+"""The Gaussian core: likelihood and gradient of readings that hang together by life and by inspection.
+
+Readings of one life have covariance ``tau² m m' + theta min(m, m') + error`` (m expected wear: a factor of the life, wear
+gathered in random steps, errors of reading); all readings of one inspection share a further error of variance s².
+With A the block-diagonal part and Z the readings by inspection, ``S = A + s² Z Z'`` is inverted by the Woodbury identity
+(Rasmussen & Williams 2006, *Gaussian Processes for Machine Learning*, A.3), so the work grows linearly in the number of lives.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .readings import Floats, Readings
+
+HYPER = ("tau", "theta", "shared", "scale")
+"""Log scale parameters after the coefficients: sd of a life's factor; wear step (mm); sd of the error an inspection
+shares (mm); factor on the stated error of the methods."""
+
+
+@dataclass(frozen=True)
+class Evaluation:
+    """Everything one pass over the readings yields."""
+
+    log_density: float
+    gradient: Floats
+    """(K + 4,) by coefficients, then log of `HYPER`."""
+    alpha: Floats
+    """(N,) S^-1 (y - m)."""
+    inverse_diagonal: Floats
+    """(N,) diagonal of S^-1: left-out predictive variance is its inverse, left-out residual alpha over it."""
+    shared_mean: Floats
+    """(J,) expected shared error of each inspection, mm."""
+    shared_root: Floats
+    """(J, J) root L of its covariance L L'."""
+    expected_mm: Floats
+    """(N,) m."""
+
+
+def rates(readings: Readings, coefficients: Floats) -> Floats:
+    """Rate of each column, (..., C), from coefficients (..., K)."""
+    linear = coefficients @ readings.loading.T
+    return np.exp(np.minimum(linear, 50.0)) if readings.log_rate else linear
+
+
+def imputed_variance(readings: Readings, expected: Floats) -> Floats:
+    """Accumulated variance (N,) of wear gathered on imputed path, never falling within a life."""
+    reach = np.maximum(readings.imputed_share, 0.0) * np.maximum(expected, 0.0)
+    out = np.zeros(len(reach))
+    for rows in readings.batches:
+        grown = np.diff(np.maximum.accumulate(reach[rows], axis=1), prepend=0.0, axis=1)
+        out[rows] = np.cumsum((readings.imputed_rel_sd * grown) ** 2, axis=1)
+    return out
+
+
+def evaluate(
+    readings: Readings, parameters: Floats, values: Floats, site_var: Floats, imputed_var: Floats
+) -> Evaluation:
+    """Log density of ``values`` and its gradient at ``parameters``.
+
+    Parameters
+    ----------
+    parameters : (K + 4,)
+        Coefficients, then logs of `HYPER`.
+    values : (N,)
+        Readings, with the pseudo-values of the censored ones.
+    site_var : (N,)
+        Variance of the pseudo-values; 0 where a value was read.
+    imputed_var : (N,)
+        See `imputed_variance`; held fixed while the parameters move.
+    """
+    terms = readings.loading.shape[1]
+    tau2, theta, shared2, scale2 = np.exp([2.0, 1.0, 2.0, 2.0] * parameters[terms:])
+    rate = rates(readings, parameters[:terms])
+    expected = readings.path_km @ rate
+    carrier = expected if readings.proportional else np.ones_like(expected)
+    scaled_error = scale2 * readings.error_var / readings.weight
+    noise = scaled_error + readings.fixed_var / readings.weight + site_var
+    residual = values - expected
+    sites = readings.inspections
+    coupling = np.zeros((sites + 1) ** 2)
+    half = np.empty(len(residual))
+    log_det = 0.0
+    inverses = []
+    for rows in readings.batches:
+        mean, carried, steps = expected[rows], carrier[rows], imputed_var[rows]
+        block = theta * np.minimum(mean[:, :, None], mean[:, None, :])
+        block += tau2 * carried[:, :, None] * carried[:, None, :]
+        if steps.any():
+            block += np.minimum(steps[:, :, None], steps[:, None, :])
+        ends = np.arange(rows.shape[1])
+        block[:, ends, ends] += noise[rows] + 1e-10 + 1e-10 * block[:, ends, ends]
+        root = np.linalg.cholesky(block)
+        log_det += 2.0 * np.log(root[:, ends, ends]).sum()
+        inverse = np.linalg.inv(block)
+        inverses.append(inverse)
+        half[rows] = np.einsum("lij,lj->li", inverse, residual[rows])
+        if sites:
+            at = np.where(readings.inspection[rows] < 0, sites, readings.inspection[rows])
+            pairs = at[:, :, None] * (sites + 1) + at[:, None, :]
+            coupling += np.bincount(pairs.ravel(), weights=inverse.ravel(), minlength=len(coupling))
+    met = np.where(readings.inspection < 0, sites, readings.inspection)
+    if sites:
+        gram = coupling.reshape(sites + 1, sites + 1)[:sites, :sites]
+        inner = gram + np.eye(sites) / shared2
+        inner_inverse = np.linalg.inv(inner)
+        log_det += np.linalg.slogdet(inner)[1] + sites * np.log(shared2)
+        by_site = np.bincount(met, weights=half, minlength=sites + 1)[:sites]
+        shared_mean = inner_inverse @ by_site
+        padded = np.zeros((sites + 1, sites + 1))
+        padded[:sites, :sites] = inner_inverse
+        spread = np.append(shared_mean, 0.0)[met]
+    else:
+        shared_mean, spread, padded = np.zeros(0), np.zeros(len(residual)), np.zeros((1, 1))
+        inner_inverse = np.zeros((0, 0))
+    alpha, diagonal = half.copy(), np.empty(len(residual))
+    by_expected = np.zeros(len(residual))
+    by_tau2 = by_theta = by_scale2 = 0.0
+    for rows, inverse in zip(readings.batches, inverses, strict=True):
+        at, mean, carried = met[rows], expected[rows], carrier[rows]
+        alpha[rows] = a = half[rows] - np.einsum("lij,lj->li", inverse, spread[rows])
+        if sites:
+            inverse = inverse - inverse @ padded[at[:, :, None], at[:, None, :]] @ inverse
+        ends = np.arange(rows.shape[1])
+        diagonal[rows] = inverse[:, ends, ends]
+        pull = 0.5 * (a[:, :, None] * a[:, None, :] - inverse)
+        pulled = np.einsum("lij,lj->li", pull, carried)
+        by_tau2 += float((pulled * carried).sum())
+        later = np.triu(pull, 1).sum(axis=2)
+        own = pull[:, ends, ends]
+        step_pull = own + 2.0 * later
+        by_theta += float((step_pull * mean).sum())
+        by_scale2 += float((own * scaled_error[rows]).sum()) / scale2
+        by_expected[rows] = a + theta * step_pull
+        if readings.proportional:
+            by_expected[rows] += 2.0 * tau2 * pulled
+    by_shared2 = 0.0
+    if sites:
+        by_shared2 = 0.5 * float((shared_mean**2).sum() / shared2**2 - np.trace(gram - gram @ inner_inverse @ gram))
+    log_density = -0.5 * (float(residual @ alpha) + log_det + len(residual) * np.log(2.0 * np.pi))
+    by_rate = by_expected @ readings.path_km
+    by_coefficient = (by_rate * rate if readings.log_rate else by_rate) @ readings.loading
+    gradient = np.concatenate(
+        [by_coefficient, [2 * tau2 * by_tau2, theta * by_theta, 2 * shared2 * by_shared2, 2 * scale2 * by_scale2]]
+    )
+    shared_root = np.linalg.cholesky(inner_inverse) if sites else np.zeros((0, 0))
+    return Evaluation(log_density, gradient, alpha, diagonal, shared_mean, shared_root, expected)

@@ -1,0 +1,153 @@
+"""The numbers the regression of wear works on: readings by life and inspection, as flat arrays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Readings:
+    """Readings of one kind of tool.
+
+    Readings of a life stand together, in the order they were taken. Expected wear of reading j is
+    ``sum_c path_km[j, c] * rate_c`` with ``log rate = loading @ coefficients``: a column is a unit of ground met in a zone
+    (and, with a further factor, at a level of it), so a tool that moved from face to gauge needs no special case.
+
+    Parameters
+    ----------
+    life : (N,) int
+        Index of the life; equal values are contiguous.
+    path_km : (N, C) float
+        Path since the start of the life, by column; never falls within a life.
+    loading : (C, K) float
+        What each of the K coefficients adds to the log rate of a column.
+    wear_mm : (N,) float
+        The value read, or the bound of a censored reading.
+    censored : (N,) int
+        0 a value; -1 the wear is below the bound; +1 above it.
+    inspection : (N,) int
+        Index of the inspection whose error the reading shares; -1 for none (sensors).
+    error_var : (N,) float
+        Variance of one reading's error by its method, mm²; scaled by a common factor that is learnt.
+    fixed_var : (N,) float
+        Variance that is known and not scaled, mm²: rounding.
+    weight : (N,) float
+        1 for a sound reading, less for a doubtful one: its error variance is divided by it.
+    imputed_share : (N,) float
+        Share of the path that comes from rings whose revolutions were imputed.
+    imputed_rel_sd : float
+        Relative doubt of the wear gathered on imputed path.
+    log_rate : bool
+        False: the rate is the linear predictor itself. Only for checks against published linear models.
+    proportional : bool
+        False: the life's factor adds instead of multiplying. Only for checks against published mixed models.
+    """
+
+    life: Ints
+    path_km: Floats
+    loading: Floats
+    wear_mm: Floats
+    censored: Ints
+    inspection: Ints
+    error_var: Floats
+    fixed_var: Floats
+    weight: Floats
+    imputed_share: Floats
+    imputed_rel_sd: float = 0.15
+    log_rate: bool = True
+    proportional: bool = True
+    labels: tuple[str, ...] = field(default=())
+    """Names of the coefficients, for messages."""
+
+    def __len__(self) -> int:
+        return len(self.life)
+
+    @cached_property
+    def inspections(self) -> int:
+        """Number of inspections that share an error."""
+        return int(self.inspection.max(initial=-1)) + 1
+
+    @cached_property
+    def batches(self) -> tuple[Ints, ...]:
+        """Row numbers of the readings, one array (lives, readings each) for every length of life."""
+        if not len(self):
+            return ()
+        starts = np.flatnonzero(np.r_[True, self.life[1:] != self.life[:-1]])
+        lengths = np.diff(np.r_[starts, len(self)])
+        return tuple(
+            starts[lengths == n][:, None] + np.arange(n)[None, :] for n in np.unique(lengths)
+        )
+
+    @cached_property
+    def bounded(self) -> Ints:
+        """Row numbers of the censored readings."""
+        return np.flatnonzero(self.censored != 0)
+
+
+def make_readings(
+    *,
+    life,
+    path_km,
+    wear_mm,
+    loading=None,
+    censored=None,
+    inspection=None,
+    sd_mm=0.0,
+    step_mm=0.0,
+    weight=1.0,
+    imputed_share=0.0,
+    **more,
+) -> Readings:
+    """Readings from plain arrays in any order; missing parts take their plainest value.
+
+    Within a life the readings are ordered by the path travelled. Lives and inspections may be any integers (inspections
+    below 0 mean none); they are renumbered. A value of zero is read as "below half a step" where the method has a step.
+
+    Parameters
+    ----------
+    life, wear_mm, censored, inspection : (N,)
+    path_km : (N, C)
+    loading : (C, K), optional
+        Identity where left out: every column has a rate of its own.
+    sd_mm, step_mm, weight, imputed_share : scalar or (N,)
+        Standard deviation of the error and step of rounding by the method used.
+
+    Returns
+    -------
+    Readings
+        With the rounding's variance step²/12 (a uniform error over one step) in ``fixed_var``.
+    """
+    path = np.asarray(path_km, float)
+    path = path[:, None] if path.ndim == 1 else path
+    count = len(path)
+    lives = np.unique(np.asarray(life), return_inverse=True)[1].astype(np.int64)
+    order = np.lexsort((path.sum(axis=1), lives))
+    full = lambda value, kind=float: np.broadcast_to(np.asarray(value, kind), (count,))[order].copy()  # noqa: E731
+    cens = full(0 if censored is None else censored, np.int64)
+    insp = full(-1 if inspection is None else inspection, np.int64)
+    wear, step = full(wear_mm), full(step_mm)
+    nothing = (cens == 0) & (wear <= 0.0) & (step > 0.0)
+    cens[nothing], wear[nothing] = -1, step[nothing] / 2.0
+    used = np.unique(insp[insp >= 0])
+    insp = np.where(insp >= 0, np.searchsorted(used, insp), -1)
+    fixed = np.where(cens == 0, step**2 / 12.0, 0.0)
+    return Readings(
+        life=lives[order],
+        path_km=path[order],
+        loading=np.eye(path.shape[1]) if loading is None else np.asarray(loading, float),
+        wear_mm=wear,
+        censored=cens,
+        inspection=insp,
+        error_var=full(sd_mm) ** 2,
+        fixed_var=fixed,
+        weight=full(weight),
+        imputed_share=full(imputed_share),
+        **more,
+    )

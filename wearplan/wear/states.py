@@ -1,0 +1,131 @@
+"""Where each running life stands: its factor and its wear at its last reading, given its own readings.
+
+Given the parameters and the errors the inspections share, lives are independent and each is a Kalman filter on (factor, wear):
+wear grows by factor times expected wear, plus the variance of its random steps. Censored readings are met by moment
+matching. The filter runs over all draws and lives at once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .algebra import HYPER, imputed_variance
+from .censoring import truncated
+from .posterior import Posterior
+from .readings import Floats, Ints, Readings
+
+
+@dataclass(frozen=True)
+class States:
+    """Gaussian state of lives, arrays (D, L): factor and wear at the last reading, their variances and covariance."""
+
+    factor: Floats
+    wear: Floats
+    factor_var: Floats
+    covariance: Floats
+    wear_var: Floats
+    expected: Floats
+    """Expected wear (factor 1) at the last reading."""
+    read: Floats
+    """(L,) bool, whether the life has any reading."""
+
+    def draw(self, rng: np.random.Generator, factor_sd: Floats) -> tuple[Floats, Floats]:
+        """One draw of (factor, wear) for every entry; wear is not negative, a life not read yet has wear 0."""
+        from scipy.special import ndtr, ndtri
+
+        shape = self.wear.shape
+        root = np.sqrt(np.maximum(self.wear_var, 1e-12))
+        least = ndtr(-self.wear / root)
+        uniform = least + (1.0 - least) * rng.random(shape)
+        wear = np.maximum(self.wear + root * ndtri(np.clip(uniform, 1e-12, 1 - 1e-12)), 0.0)
+        slope = self.covariance / np.maximum(self.wear_var, 1e-12)
+        rest = np.sqrt(np.maximum(self.factor_var - slope * self.covariance, 1e-12))
+        factor = self.factor + slope * (wear - self.wear) + rest * rng.standard_normal(shape)
+        fresh = np.broadcast_to(~self.read, shape)
+        if fresh.any():
+            precision = 1.0 / np.maximum(np.broadcast_to(factor_sd, shape)[fresh], 1e-3) ** 2
+            factor[fresh] = rng.standard_gamma(precision) / precision
+            wear[fresh] = 0.0
+        return np.maximum(factor, 0.05), wear
+
+
+def states(readings: Readings, rows: Ints, parameters: Floats, shared: Floats, posterior: Posterior) -> States:
+    """Filter lives under draws of the parameters.
+
+    Parameters
+    ----------
+    rows : (L, R) int
+        Row numbers of each life's readings in order, -1 after the last.
+    parameters : (D, K + 4)
+    shared : (D, J)
+        Errors of the inspections.
+
+    Returns
+    -------
+    States
+        Arrays (D, L).
+    """
+    tau, theta, _, scale = np.exp(parameters[:, posterior.terms :]).T[: len(HYPER), :, None]
+    draws, lives = len(parameters), len(rows)
+    rate = posterior.column_rates(parameters)
+    factor, wear, before = np.ones((draws, lives)), np.zeros((draws, lives)), np.zeros((draws, lives))
+    factor_var = np.broadcast_to(tau**2, (draws, lives)).copy()
+    covariance, wear_var = np.zeros((draws, lives)), np.zeros((draws, lives))
+    imputed = imputed_variance(readings, readings.path_km @ posterior.column_rates(posterior.mode))
+    imputed_before = np.zeros(lives)
+    for turn in range(rows.shape[1]):
+        at = np.flatnonzero(rows[:, turn] >= 0)
+        if not len(at):
+            break
+        row = rows[at, turn]
+        expected = rate @ readings.path_km[row].T
+        step = np.maximum(expected - before[:, at], 0.0)
+        before[:, at] = expected
+        wear[:, at] += factor[:, at] * step
+        wear_var[:, at] += 2 * step * covariance[:, at] + step**2 * factor_var[:, at] + theta * step
+        wear_var[:, at] += imputed[row] - imputed_before[at]
+        imputed_before[at] = imputed[row]
+        covariance[:, at] += step * factor_var[:, at]
+        noise = (scale**2 * readings.error_var[row] + readings.fixed_var[row]) / readings.weight[row] + 1e-9
+        spread = wear_var[:, at] + noise
+        bias = np.zeros((draws, len(at)))
+        known = readings.inspection[row] >= 0
+        bias[:, known] = shared[:, readings.inspection[row][known]]
+        centre = wear[:, at] + bias
+        shift, lost = readings.wear_mm[row] - centre, np.ones_like(spread)
+        bounded = readings.censored[row] != 0
+        if bounded.any():
+            _, moved, gone = truncated(
+                centre[:, bounded], spread[:, bounded], readings.wear_mm[row][bounded],
+                readings.censored[row][bounded].astype(float),
+            )  # fmt: skip
+            shift[:, bounded], lost[:, bounded] = moved, gone
+        gain_wear, gain_factor = wear_var[:, at] / spread, covariance[:, at] / spread
+        wear[:, at] += gain_wear * shift
+        factor[:, at] += gain_factor * shift
+        lost_spread = lost * spread
+        factor_var[:, at] -= gain_factor**2 * lost_spread
+        covariance[:, at] -= gain_wear * gain_factor * lost_spread
+        wear_var[:, at] -= gain_wear**2 * lost_spread
+    return States(
+        factor, wear, np.maximum(factor_var, 1e-9), covariance, np.maximum(wear_var, 1e-9), before,
+        rows[:, 0] >= 0 if rows.shape[1] else np.zeros(lives, bool),
+    )  # fmt: skip
+
+
+def rows_of(readings: Readings, lives: Ints) -> Ints:
+    """Row numbers (L, R) of the readings of lives, -1 after the last."""
+    found = [np.flatnonzero(readings.life == life) for life in lives]
+    width = max([len(rows) for rows in found], default=0)
+    out = np.full((len(found), width), -1, np.int64)
+    for index, rows in enumerate(found):
+        out[index, : len(rows)] = rows
+    return out
+
+
+def gamma_steps(rng: np.random.Generator, mean: Floats, theta: Floats) -> Floats:
+    """Gamma increments of given mean and scale theta (variance theta * mean), same shape as ``mean``."""
+    scale = np.maximum(theta, 1e-6)
+    return rng.standard_gamma(np.maximum(mean, 0.0) / scale) * scale
