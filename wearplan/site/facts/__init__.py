@@ -1,0 +1,1 @@
+"""The frozen records, by subject; `wearplan.site.records` offers them all."""

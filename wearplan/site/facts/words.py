@@ -1,0 +1,17 @@
+"""The words of the format: every value a key may take."""
+
+KINDS = ("disc", "scraper", "ripper", "bucket tool", "centre tool", "copy tool")
+ZONES = ("centre", "face", "gauge")
+MODES = ("free air", "compressed air", "mixed gas", "saturation", "divers")
+PLANNED_MODES = ("free air", "compressed air")
+NOT_READ = ("not reached", "not looked at", "seen, not measured")
+CONDITIONS = (
+    "even", "flat", "chipped", "cracked", "mushroomed", "ring lost", "seized", "leaking", "holder worn", "tool lost",
+)  # fmt: skip
+TROUBLE = ("flat", "chipped", "cracked", "ring lost", "seized", "tool lost")
+"""Conditions after which a reading says nothing of abrasion."""
+ACTIONS = ("change", "move", "swap", "turn", "blank")
+REASONS = ("limit", "damage", "neighbour", "preventive", "overcut")
+WINDOW_KINDS = ("shaft", "treated block", "competent ground", "station box", "other")
+ANSWERS = ("rates", "outlook", "plan", "demand", "backtest")
+"""Answers that a fault can forbid."""
