@@ -9,6 +9,7 @@ with the drive whether its chainage rises, falls or jumps. Chainage comes back f
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
 from wearplan.site.facts.drive import ChainageEquation, Drive, Pace

@@ -34,7 +34,7 @@ class RingRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measurement:
-    """One place at one inspection, as found, before any fitting of that stop. Exactly one of the ways to read is set."""
+    """One place at one inspection, as found, before any fitting of that stop; exactly one way to read is set."""
 
     position: int
     wear_mm: float | None = None
