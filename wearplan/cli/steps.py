@@ -40,7 +40,8 @@ def read_site(folder: Path, answer: str) -> Site:
         raise Stopped(Exit.FAULTS, *shown, f"These forbid `{answer}`. `wearplan check {folder}` lists every fault.")
     if loaded.faults:
         count = len(loaded.faults)
-        say(f"{count} fault{'s are' if count > 1 else ' is'} named by `wearplan check {folder}`; none forbids this answer.")
+        are = "faults are" if count > 1 else "fault is"
+        say(f"{count} {are} named by `wearplan check {folder}`; none forbids this answer.")
     if site.invented:
         say("Invented data: this drive does not exist.")
     return site

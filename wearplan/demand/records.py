@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-import numpy as np
-
 from wearplan.wear.quantiles import Quantiles
 
 
@@ -18,10 +16,13 @@ class Period:
     """As ``2026-12``."""
     tool_type: str
     used: Quantiles
+    """Taken from the store."""
     used_new: Quantiles
     used_rebuilt: Quantiles
     moved_part_worn: Quantiles
+    """Part-worn tools fitted again; none of these is taken from the store's new or rebuilt ones."""
     after_damage: Quantiles
+    """Tools taken off damaged, so not for their wear."""
     spend: Quantiles
     """Purchases and rebuilds at the site's prices."""
 
@@ -102,21 +103,3 @@ class Demand:
     moved: tuple[str, ...] = ()
     """Why dates moved since an earlier answer, one sentence each."""
     remarks: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Use:
-    """Tools used in each draw of one drive: one entry an event, all arrays (E,)."""
-
-    draws: int
-    tool_types: tuple[str, ...]
-    draw: np.ndarray
-    kind: np.ndarray
-    """Index into ``tool_types``."""
-    driven_m: np.ndarray
-    window: tuple[str, ...]
-    from_store: np.ndarray
-    """False for a part-worn tool moved on the wheel itself."""
-    after_damage: np.ndarray
-    rebuildable: np.ndarray
-    """The tool that came off may go to rebuild (not damaged beyond it)."""

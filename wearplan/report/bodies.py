@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
+    from wearplan.demand import Demand
     from wearplan.plan import Plan
     from wearplan.site.records import Fault, Site
     from wearplan.wear import Backtest, Fit, Outlook
@@ -116,3 +117,8 @@ def plan_body(plan: Plan) -> dict[str, Any]:
 def backtest_body(backtest: Backtest) -> dict[str, Any]:
     """``methods[]`` of scores and what they rest on."""
     return dict(plain_data(backtest))
+
+
+def demand_body(demand: Demand) -> dict[str, Any]:
+    """``periods[]``, ``orders[]``, ``shortage[]`` and what stands beside them."""
+    return dict(plain_data(demand))

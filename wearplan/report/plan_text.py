@@ -12,13 +12,6 @@ if TYPE_CHECKING:
     from wearplan.plan import Plan
     from wearplan.site.records import Site
 
-STATUS = {
-    "least_cost": "least expected cost in this model",
-    "best_found": "the best plan found in the time given",
-    "none_needed": "no stop is needed to the end of the drive in this model",
-    "impossible": "no plan keeps the rules",
-}
-
 
 def headline(plan: Plan, site: Site) -> list[str]:
     """The answer in a few sentences."""
@@ -28,7 +21,7 @@ def headline(plan: Plan, site: Site) -> list[str]:
         if plan.why_impossible:
             lines.append(plan.why_impossible.sentence)
     elif not plan.stops:
-        lines.append("No stop is proposed: " + STATUS[plan.status] + ".")
+        lines.append(f"No stop is proposed: {plan.headline}.")
     else:
         first = plan.stops[0]
         tools = sum(len(change.positions) for change in first.changes)
@@ -41,13 +34,21 @@ def headline(plan: Plan, site: Site) -> list[str]:
         )
         if first.reason:
             lines.append(first.reason)
-    if plan.status in ("least_cost", "best_found", "none_needed"):
-        gap = "" if plan.gap is None else f", gap {100 * plan.gap:.1f} %"
+    if plan.status != "impossible":
+        total = money_text(plan.expected_cost, site.currency)
         lines.append(
-            f"{plural(len(plan.stops), 'stop')} to the end of the drive: {money_text(plan.expected_cost, site.currency)}, "
-            f"{STATUS[plan.status]}{gap}; {plural(plan.entries_under_pressure, 'entry', 'entries')} and "
+            f"{plural(len(plan.stops), 'stop')} to the end of the drive, {total}: {plan.headline}; "
+            f"{plural(plan.entries_under_pressure, 'entry', 'entries')} and "
             f"{count_text(plan.person_hours_under_pressure)} person-hours under pressure."
         )
+        parts = plan.parts
+        lines.append(
+            f"Of that: stops {count_text(parts.stops)}, work {count_text(parts.work)}, "
+            f"tools {count_text(parts.tools)}, late or damaged tools {count_text(parts.late)}."
+        )
+    lines += [f"{last.because}" for last in plan.last_stops]
+    if plan.ground_break:
+        lines.append(plan.ground_break.sentence)
     return lines
 
 
@@ -63,7 +64,7 @@ def plan_text(plan: Plan, site: Site, *, width: int = 100) -> str:
             lines += ["", table.text(width)]
     for stop in plan.stops:
         if stop.not_seen_since:
-            places = listing([_seen(entry, site) for entry in stop.not_seen_since], 12)
+            places = listing([_seen(entry) for entry in stop.not_seen_since], 12)
             lines += ["", *textwrap.wrap(f"Not seen lately, for {chainage_text(stop.chainage_m)}: {places}.", width)]
             break
     lines += _alternatives(plan, site, width)
@@ -76,16 +77,19 @@ def plan_text(plan: Plan, site: Site, *, width: int = 100) -> str:
     for caution in plan.cautions:
         source = f" [{caution.source}]" if caution.source else ""
         lines += textwrap.wrap(f"{caution.text}{source}", width, initial_indent="! ", subsequent_indent="  ")
+    for remark in plan.remarks:
+        lines += textwrap.wrap(f"Note: {remark}", width, subsequent_indent="  ")
     lines += ["", "What the gap belongs to"]
+    lines += textwrap.wrap(plan.gap_belongs_to, width)
     lines += textwrap.wrap("In the exact model: " + listing(plan.model_holds, 20) + ".", width)
     if plan.met_by_repair:
         lines += textwrap.wrap("Met by repair afterwards: " + listing(plan.met_by_repair, 20) + ".", width)
     return "\n".join(lines)
 
 
-def _seen(entry, site: Site) -> str:  # type: ignore[no-untyped-def]
-    since = "never" if entry.chainage_m is None else chainage_text(entry.chainage_m)
-    return f"{entry.position} ({since})"
+def _seen(entry: tuple[int, float | None, str | None]) -> str:
+    position, chainage_m, _ = entry
+    return f"{position} ({'never' if chainage_m is None else chainage_text(chainage_m)})"
 
 
 def _alternatives(plan: Plan, site: Site, width: int) -> list[str]:
@@ -93,7 +97,7 @@ def _alternatives(plan: Plan, site: Site, width: int) -> list[str]:
     if plan.tradeoff:
         lines += ["", "Trade-off between cost and work under pressure"]
         for other in plan.tradeoff:
-            places = listing([chainage_text(chainage) for chainage in other.chainages_m]) or "no stop"
+            places = listing([chainage_text(chainage) for chainage in other.stops_chainage_m]) or "no stop"
             lines += textwrap.wrap(
                 f"{other.name}: {places}; {plural(other.entries_under_pressure, 'entry', 'entries')} and "
                 f"{count_text(other.person_hours_under_pressure)} person-hours under pressure; "
@@ -104,9 +108,9 @@ def _alternatives(plan: Plan, site: Site, width: int) -> list[str]:
         lines += ["", "On the same draws"]
         for policy in plan.comparison:
             lines += textwrap.wrap(
-                f"{policy.name}: {money_text(policy.mean_cost, site.currency)} "
-                f"({count_text(policy.p05_cost)} – {count_text(policy.p95_cost)}); a tool past its damage limit in "
-                f"{percent_text(policy.over_damage_probability)} of draws.",
+                f"{policy.name}: {money_text(policy.expected_cost, site.currency)} "
+                f"({count_text(policy.p10_cost)} – {count_text(policy.p90_cost)} in eight of ten draws); "
+                f"a tool past its damage limit in {percent_text(policy.over_damage_probability)} of draws; {policy.stops:.1f} stops. {policy.rule}",
                 width, initial_indent="  ", subsequent_indent="    ",
             )  # fmt: skip
     return lines

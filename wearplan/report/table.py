@@ -62,9 +62,7 @@ class Table:
     def text(self, width: int = 100) -> str:
         """Lines for a terminal of ``width`` characters; columns that do not fit are named below."""
         cells = self.cells()
-        wide = [
-            max([len(column.head)] + [len(row[i]) for row in cells]) for i, column in enumerate(self.columns)
-        ]
+        wide = [max([len(column.head)] + [len(row[i]) for row in cells]) for i, column in enumerate(self.columns)]
         kept = list(range(len(self.columns)))
         floor = {i: min(wide[i], 24) if self.columns[i].wrap else wide[i] for i in kept}
         dropped: list[int] = []
@@ -139,7 +137,8 @@ class Table:
         )
         notes = "".join(f'<p class="note">{html.escape(note)}</p>' for note in self.notes)
         caption = f"<caption>{html.escape(self.title)}</caption>" if self.title else ""
-        return f'<div class="wide"><table>{caption}<thead><tr>{heads}</tr></thead>\n<tbody>{body}</tbody></table></div>{notes}'
+        table = f"<table>{caption}<thead><tr>{heads}</tr></thead>\n<tbody>{body}</tbody></table>"
+        return f'<div class="wide">{table}</div>{notes}'
 
 
 def shown(value: Any, form: str) -> str:

@@ -47,8 +47,8 @@ def faults_table(faults: tuple[Fault, ...]) -> Table:
 def rates_tables(fit: Fit) -> list[Table]:
     """Rates by kind and unit, zone factors, damage, flags."""
     reference = (
-        f"Bands: the middle value, then the range that holds the true one nine times out of ten. mm per 1,000 m³ of the "
-        f"unit and m³ per tool are for a tool at {fit.reference_radius_mm:.0f} mm radius and "
+        "Bands: the middle value, then the range that holds the true one nine times out of ten. mm per 1,000 m³ "
+        f"of the unit and m³ per tool are for a tool at {fit.reference_radius_mm:.0f} mm radius and "
         f"{fit.reference_penetration_mm:.0f} mm per turn."
     )
     rates = Table(
@@ -130,7 +130,9 @@ def outlook_table(outlook: Outlook, *, at_m: float | None = None, positions: tup
     ]
     over = None
     if at_m is None:
-        columns.append(Column(key="beyond_drive_probability", head="chance it outlives the drive", form="percent", spare=5))
+        columns.append(
+            Column(key="beyond_drive_probability", head="chance it outlives the drive", form="percent", spare=5)
+        )
     else:
         over = dict(zip(outlook.numbers.tolist(), outlook.over_limit_probability(at_m), strict=True))
         columns.append(
@@ -148,9 +150,16 @@ def outlook_table(outlook: Outlook, *, at_m: float | None = None, positions: tup
         tail = tool.beyond_drive_probability if over is None else float(over[tool.position])
         rows.append(
             (
-                tool.position, tool.serial or "—", tool.kind, tool.zone, tool.limit_mm, last,
-                band(tool.wear_now_mm), chainage_band(tool.limit_chainage_m), tail,
-            )  # fmt: skip
+                tool.position,
+                tool.serial or "—",
+                tool.kind,
+                tool.zone,
+                tool.limit_mm,
+                last,
+                band(tool.wear_now_mm),
+                chainage_band(tool.limit_chainage_m),
+                tail,
+            )
         )
     return Table(
         title=f"Outlook from the face at {chainage_text(site.drive.chainage_m(outlook.face_m))}",
@@ -200,10 +209,18 @@ def plan_tables(plan: Plan, site: Site) -> list[Table]:
         ),
         rows=tuple(
             (
-                chainage_text(stop.chainage_m), stop.ring, stop.window, stop.mode, stop.pressure_bar, stop.date,
-                sum(len(change.positions) for change in stop.changes), stop.entries, stop.person_hours,
-                stop.hours, stop.cost,
-            )  # fmt: skip
+                chainage_text(stop.chainage_m),
+                stop.ring,
+                stop.window,
+                stop.mode,
+                stop.pressure_bar,
+                stop.date,
+                sum(len(change.positions) for change in stop.changes),
+                stop.entries,
+                stop.person_hours,
+                stop.hours,
+                stop.cost,
+            )
             for stop in plan.stops
         ),
     )
@@ -222,9 +239,13 @@ def plan_tables(plan: Plan, site: Site) -> list[Table]:
                 ),
                 rows=tuple(
                     (
-                        ", ".join(map(str, change.positions)), change.action, change.reason, band(change.wear_mm),
-                        change.over_limit_probability_if_left, change.sentence,
-                    )  # fmt: skip
+                        ", ".join(map(str, change.positions)),
+                        change.action,
+                        change.reason,
+                        band(change.wear_mm),
+                        change.over_limit_probability_if_left,
+                        change.sentence,
+                    )
                     for change in stop.changes
                 ),
             )
@@ -238,16 +259,23 @@ def plan_tables(plan: Plan, site: Site) -> list[Table]:
                 Column(key="extra_cost", head=f"costs more {currency}", form="int"),
                 Column(key="over_limit", head="some tool over its limit", form="percent"),
                 Column(key="over_damage", head="over its damage limit", form="percent"),
+                Column(key="gauge_over_damage", head="a gauge tool over it", form="percent", spare=3),
                 Column(key="extra_entries", head="entries more", form="int", spare=2),
                 Column(key="drivers", head="places that drive it", spare=1),
                 Column(key="note", head="note", wrap=True),
             ),
             rows=tuple(
                 (
-                    chainage_text(step.chainage_m), step.window, step.extra_cost, step.over_limit_probability,
-                    step.over_damage_probability, step.extra_entries,
-                    listing([str(number) for number in step.drivers], 5), step.note or "",
-                )  # fmt: skip
+                    chainage_text(step.chainage_m),
+                    step.window,
+                    step.extra_cost,
+                    step.over_limit_probability,
+                    step.over_damage_probability,
+                    step.gauge_over_damage_probability,
+                    step.extra_entries,
+                    listing([str(number) for number in step.drivers], 5),
+                    " ".join([*step.breaks, step.note]).strip(),
+                )
                 for step in plan.deferral
             ),
         )

@@ -26,7 +26,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--max-entries", type=int, metavar="N", help="at most N entries under pressure")
     parser.add_argument("--ground", type=float, default=1.0, metavar="FACTOR", help="all rates times this factor")
     parser.add_argument("--time", type=float, default=60.0, metavar="SECONDS", help="the best plan after that long")
-    parser.add_argument("--compare", action="store_true", help="also play simple rules on the same draws")
+    parser.add_argument("--quick", action="store_true", help="the stops alone: no deferral, trade-off or comparison")
     parser.add_argument("--pack", type=Path, metavar="DIR", help="write the work pack of the next stop into DIR")
     parser.add_argument("--read-by", metavar="NAME", help="with --pack: who has read the plan (no approval)")
 
@@ -72,5 +72,7 @@ def _wishes(args: argparse.Namespace, site: Site) -> Wishes:
         forbidden_windows=tuple(args.forbid),
         max_entries=args.max_entries,
         time_limit_s=args.time,
-        compare=args.compare,
+        deferral=not args.quick,
+        tradeoff=not args.quick,
+        comparison=not args.quick,
     )

@@ -1,0 +1,66 @@
+"""Tools needed by month and stop, the chance of running short, and what to order by when.
+
+Several SITE folders are taken as drives that draw on one store.
+Exit code 4: a drive has no plan that keeps the rules, so nothing can be foretold.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+from typing import Any
+
+from wearplan.cli.codes import Exit, Stopped
+from wearplan.cli.steps import learn, look_ahead, output_arguments, propose, read_site
+from wearplan.cli.streams import Progress, write_json, write_tables
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("site", type=Path, nargs="+", metavar="SITE", help="the site folder, or several on one store")
+    output_arguments(parser)
+    parser.add_argument("--pace", type=float, default=1.0, metavar="FACTOR", help="the pace times this factor")
+    parser.add_argument("--since", type=Path, metavar="FILE", help="an earlier `demand --json`: say why orders moved")
+
+
+def run(args: argparse.Namespace) -> int:
+    from dataclasses import replace
+
+    from wearplan.demand import demand_of, why_moved
+    from wearplan.plan import Wishes
+    from wearplan.report.bodies import demand_body, envelope
+    from wearplan.report.demand_tables import demand_tables
+
+    if args.pace <= 0:
+        raise Stopped(Exit.USAGE, "--pace takes a factor above 0, such as 1.25")
+    before = _earlier(args.since) if args.since else None
+    progress = Progress()
+    drives = []
+    for folder in args.site:
+        site = read_site(folder, "demand")
+        outlook = look_ahead(site, learn(site, progress), progress)
+        plan = propose(site, outlook, progress, Wishes(deferral=False, tradeoff=False, comparison=False))
+        drives.append((site, outlook, plan))
+    progress("playing the plan on the draws")
+    try:
+        demand = demand_of(drives, pace=args.pace)
+    except ValueError as error:
+        raise Stopped(Exit.NO_PLAN, str(error), "`wearplan plan` says what clashes.") from error
+    if before:
+        demand = replace(demand, moved=why_moved(demand, before))
+    progress.close()
+    if args.json:
+        write_json(envelope(drives[0][0], demand_body(demand), answer="demand"))
+    else:
+        write_tables([table for table in demand_tables(demand) if table.rows], csv=args.csv)
+    return Exit.DONE
+
+
+def _earlier(path: Path) -> dict[str, Any]:
+    try:
+        found = json.loads(path.read_text(encoding="utf-8"))
+        if not isinstance(found, dict) or found.get("answer") != "demand":
+            raise ValueError("not the output of `wearplan demand --json`")
+    except (OSError, ValueError) as error:
+        raise Stopped(Exit.USAGE, f"{path}: cannot be used: {error}") from error
+    return found

@@ -1,0 +1,75 @@
+"""One store for several drives: every tool counted once."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from wearplan.site.records import PartWorn, Site, Stock, Stores, ToolType
+
+
+@dataclass(frozen=True, slots=True)
+class SharedStore:
+    """Stock and tool types by code, and what had to be decided to join them."""
+
+    stores: Stores
+    stock: dict[str, Stock]
+    tool_types: dict[str, ToolType]
+    remarks: tuple[str, ...]
+
+
+def one_store(sites: Sequence[Site]) -> SharedStore:
+    """Join the stores of several folders.
+
+    Rows that say the same of a type are one store seen from two folders and count once. Where they differ, the first
+    folder's row holds and the difference is named: the larger number must not be invented by adding. A serial stands
+    once, and never on the shelf while it is on a wheel.
+    """
+    stock: dict[str, Stock] = {}
+    tool_types: dict[str, ToolType] = {}
+    remarks: list[str] = []
+    on_wheel = {serial for site in sites for serial in _fitted_serials(site)}
+    for site in sites:
+        for kind in site.wheel.tool_types:
+            known = tool_types.setdefault(kind.code, kind)
+            if (known.price, known.lead_time_days) != (kind.price, kind.lead_time_days):
+                remarks.append(f"{site.name}: price or lead time of {kind.code} differs; the first drive's are used.")
+        for row in site.stores.stock if site.stores else ():
+            if row.tool_type not in stock:
+                stock[row.tool_type] = row
+                continue
+            first = stock[row.tool_type]
+            same = replace(row, origin=first.origin, part_worn=first.part_worn) == first
+            if not same:
+                remarks.append(
+                    f"{site.name}: stock of {row.tool_type} differs between folders; the first one's is used."
+                )
+            stock[row.tool_type] = replace(first, part_worn=_joined(first.part_worn, row.part_worn))
+    for code, row in stock.items():
+        shelf = tuple(tool for tool in _joined(row.part_worn, ()) if tool.serial not in on_wheel or tool.serial is None)
+        if len(shelf) < len(row.part_worn):
+            remarks.append(f"{code}: a part-worn tool listed in the store is on a wheel or listed twice; counted once.")
+        stock[code] = replace(row, part_worn=shelf)
+    stores = next((site.stores for site in sites if site.stores), Stores())
+    return SharedStore(stores=stores, stock=stock, tool_types=tool_types, remarks=tuple(dict.fromkeys(remarks)))
+
+
+def _joined(first: tuple[PartWorn, ...], second: tuple[PartWorn, ...]) -> tuple[PartWorn, ...]:
+    seen: set[str] = set()
+    out = []
+    for tool in (*first, *second):
+        if tool.serial is not None and tool.serial in seen:
+            continue
+        if tool.serial is not None:
+            seen.add(tool.serial)
+        out.append(tool)
+    return tuple(out)
+
+
+def _fitted_serials(site: Site) -> set[str]:
+    """Serials on the wheel now: put on and not taken off since."""
+    now: dict[int, str | None] = {}
+    for stop in site.inspections:
+        for fitting in stop.fittings:
+            now[fitting.position] = fitting.new_serial
+    return {serial for serial in now.values() if serial}
