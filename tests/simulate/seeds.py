@@ -1,0 +1,71 @@
+"""The committed worlds of the studies, by seed: fixed before rates, outlook or planner were tuned on any of them.
+
+`WITHIN` holds truths the model of the fleet contains, `OUTSIDE` truths it does not; each list covers rising and falling
+chainage, a chainage equation, few and many places, mild and harsh ground, tools past their limit and units met only
+ahead. `PLANNER` holds drives with many windows ahead. `TUNING` are for trying things out: never report on them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from .options import Options
+from .world import World
+
+
+@dataclass(frozen=True)
+class Case:
+    """One committed world."""
+
+    seed: int
+    options: Options
+    outside: str = ""
+    """What of its truth lies outside the model; empty: nothing."""
+
+    def world(self) -> World:
+        return World(self.seed, self.options)
+
+
+def _learning(k: int) -> Options:
+    """The k-th mixture of sizes and habits; the same for both halves."""
+    return Options(
+        places=(45, 60, 80, 120)[k % 4], length_m=(1500.0, 2000.0, 2600.0)[k % 3], units=(3, 4, 5, 6)[(k // 2) % 4],
+        driven_share=(0.55, 0.65, 0.6)[k % 3], layered_share=(0.3, 0.6)[k % 2], unmet_unit=k % 6 == 5,
+        falling=k % 2 == 1, equation_m=(0.0, 0.0, 12.0, 0.0, -7.0)[k % 5],
+        life_sd=0.12, theta_mm=(0.05, 0.10, 0.20)[(k // 3) % 3], wear_scale=(0.8, 1.0, 1.5)[(k // 2) % 3],
+        go_no_go_share=(0.11, 0.15, 0.22)[k % 3], missed_share=(0.15, 0.3)[(k // 4) % 2],
+        boldness=(1.0, 1.0, 1.25)[(k // 2) % 3], swap_share=(0.0, 0.03)[(k // 2) % 2],
+    )  # fmt: skip
+
+
+_OUTSIDE: tuple[tuple[str, dict[str, float]], ...] = (
+    ("boundary off by 15 m", {"boundary_off_m": 15.0}),
+    ("unlogged regime", {"unlogged_regime": 1.5}),
+    ("run-in of new rings", {"run_in": 1.5}),
+    ("crude crew", {"crude_crew_step_mm": 5.0}),
+    ("misplaced readings", {"misplaced_share": 0.02}),
+    (
+        "all of them, milder",
+        {
+            "boundary_off_m": 15.0, "unlogged_regime": 1.25, "run_in": 1.25, "crude_crew_step_mm": 5.0,
+            "misplaced_share": 0.02,
+        },
+    ),
+)  # fmt: skip
+
+
+def _planner(k: int) -> Options:
+    return Options(
+        places=(40, 60, 90)[k % 3], length_m=(1800.0, 2400.0)[k % 2], driven_share=0.45, units=(4, 5)[k % 2],
+        falling=k % 4 == 3, wear_scale=(1.2, 1.8)[(k // 2) % 2], window_every_m=(45.0, 70.0)[(k // 3) % 2],
+        standstill_per_hour=(1000.0, 2000.0)[(k // 2) % 2], missed_share=0.2, theta_mm=0.1,
+    )  # fmt: skip
+
+
+WITHIN: tuple[Case, ...] = tuple(Case(1001 + k, _learning(k)) for k in range(24))
+OUTSIDE: tuple[Case, ...] = tuple(
+    Case(2001 + k, replace(_learning(k), **_OUTSIDE[k % 6][1]), _OUTSIDE[k % 6][0]) for k in range(24)
+)
+PLANNER: tuple[Case, ...] = tuple(Case(3001 + k, _planner(k)) for k in range(12))
+TUNING: tuple[Case, ...] = tuple(Case(9001 + k, _learning(5 * k + 2)) for k in range(6))
+TUNING_PLANNER: tuple[Case, ...] = tuple(Case(9101 + k, _planner(5 * k + 1)) for k in range(4))
