@@ -9,6 +9,8 @@ from __future__ import annotations
 import re
 import unicodedata
 
+from wearplan.site.text import CONTROL, MARK
+
 _ESCAPES = re.compile(
     r"""
     \x1b\[ [0-?]* [ -/]* [@-~]?                                # colours, cursor
@@ -18,7 +20,6 @@ _ESCAPES = re.compile(
     """,
     re.VERBOSE,
 )
-_CONTROLS = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u200b\u200e\u200f\u202a-\u202e\u2060-\u2069\ufeff\ufff9-\ufffb]")
 _SURROGATES = re.compile(r"[\ud800-\udfff]")
 _RUN_BY_SPREADSHEETS = "=+-@\t\r\n|%＝＋－＠"
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?\Z")
@@ -31,9 +32,8 @@ def clean_text(text: str) -> str:
     """
     text = text.replace("\r\n", "\n").replace("\r", "\n").replace("\t", " ").replace("\u2028", "\n")
     text = text.replace("\u2029", "\n")
-    text = _ESCAPES.sub("", text)
-    text = _SURROGATES.sub("\ufffd", _CONTROLS.sub("", text))
-    return text.strip()
+    text = _SURROGATES.sub(MARK, _ESCAPES.sub("", text))
+    return CONTROL.sub("", text).strip()
 
 
 def clean_line(text: str) -> str:
