@@ -11,6 +11,7 @@ from wearplan.cli.streams import Progress, say
 
 if TYPE_CHECKING:
     from wearplan.plan import Plan, Wishes
+    from wearplan.report.answers import Answers
     from wearplan.site.records import Fault, Site
     from wearplan.wear import Fit, Outlook
 
@@ -106,3 +107,29 @@ def driven_at(site: Site, text: str) -> float:
     if not -1e-6 <= driven <= site.drive.length_m + 1e-6:
         raise Stopped(Exit.USAGE, f"{text} is not on this drive")
     return driven
+
+
+def gather(site: Site, progress: Progress, *, backtest: bool) -> Answers:
+    """Every answer the folder allows; those that faults forbid are left out and named."""
+    from wearplan import demand, history, wear
+    from wearplan.report.answers import Answers
+
+    fit = learn(site, progress)
+    outlook = look_ahead(site, fit, progress)
+    plan = None if site.forbidding("plan") else propose(site, outlook, progress)
+    store = None
+    if plan is not None and plan.status != "impossible" and not site.forbidding("demand"):
+        progress("playing the plan on the draws")
+        store = demand.demand_of([(site, outlook, plan)])
+    for answer, found in (("plan", plan), ("demand", store)):
+        if found is None:
+            say(f"the {answer} is left out; `wearplan {answer} {site.folder}` says why")
+    return Answers(
+        site=site,
+        fit=fit,
+        outlook=outlook,
+        plan=plan,
+        demand=store,
+        backtest=wear.backtest(site, progress=progress) if backtest else None,
+        ring_notes=history.clean_rings(site).notes,
+    )

@@ -69,14 +69,10 @@ def plan_text(plan: Plan, site: Site, *, width: int = 100) -> str:
             break
     lines += _alternatives(plan, site, width)
     lines += ["", "Cautions"]
-    for stop in plan.stops:
-        lines.append(f"At {chainage_text(stop.chainage_m)}, {stop.window}:")
-        for caution in stop.cautions:
-            source = f" [{caution.source}]" if caution.source else ""
-            lines += textwrap.wrap(f"{caution.text}{source}", width, initial_indent="  ! ", subsequent_indent="    ")
-    for caution in plan.cautions:
-        source = f" [{caution.source}]" if caution.source else ""
-        lines += textwrap.wrap(f"{caution.text}{source}", width, initial_indent="! ", subsequent_indent="  ")
+    for stop, told in caution_lines(plan):
+        lines.append(f"{stop}:" if stop else "For all of them:")
+        for caution in told:
+            lines += textwrap.wrap(caution, width, initial_indent="  ! ", subsequent_indent="    ")
     for remark in plan.remarks:
         lines += textwrap.wrap(f"Note: {remark}", width, subsequent_indent="  ")
     lines += ["", "What the gap belongs to"]
@@ -85,6 +81,17 @@ def plan_text(plan: Plan, site: Site, *, width: int = 100) -> str:
     if plan.met_by_repair:
         lines += textwrap.wrap("Met by repair afterwards: " + listing(plan.met_by_repair, 20) + ".", width)
     return "\n".join(lines)
+
+
+def caution_lines(plan: Plan) -> list[tuple[str, list[str]]]:
+    """Cautions by stop: a heading and its sentences, sources in brackets; an empty heading is for the whole plan."""
+    groups = [(f"At {chainage_text(stop.chainage_m)}, {stop.window}", stop.cautions) for stop in plan.stops]
+    groups.append(("", plan.cautions))
+    return [
+        (head, [f"{c.text} [{c.source}]" if c.source else c.text for c in cautions])
+        for head, cautions in groups
+        if cautions
+    ]
 
 
 def _seen(entry: tuple[int, float | None, str | None]) -> str:
@@ -107,10 +114,9 @@ def _alternatives(plan: Plan, site: Site, width: int) -> list[str]:
     if plan.comparison:
         lines += ["", "On the same draws"]
         for policy in plan.comparison:
-            lines += textwrap.wrap(
-                f"{policy.name}: {money_text(policy.expected_cost, site.currency)} "
-                f"({count_text(policy.p10_cost)} – {count_text(policy.p90_cost)} in eight of ten draws); "
-                f"a tool past its damage limit in {percent_text(policy.over_damage_probability)} of draws; {policy.stops:.1f} stops. {policy.rule}",
-                width, initial_indent="  ", subsequent_indent="    ",
-            )  # fmt: skip
+            spread = f"{count_text(policy.p10_cost)} – {count_text(policy.p90_cost)} in eight of ten draws"
+            late = f"a tool past its damage limit in {percent_text(policy.over_damage_probability)} of draws"
+            cost = money_text(policy.expected_cost, site.currency)
+            text = f"{policy.name}: {cost} ({spread}); {late}; {policy.stops:.1f} stops. {policy.rule}"
+            lines += textwrap.wrap(text, width, initial_indent="  ", subsequent_indent="    ")
     return lines

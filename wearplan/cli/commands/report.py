@@ -1,0 +1,51 @@
+"""One page for the meeting: HTML that stands by itself, or Markdown for a mail; --csv writes every table.
+
+The page holds the same numbers as the other commands.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from wearplan.cli.codes import Exit, Stopped
+from wearplan.cli.steps import gather, read_site, site_argument
+from wearplan.cli.streams import Progress, say, write
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    site_argument(parser)
+    parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="where to write it; without it, to stdout")
+    parser.add_argument("--format", choices=("html", "md", "json"), default="html")
+    parser.add_argument("--json", dest="format", action="store_const", const="json", help="the same as --format json")
+    parser.add_argument("--csv", type=Path, metavar="DIR", help="also write every table as CSV into DIR")
+    parser.add_argument("--no-backtest", action="store_true", help="leave out how past outlooks did")
+
+
+def run(args: argparse.Namespace) -> int:
+    from wearplan.report.whole import csv_files, whole_json, whole_markdown
+
+    site = read_site(args.site, "outlook")
+    progress = Progress()
+    answers = gather(site, progress, backtest=not args.no_backtest)
+    progress.close()
+    if args.format == "html":
+        from wearplan.report.page import page_html
+
+        text = page_html(answers)
+    else:
+        text = whole_markdown(answers) if args.format == "md" else whole_json(answers)
+    try:
+        if args.output:
+            args.output.write_text(text, encoding="utf-8")
+            say(f"wrote {args.output} ({len(text.encode()) // 1024} kB)")
+        else:
+            write(text)
+        if args.csv:
+            args.csv.mkdir(parents=True, exist_ok=True)
+            for name, table in csv_files(answers).items():
+                (args.csv / name).write_text(table, encoding="utf-8")
+            say(f"wrote the tables into {args.csv}")
+    except OSError as error:
+        raise Stopped(Exit.NO, f"cannot write: {error}") from error
+    return Exit.DONE

@@ -1,0 +1,246 @@
+"""The pictures of the page, drawn from results."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from wearplan.report import svg
+from wearplan.report.svg import Frame
+from wearplan.report.words import chainage_text, listing
+
+if TYPE_CHECKING:
+    from wearplan.demand import StockLine
+    from wearplan.plan import Plan
+    from wearplan.site.records import Site
+    from wearplan.wear import Fit, Outlook
+
+MARKS = {"disc": "circle", "centre tool": "circle"}
+
+
+def wheel_svg(outlook: Outlook, *, size: float = 520) -> str:
+    """The face seen from the machine: every tool at its place, filled as far as it is worn against its limit."""
+    layout = outlook.layout
+    used = np.median(outlook.wear_now_mm, axis=0) / outlook.limit_mm
+    radius_mm = outlook.site.wheel.bore_diameter_m * 500.0
+    middle, scale = size / 2, (size / 2 - 14) / radius_mm
+    parts = [f'<circle cx="{middle:g}" cy="{middle:g}" r="{radius_mm * scale:.1f}" fill="#fafafa" stroke="{svg.INK}"/>']
+    for index, position in enumerate(layout.positions):
+        angle = math.radians(position.angle_deg)
+        x = middle + position.track_radius_mm * scale * math.sin(angle)
+        y = middle - position.track_radius_mm * scale * math.cos(angle)
+        parts.append(_tool_mark(x, y, float(used[index]), layout.kinds[index], position.number))
+    over = [str(layout.positions[i].number) for i in np.flatnonzero(used >= 1)]
+    near = [str(layout.positions[i].number) for i in np.flatnonzero((used >= 0.8) & (used < 1))]
+    description = (
+        f"{len(layout.positions)} tools. Past their limit: {listing(over, 30) or 'none'}. "
+        f"Past four fifths of it: {listing(near, 30) or 'none'}."
+    )
+    return svg.drawing(
+        size, size, parts, title="Wear of every tool now, as a share of its limit", description=description
+    )
+
+
+def _tool_mark(x: float, y: float, used: float, kind: str, number: int) -> str:
+    colour = svg.ORANGE if used >= 1 else svg.YELLOW if used >= 0.8 else svg.SKY
+    share = min(max(used, 0.0), 1.0)
+    half = 8.0
+    hint = f"<title>place {number}, {kind}: {100 * used:.0f} % of its limit</title>"
+    fill = svg.rect(x - half, y + half - 2 * half * share, 2 * half, 2 * half * share, fill=colour)
+    corner = half if MARKS.get(kind) == "circle" else 1.5
+    edge = (
+        f'<rect x="{x - half:.1f}" y="{y - half:.1f}" width="{2 * half:g}" height="{2 * half:g}" rx="{corner:g}" '
+        f'fill="none" stroke="{svg.INK}" stroke-width="{2.2 if used >= 1 else 0.8}"/>'
+    )
+    return f"<g>{hint}{fill}{edge}{svg.text(x, y + 3, str(number), anchor='middle', size=8)}</g>"
+
+
+def rates_svg(fit: Fit, kind: str, *, width: float = 640) -> str:
+    """Rates of one kind by unit: dot at the middle, bar over the 90 % range, logarithmic axis."""
+    rates = [rate for rate in fit.rates if rate.kind == kind and rate.mm_per_km.p05 and rate.mm_per_km.p95]
+    if not rates:
+        return ""
+    low = min(rate.mm_per_km.p05 or 1.0 for rate in rates)
+    high = max(rate.mm_per_km.p95 or 1.0 for rate in rates)
+    ends = (math.floor(math.log10(low)), math.ceil(math.log10(high)))
+    frame = Frame(width=width, height=46 + 24 * len(rates) + 14, x=ends, y=(len(rates), 0), left=70, bottom=46)
+    for exponent in range(ends[0], ends[1] + 1):
+        for factor in (1, 2, 5):
+            value = exponent + math.log10(factor)
+            if value <= ends[1]:
+                x = frame.px(value)
+                frame.add(svg.line(x, frame.y0, x, frame.y1, colour="#dddddd"))
+                frame.add(svg.text(x, frame.y0 + 16, f"{factor * 10.0**exponent:g}", anchor="middle"))
+    for row, rate in enumerate(rates):
+        quantiles = rate.mm_per_km
+        y = frame.py(row + 0.5)
+        x05, x50, x95 = (frame.px(math.log10(v or 1.0)) for v in (quantiles.p05, quantiles.p50, quantiles.p95))
+        colour = svg.BLUE if rate.readings else svg.GREY
+        frame.add(
+            svg.text(frame.x0 - 8, y + 4, rate.unit, anchor="end"), svg.line(x05, y, x95, y, colour=colour, width=5)
+        )
+        frame.add(f'<circle cx="{x50:.1f}" cy="{y:.1f}" r="5" fill="#ffffff" stroke="{colour}" stroke-width="2"/>')
+    frame.add(svg.line(frame.x0, frame.y0, frame.x1, frame.y0))
+    frame.add(svg.text((frame.x0 + frame.x1) / 2, frame.height - 8, "mm of wear per km of path", anchor="middle"))
+    told = "; ".join(
+        f"{r.unit} {r.mm_per_km.p50:.3g} ({r.mm_per_km.p05:.3g} to {r.mm_per_km.p95:.3g})"
+        for r in rates
+        if r.mm_per_km.p50
+    )
+    return frame.svg(
+        title=f"Wear rates of kind {kind} by unit, mm per km", description=f"{told}. Grey: no readings yet."
+    )
+
+
+def fan_svg(outlook: Outlook, number: int, *, width: float = 640, height: float = 240) -> str:
+    """Wear ahead of the tool at one place if it is left: middle line, 50 % and 90 % bands, its limits."""
+    site, column = outlook.site, outlook.layout.index(number)
+    at = np.linspace(outlook.face_m, outlook.end_m, 60)
+    bands = np.array([np.quantile(outlook.wear_at(m)[:, column], (0.05, 0.25, 0.5, 0.75, 0.95)) for m in at])
+    limit, damage = float(outlook.limit_mm[column]), float(outlook.damage_limit_mm[column])
+    roof = limit if not math.isfinite(damage) else damage
+    top = min(max(1.15 * roof, float(bands[0].max())), max(float(bands.max()), 1.15 * roof))
+    clipped = np.minimum(bands, top)
+    frame = Frame(width=width, height=height, x=(outlook.face_m, outlook.end_m), y=(0.0, top))
+    frame.axes(
+        x_name="chainage", y_name="wear, mm", x_text=lambda m: chainage_text(site.drive.chainage_m(m)).split(".")[0]
+    )
+    frame.band(at, clipped[:, 0], clipped[:, 4], colour=svg.BLUE, opacity=0.18)
+    frame.band(at, clipped[:, 1], clipped[:, 3], colour=svg.BLUE, opacity=0.30)
+    frame.curve(at, clipped[:, 2], colour=svg.BLUE)
+    for value, name in ((limit, "limit"), (damage, "damage limit")):
+        if math.isfinite(value) and value <= top:
+            y = frame.py(value)
+            frame.add(svg.line(frame.x0, y, frame.x1, y, colour=svg.ORANGE, dash="6 3"))
+            frame.add(svg.text(frame.x1 - 4, y - 4, f"{name} {value:g} mm", anchor="end"))
+    end = bands[-1]
+    return frame.svg(
+        title=f"Wear ahead at place {number} if the tool is left, mm against chainage",
+        description=f"Now {bands[0][2]:.1f} mm ({bands[0][0]:.1f} to {bands[0][4]:.1f}); at the end of the drive "
+        f"{end[2]:.1f} mm ({end[0]:.1f} to {end[4]:.1f}); limit {limit:g} mm. Bands: 50 % and 90 %.",
+    )
+
+
+def past_limit_svg(outlook: Outlook, *, width: float = 640, height: float = 220) -> str:
+    """Tools past their limit against chainage if nothing is changed: middle and 90 % band over the draws."""
+    site = outlook.site
+    at = np.linspace(outlook.face_m, outlook.end_m, 60)
+    counts = np.array([np.quantile((outlook.wear_at(m) > outlook.limit_mm).sum(axis=1), (0.05, 0.5, 0.95)) for m in at])
+    frame = Frame(width=width, height=height, x=(outlook.face_m, outlook.end_m), y=(0.0, max(float(counts.max()), 1.0)))
+    frame.axes(
+        x_name="chainage", y_name="tools", x_text=lambda m: chainage_text(site.drive.chainage_m(m)).split(".")[0]
+    )
+    frame.band(at, counts[:, 0], counts[:, 2], colour=svg.ORANGE, opacity=0.2)
+    frame.curve(at, counts[:, 1], colour=svg.ORANGE)
+    return frame.svg(
+        title="Tools past their limit against chainage, if nothing is changed",
+        description=f"From {counts[0][1]:.0f} now to {counts[-1][1]:.0f} ({counts[-1][0]:.0f} to {counts[-1][2]:.0f}) "
+        "at the end of the drive.",
+    )
+
+
+def drive_svg(site: Site, plan: Plan | None, face_m: float, *, width: float = 900) -> str:
+    """The whole drive: ground by height, windows, keep-outs, the face, proposed stops."""
+    ground = site.ground()
+    length = site.drive.length_m
+    frame = Frame(width=width, height=230, x=(0.0, length), y=(-1.0, 1.0), left=16, top=40, bottom=78)
+    units = [unit.code for unit in ground.units] if ground else []
+    colour = {code: svg.UNIT_COLOURS[i % len(svg.UNIT_COLOURS)] for i, code in enumerate(units)}
+    for section in ground.sections if ground else ():
+        frame.add(*_section(frame, section, colour, site.wheel.bore_diameter_m / 2))
+    stops = site.stops
+    for window in stops.windows if stops else ():
+        x, w = frame.px(window.from_m), max(frame.px(window.to_m) - frame.px(window.from_m), 3)
+        name = f"{window.name}, {window.mode}, {window.pressure_bar:g} bar"
+        frame.add(svg.rect(x, frame.y0 + 4, w, 9, fill=svg.GREEN if window.mode == "free air" else svg.BLUE, hint=name))
+    for keep_out in stops.keep_outs if stops else ():
+        x, w = frame.px(keep_out.from_m), frame.px(keep_out.to_m) - frame.px(keep_out.from_m)
+        frame.add(svg.rect(x, frame.y0 + 16, w, 9, fill=svg.ORANGE, hint=f"keep-out: {keep_out.reason}"))
+    face = frame.px(face_m)
+    frame.add(
+        svg.line(face, frame.y1 - 6, face, frame.y0 + 26, width=2),
+        svg.text(face, frame.y1 - 10, "face", anchor="middle"),
+    )
+    for number, stop in enumerate(plan.stops if plan else (), start=1):
+        x = frame.px(stop.driven_m)
+        frame.add(svg.line(x, frame.y1, x, frame.y0 + 13, colour=svg.PINK, width=2, dash="4 2"))
+        frame.add(svg.text(x, frame.y1 - 24 if number % 2 else frame.y1 - 2, str(number), anchor="middle"))
+    for value in svg.round_ticks(0, length, 8):
+        x = frame.px(value)
+        frame.add(
+            svg.text(x, frame.y0 + 41, chainage_text(site.drive.chainage_m(value)).split(".")[0], anchor="middle")
+        )
+    legend_x = frame.x0
+    for code in units:
+        frame.add(
+            svg.rect(legend_x, frame.height - 22, 12, 12, fill=colour[code]),
+            svg.text(legend_x + 16, frame.height - 12, code),
+        )
+        legend_x += 34 + 7 * len(code)
+    for fill, words in ((svg.GREEN, "window, free air"), (svg.BLUE, "window, pressure"), (svg.ORANGE, "keep-out")):
+        frame.add(
+            svg.rect(legend_x, frame.height - 22, 12, 12, fill=fill), svg.text(legend_x + 16, frame.height - 12, words)
+        )
+        legend_x += 34 + 6.2 * len(words)
+    said = listing([f"{i} at {chainage_text(s.chainage_m)}" for i, s in enumerate(plan.stops if plan else (), 1)], 20)
+    return frame.svg(
+        title="The drive: ground, windows, keep-outs, the face and proposed stops",
+        description=f"Face at {chainage_text(site.drive.chainage_m(face_m))}. Proposed stops: {said or 'none'}.",
+    )
+
+
+def _section(frame: Frame, section, colour: dict[str, str], radius_m: float) -> list[str]:  # type: ignore[no-untyped-def]
+    x, width = frame.px(section.from_m), frame.px(section.to_m) - frame.px(section.from_m)
+    where = f"{chainage_text(section.from_chainage_m)} to {chainage_text(section.to_chainage_m)}"
+    if not section.cut:
+        return [
+            svg.rect(x, frame.y1, width, frame.y0 - frame.y1, fill="#ffffff", stroke=svg.GREY, hint=f"{where}: not cut")
+        ]
+    parts = []
+    if section.strata:
+        tops = [1.0 if layer.top_m is None else max(-1.0, min(1.0, layer.top_m / radius_m)) for layer in section.strata]
+        for layer, top, bottom in zip(section.strata, tops, [*tops[1:], -1.0], strict=True):
+            y = frame.py(top)
+            parts.append(
+                svg.rect(
+                    x,
+                    y,
+                    width,
+                    frame.py(bottom) - y,
+                    fill=colour.get(layer.unit, svg.GREY),
+                    hint=f"{where}: {layer.unit}",
+                )
+            )
+        return parts
+    top = 1.0
+    for code, share in section.mix.items():
+        y = frame.py(top)
+        hint = f"{where}: {code} {100 * share:.0f} %, mixed"
+        parts.append(svg.rect(x, y, width, frame.py(top - 2 * share) - y, fill=colour.get(code, svg.GREY), hint=hint))
+        top -= 2 * share
+    return parts
+
+
+def stock_svg(shelf: StockLine, *, width: float = 640, height: float = 200) -> str:
+    """Tools of one type on the shelf by date if nothing more is ordered."""
+    days = [(when - shelf.dates[0]).days for when in shelf.dates]
+    low, high = min(0.0, *shelf.p05), max(1.0, *shelf.p95)
+    frame = Frame(width=width, height=height, x=(0, max(days[-1], 1)), y=(low, high))
+    start = shelf.dates[0].toordinal()
+    months = [d for d in range(days[-1] + 1) if type(shelf.dates[0]).fromordinal(start + d).day == 1]
+    step = max(1, len(months) // 8 + 1)
+    frame.axes(
+        x_name="date",
+        y_name="tools on the shelf",
+        x_ticks=months[::step],
+        x_text=lambda d: type(shelf.dates[0]).fromordinal(start + int(d)).strftime("%Y-%m"),
+    )
+    frame.band(days, shelf.p05, shelf.p95, colour=svg.BLUE, opacity=0.2)
+    frame.curve(days, shelf.p50, colour=svg.BLUE)
+    frame.add(svg.line(frame.x0, frame.py(0), frame.x1, frame.py(0), colour=svg.ORANGE, dash="6 3"))
+    return frame.svg(
+        title=f"{shelf.tool_type}: tools on the shelf by date, if nothing more is ordered",
+        description=f"From {shelf.p50[0]:.0f} to {shelf.p50[-1]:.0f} ({shelf.p05[-1]:.0f} to {shelf.p95[-1]:.0f}) at the last date.",
+    )
