@@ -242,5 +242,6 @@ def stock_svg(shelf: StockLine, *, width: float = 640, height: float = 200) -> s
     frame.add(svg.line(frame.x0, frame.py(0), frame.x1, frame.py(0), colour=svg.ORANGE, dash="6 3"))
     return frame.svg(
         title=f"{shelf.tool_type}: tools on the shelf by date, if nothing more is ordered",
-        description=f"From {shelf.p50[0]:.0f} to {shelf.p50[-1]:.0f} ({shelf.p05[-1]:.0f} to {shelf.p95[-1]:.0f}) at the last date.",
+        description=f"From {shelf.p50[0]:.0f} to {shelf.p50[-1]:.0f} "
+        f"({shelf.p05[-1]:.0f} to {shelf.p95[-1]:.0f}) at the last date.",
     )

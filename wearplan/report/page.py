@@ -23,8 +23,12 @@ NOTICE = (
 
 STYLE = """
 :root { color-scheme: light; }
-body { font: 16px/1.45 system-ui, sans-serif; color: #1a1a1a; background: #fff; margin: 0 auto; max-width: 62rem; padding: 1rem; }
-h1 { font-size: 1.6rem; margin: .2rem 0; } h2 { font-size: 1.25rem; margin: 2rem 0 .5rem; border-bottom: 2px solid #1a1a1a; }
+body {
+  font: 16px/1.45 system-ui, sans-serif; color: #1a1a1a; background: #fff;
+  margin: 0 auto; max-width: 62rem; padding: 1rem;
+}
+h1 { font-size: 1.6rem; margin: .2rem 0; }
+h2 { font-size: 1.25rem; margin: 2rem 0 .5rem; border-bottom: 2px solid #1a1a1a; }
 h3 { font-size: 1.05rem; margin: 1.2rem 0 .3rem; }
 .notice { border: 3px solid #d55e00; padding: .6rem .8rem; font-weight: 600; }
 .meta, .note { color: #444; font-size: .85rem; overflow-wrap: anywhere; }
@@ -85,8 +89,8 @@ def page_html(answers: Answers, *, made_at: datetime | None = None) -> str:
 
 
 _WHEEL = (
-    "Seen from the machine. A mark fills from below as the tool wears towards its limit: blue below four fifths, yellow "
-    "from there, orange with a heavy edge past it. Round: discs. Square: other tools."
+    "Seen from the machine. A mark fills from below as the tool wears towards its limit: blue below four fifths, "
+    "yellow from there, orange with a heavy edge past it. Round: discs. Square: other tools."
 )
 
 
@@ -121,17 +125,12 @@ def _plan(answers: Answers) -> str:
     for stop, lines in caution_lines(plan):
         heading = f"<h3>{_e(stop)}</h3>" if stop else "<h3>For all of them</h3>"
         cautions.append(f'{heading}<ul class="cautions">' + "".join(f"<li>{_e(line)}</li>" for line in lines) + "</ul>")
-    holds = f"<p>In the exact model: {_e('; '.join(plan.model_holds))}.</p>"
-    repair = f"<p>Met by repair afterwards: {_e('; '.join(plan.met_by_repair))}.</p>" if plan.met_by_repair else ""
-    return _section(
-        "The plan, with its reasons and cautions",
-        tables
-        + "".join(cautions)
-        + f'<h3>What the gap belongs to</h3><p class="note">{_e(plan.gap_belongs_to)}</p>'
-        + holds
-        + repair,
-        leaf=True,
-    )
+    model = [f'<h3>What the gap belongs to</h3><p class="note">{_e(plan.gap_belongs_to)}</p>']
+    model.append(f"<p>In the exact model: {_e('; '.join(plan.model_holds))}.</p>")
+    if plan.met_by_repair:
+        model.append(f"<p>Met by repair afterwards: {_e('; '.join(plan.met_by_repair))}.</p>")
+    inner = tables + "".join(cautions) + "".join(model)
+    return _section("The plan, with its reasons and cautions", inner, leaf=True)
 
 
 def _rates(answers: Answers) -> str:

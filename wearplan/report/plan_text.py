@@ -87,11 +87,8 @@ def caution_lines(plan: Plan) -> list[tuple[str, list[str]]]:
     """Cautions by stop: a heading and its sentences, sources in brackets; an empty heading is for the whole plan."""
     groups = [(f"At {chainage_text(stop.chainage_m)}, {stop.window}", stop.cautions) for stop in plan.stops]
     groups.append(("", plan.cautions))
-    return [
-        (head, [f"{c.text} [{c.source}]" if c.source else c.text for c in cautions])
-        for head, cautions in groups
-        if cautions
-    ]
+    told = [(head, [f"{c.text} [{c.source}]" if c.source else c.text for c in cautions]) for head, cautions in groups]
+    return [(head, lines) for head, lines in told if lines]
 
 
 def _seen(entry: tuple[int, float | None, str | None]) -> str:
