@@ -1,0 +1,1 @@
+"""The terminal app: screens by task over the rooms' own functions."""

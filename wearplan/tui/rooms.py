@@ -1,0 +1,105 @@
+"""The one place where the app calls the rooms below; each is imported when it is first needed.
+
+Every function takes a snapshot and gives the parts of the next one. They run in worker threads, so none touches a
+widget.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from wearplan.tui.state import History, Snapshot
+
+Progress = Callable[..., None]
+ShouldStop = Callable[[], bool]
+DRAWS = 400
+
+
+class Barred(Exception):
+    """Faults of the folder, or a missing file, forbid this answer; the text says which."""
+
+
+class Rooms:
+    """Calls to the rooms. Tests put their own in its place."""
+
+    def read(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
+        from wearplan.site import load
+
+        loaded = load(snapshot.folder)
+        if loaded.site is None:
+            raise _NoSite(loaded.faults)
+        return {"site": loaded.site, "faults": loaded.faults}
+
+    def history(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
+        from wearplan import history, wheel
+
+        site = snapshot.site
+        assert site is not None
+        face_m = float(history.face_m(site))
+        layout = wheel.layout_at(site.wheel, face_m)
+        if not site.grounds:
+            return {"history": History(layout=layout, face_m=face_m)}
+        rings = history.clean_rings(site)
+        exposure = history.measure_exposure(site, rings)
+        lives = history.lives(site, exposure)
+        return {
+            "history": History(
+                layout=layout,
+                face_m=face_m,
+                rings=rings,
+                exposure=exposure,
+                lives=lives,
+                current=history.current_lives(lives),
+                last_seen=history.last_seen(site),
+            )
+        }
+
+    def rates(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
+        from wearplan import wear
+
+        _forbidden(snapshot, "rates")
+        return {"fit": wear.learn(snapshot.site, progress=progress)}
+
+    def outlook(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
+        from wearplan import wear
+
+        _forbidden(snapshot, "outlook")
+        return {"outlook": wear.look_ahead(snapshot.site, snapshot.fit, draws=DRAWS)}
+
+    def plan(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
+        from wearplan import plan
+
+        _forbidden(snapshot, "plan")
+        wishes = snapshot.wishes or plan.Wishes()
+        found = plan.propose(
+            snapshot.site, snapshot.outlook, wishes=wishes, progress=progress, should_stop=should_stop
+        )
+        return {"plan": found} if snapshot.wishes else {"plan": found, "free_plan": found}
+
+    def demand(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
+        from wearplan import demand
+
+        _forbidden(snapshot, "demand")
+        return {"demand": demand.forecast(snapshot.site, snapshot.outlook, snapshot.plan)}
+
+    def backtest(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
+        from wearplan import wear
+
+        _forbidden(snapshot, "backtest")
+        return {"backtest": wear.backtest(snapshot.site, progress=progress)}
+
+
+class _NoSite(Barred):
+    def __init__(self, faults: tuple[Any, ...]) -> None:
+        self.faults = faults
+        what = faults[0].what if faults else "nothing there can be read"
+        super().__init__(f"No site can be made of this folder: {what}")
+
+
+def _forbidden(snapshot: Snapshot, answer: str) -> None:
+    site = snapshot.site
+    faults = site.forbidding(answer) if site is not None else ()
+    if faults:
+        more = f" (and {len(faults) - 1} more, see Faults)" if len(faults) > 1 else ""
+        raise Barred(f"{answer} is not given: {faults[0]}{more}")

@@ -1,0 +1,74 @@
+"""What the task screens have in common."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from textual import events
+from textual.app import ComposeResult
+from textual.containers import Container
+from textual.message import Message
+from textual.screen import Screen
+from textual.widgets import Footer
+
+from wearplan.tui.display import Display
+from wearplan.tui.state import Snapshot
+from wearplan.tui.widgets.bars import CautionLine, TaskBar, TopLine
+
+if TYPE_CHECKING:
+    from wearplan.tui.app import WearplanApp
+
+
+class SnapshotChanged(Message, bubble=False):
+    """A newer snapshot is there, or the display was turned."""
+
+
+class TaskScreen(Screen[None]):
+    """A screen for one task. Subclasses give ``task``, `body` and `show`."""
+
+    task = ""
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (34, "-tall")]
+
+    app: WearplanApp  # type: ignore[assignment]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._seen: tuple[int, bool] | None = None
+
+    def compose(self) -> ComposeResult:
+        yield TopLine(id="top")
+        yield TaskBar(self.task)
+        with Container(id="body"):
+            yield from self.body()
+        yield CautionLine()
+        yield Footer(show_command_palette=False, compact=True)
+
+    def body(self) -> ComposeResult:
+        """The widgets of this task."""
+        yield from ()
+
+    def show(self, snapshot: Snapshot, display: Display) -> None:
+        """Bring the widgets up to a snapshot."""
+
+    def refresh_all(self) -> None:
+        """Show the app's snapshot if it is newer than what is shown, or the display was turned."""
+        snapshot, display = self.app.snapshot, self.app.units
+        self.query_one(TopLine).show(snapshot, display)
+        if self._seen != (snapshot.version, display.us):
+            self._seen = (snapshot.version, display.us)
+            self.show(snapshot, display)
+
+    def show_again(self) -> None:
+        """Show the app's snapshot whether newer or not (the place for it changed)."""
+        self._seen = None
+        self.refresh_all()
+
+    def on_snapshot_changed(self) -> None:
+        self.refresh_all()
+
+    def on_screen_resume(self) -> None:
+        self.refresh_all()
+
+    def on_resize(self, event: events.Resize) -> None:
+        self.call_after_refresh(self.show_again)

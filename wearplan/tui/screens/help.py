@@ -1,0 +1,41 @@
+"""Help: what the part in focus does, and every key of this screen, from the table of actions."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from textual.content import Content
+from textual.screen import Screen
+
+from wearplan.tui.actions import Action, actions_of, key_words
+from wearplan.tui.widgets.dialogs import Read
+
+
+class HelpScreen(Read):
+    """The help for one screen."""
+
+    @classmethod
+    def about(cls, screen: Screen[Any]) -> HelpScreen:
+        """Help for a screen and the widget in focus there."""
+        focused = screen.focused
+        words = ""
+        node: Any = focused
+        while node is not None and not words:
+            words = str(getattr(node, "HELP", None) or "")
+            node = node.parent
+        task = getattr(screen, "task", "")
+        keys = dict(screen.app._keymap)  # the user's own keys, shown as they are
+        parts: list[Content] = [Content(words or str(screen.__doc__ or "").strip().splitlines()[0]), Content("")]
+        notes = str(getattr(screen, "NOTES", ""))
+        if notes:
+            parts += [Content(notes), Content("")]
+        own = actions_of(task)
+        if own:
+            parts += [Content.styled("On this screen", "bold"), *(_row(action, keys) for action in own), Content("")]
+        parts += [Content.styled("Everywhere", "bold"), *(_row(action, keys) for action in actions_of("app"))]
+        return cls("Help", Content("\n").join(parts))
+
+
+def _row(action: Action, keys: dict[str, str]) -> Content:
+    key = key_words(keys.get(action.name, action.key))
+    return Content.assemble((f"{key:<12} ", "bold $primary"), f"{action.label}: {action.help}")

@@ -1,0 +1,115 @@
+"""What the app knows at one moment: an immutable snapshot, replaced and never changed.
+
+A part that is not there yet, or that a fault forbids, is None; `Snapshot.jobs` says which.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from wearplan.demand import Demand
+    from wearplan.history import Exposure, Life, Rings
+    from wearplan.plan import Plan, Wishes
+    from wearplan.site.records import Fault, Site
+    from wearplan.wear import Backtest, Fit, Outlook
+    from wearplan.wheel import Layout
+
+STEPS = ("read", "history", "rates", "outlook", "plan", "demand")
+"""The chain of work, each step resting on those before it."""
+STEP_WORDS = {
+    "read": "reading the folder",
+    "history": "following the tools",
+    "rates": "learning wear rates",
+    "outlook": "looking ahead",
+    "plan": "planning stops",
+    "demand": "counting tools",
+    "backtest": "testing past outlooks",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """Where one step stands: waiting, working, done, barred (faults forbid it), failed or stopped."""
+
+    step: str
+    state: str = "waiting"
+    share: float | None = None
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class History:
+    """Tool lives and the exposure behind them."""
+
+    layout: Layout
+    face_m: float
+    rings: Rings | None = None
+    exposure: Exposure | None = None
+    lives: tuple[Life, ...] = ()
+    current: Mapping[int, Life] = field(default_factory=dict)
+    last_seen: Mapping[int, tuple[float, str]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Snapshot:
+    """Everything the screens show."""
+
+    folder: Path
+    version: int = 0
+    site: Site | None = None
+    faults: tuple[Fault, ...] = ()
+    history: History | None = None
+    fit: Fit | None = None
+    outlook: Outlook | None = None
+    plan: Plan | None = None
+    free_plan: Plan | None = None
+    """The plan without the user's wishes, to compare with."""
+    wishes: Wishes | None = None
+    demand: Demand | None = None
+    backtest: Backtest | None = None
+    jobs: Mapping[str, Job] = field(
+        default_factory=lambda: MappingProxyType({step: Job(step=step) for step in (*STEPS, "backtest")})
+    )
+
+    def having(self, **parts: Any) -> Snapshot:
+        """A newer snapshot with some parts replaced."""
+        return replace(self, version=self.version + 1, **parts)
+
+    def with_job(self, job: Job) -> Snapshot:
+        """A newer snapshot in which one step stands elsewhere."""
+        return self.having(jobs=MappingProxyType({**self.jobs, job.step: job}))
+
+    def without_from(self, step: str) -> Snapshot:
+        """A newer snapshot in which this step and all after it wait again; their last answers stay in view."""
+        again = STEPS[STEPS.index(step) :]
+        return self.having(jobs=MappingProxyType({**self.jobs, **{name: Job(step=name) for name in again}}))
+
+    @property
+    def working(self) -> Job | None:
+        """The step being worked on now."""
+        return next((job for job in self.jobs.values() if job.state == "working"), None)
+
+    @property
+    def troubled(self) -> tuple[Job, ...]:
+        """Steps that failed or that faults forbid."""
+        return tuple(job for job in self.jobs.values() if job.state in ("failed", "barred"))
+
+
+def why_missing(snapshot: Snapshot, step: str) -> str:
+    """One sentence for a part that is not there."""
+    job = snapshot.jobs[step]
+    if job.state in ("failed", "barred", "stopped"):
+        return job.words
+    before = [name for name in STEPS[: STEPS.index(step)] if step in STEPS] if step in STEPS else []
+    for name in before:
+        if snapshot.jobs[name].state in ("failed", "barred", "stopped"):
+            return snapshot.jobs[name].words
+    share = "" if job.share is None else f" {100 * job.share:.0f} %"
+    if job.state == "working":
+        return f"{job.words or STEP_WORDS[step]}{share} …"
+    return f"{STEP_WORDS[step]}: waits for the steps before it …"

@@ -1,0 +1,61 @@
+"""A table of the reports on the screen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from rich.text import Text
+from textual.binding import Binding
+from textual.widgets import DataTable
+
+from wearplan.report.table import Table, shown
+
+
+class TableView(DataTable[Any]):
+    """Shows a report's table; keeps it, so that the same numbers go to a file.
+
+    The cursor stays on the row with the same key when the table is filled anew.
+    """
+
+    HELP = "A table. Arrows move, Enter opens what a row rests on, F10 writes it as CSV."
+    BINDINGS = [Binding("home", "scroll_top", show=False), Binding("end", "scroll_bottom", show=False)]
+
+    def __init__(self, *, id: str, help: str = "") -> None:
+        super().__init__(id=id, cursor_type="row", zebra_stripes=False, cell_padding=1)
+        self.table: Table | None = None
+        if help:
+            self.HELP = help
+
+    def fill(self, table: Table, keys: Sequence[str] | None = None) -> None:
+        """Show a table; ``keys`` name its rows."""
+        names = list(keys) if keys is not None else [str(index) for index in range(len(table.rows))]
+        if table == self.table and names == [str(key.value) for key in self.rows]:
+            return
+        before = self.key_at_cursor()
+        same_heads = self.table is not None and self.table.columns == table.columns
+        self.clear(columns=not same_heads)
+        self.table = table
+        kept = self._kept(table)
+        if not same_heads:
+            for index in kept:
+                column = table.columns[index]
+                self.add_column(Text(column.head, justify="right" if column.right else "left"), key=column.key)
+        for name, row in zip(names, table.rows, strict=True):
+            cells = []
+            for index in kept:
+                column = table.columns[index]
+                text = shown(row[index], column.form)
+                cells.append(Text(text, justify="right" if column.right else "left", no_wrap=not column.wrap))
+            self.add_row(*cells, key=name)
+        if before in names:
+            self.move_cursor(row=names.index(before), animate=False)
+
+    def _kept(self, table: Table) -> list[int]:
+        return list(range(len(table.columns)))
+
+    def key_at_cursor(self) -> str | None:
+        """Key of the row under the cursor."""
+        if not self.row_count or self.cursor_row >= self.row_count:
+            return None
+        return str(self.coordinate_to_cell_key((self.cursor_row, 0)).row_key.value)  # type: ignore[arg-type]
