@@ -100,8 +100,7 @@ def cost_of(problem: Problem, stops: Iterable[int], visits: Bools | None = None)
         return path_cost(problem, chosen)
     from .repair import repaired
 
-    plan = repaired(problem, tuple(chosen))
-    return float("inf") if plan is None else plan[1]
+    return repaired(problem, chosen).cost
 
 
 def broken(problem: Problem, opened: Bools, visits: Bools) -> list[str]:

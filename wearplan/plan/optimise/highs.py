@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from . import fixed
@@ -79,13 +81,12 @@ def run(
     lp.row_lower_, lp.row_upper_ = model.row_lower, model.row_upper
     matrix = model.matrix
     lp.a_matrix_.format_ = highspy.MatrixFormat.kColwise
-    lp.a_matrix_.start_ = matrix.indptr.astype(np.int32)  # type: ignore[attr-defined]
-    lp.a_matrix_.index_ = matrix.indices.astype(np.int32)  # type: ignore[attr-defined]
-    lp.a_matrix_.value_ = matrix.data  # type: ignore[attr-defined]
+    lp.a_matrix_.start_ = matrix.indptr.astype(np.int32)
+    lp.a_matrix_.index_ = matrix.indices.astype(np.int32)
+    lp.a_matrix_.value_ = matrix.data
     kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
     lp.integrality_ = [kinds[int(w)] for w in model.whole]
-    solver = highspy.Highs()
-    solver.setOptionValue("output_flag", False)
+    solver = _quiet_solver()
     solver.setOptionValue("threads", threads)
     solver.setOptionValue("mip_rel_gap", gap)
     solver.setOptionValue("mip_abs_gap", 1e-9)
@@ -94,11 +95,11 @@ def run(
     if start is not None:
         _start_from(solver, model, *start)
 
-    def look(event: object) -> None:
-        out = event.data_out  # type: ignore[attr-defined]
+    def look(event: Any) -> None:
+        out = event.data_out
         watch.tell(float(out.mip_primal_bound), float(out.mip_dual_bound), "arc model in HiGHS")
         if watch.over():
-            event.interrupt()  # type: ignore[attr-defined]
+            event.interrupt()
 
     solver.cbMipInterrupt += look
     solver.cbSimplexInterrupt += look
@@ -117,7 +118,19 @@ def run(
     return ("best found" if found else "nothing found"), values, bound, int(info.mip_node_count)
 
 
-def _start_from(solver: object, model: ArcModel, stops: tuple[int, ...], visits: Bools) -> None:
+def _quiet_solver() -> Any:
+    """A HiGHS object that prints nothing: its constructor would print a banner on turning the callbacks on."""
+    import highspy
+
+    class Quiet(highspy.Highs):
+        def enableCallbacks(self) -> None:  # noqa: N802 - the library's name
+            self.setOptionValue("output_flag", False)
+            super().enableCallbacks()
+
+    return Quiet()
+
+
+def _start_from(solver: Any, model: ArcModel, stops: tuple[int, ...], visits: Bools) -> None:
     """Hand a known plan over as a starting solution (arcs and stops; HiGHS fills in the entries)."""
     last = fixed.last_service(visits)
     inner = model.end <= model.stops
@@ -128,4 +141,4 @@ def _start_from(solver: object, model: ArcModel, stops: tuple[int, ...], visits:
     values = np.zeros(model.first_stop + model.stops)
     values[columns] = 1.0
     every = np.arange(values.size, dtype=np.int32)
-    solver.setSolution(values.size, every, values)  # type: ignore[attr-defined]
+    solver.setSolution(values.size, every, values)

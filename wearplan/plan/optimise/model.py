@@ -8,6 +8,7 @@ continuous unless something ties places together.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -25,7 +26,7 @@ class ArcModel:
     lower: Floats
     upper: Floats
     whole: Bools
-    matrix: object  # scipy.sparse.csc_array
+    matrix: Any  # scipy.sparse.csc_array
     row_lower: Floats
     row_upper: Floats
     place: np.ndarray

@@ -18,7 +18,7 @@ the relaxed one: true, but not tight.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -195,3 +195,34 @@ class Problem:
             "neighbour step": bool(self.neighbours),
         }
         return tuple(name for name, there in present.items() if there)
+
+
+def restricted(problem: Problem, stops: np.ndarray, required: np.ndarray) -> Problem:
+    """The same problem with only these candidate stops (K,), in order, and these (K,) of them forced.
+
+    Stop k of the new problem is ``stops[k - 1]`` of the old one. Stops left out are closed for good.
+    """
+    ids = stops - 1
+    nodes = np.concatenate(([0], stops, [problem.stops + 1]))
+    pick = np.ix_(nodes[:-1], nodes)
+    rules = problem.entries
+    small = Problem(
+        interval_cost=problem.interval_cost[:, pick[0], pick[1]],
+        stop_cost=problem.stop_cost[ids],
+        forced=tuple(int(k) for k in np.flatnonzero(required) + 1),
+        budgets=tuple(replace(b, weight=b.weight[ids]) for b in problem.budgets),
+        most_changes=None if problem.most_changes is None else problem.most_changes[ids],
+        entries=None
+        if rules is None
+        else WholeEntries(
+            rules.change_hours[:, ids],
+            rules.fixed_hours[ids],
+            rules.hours_per_entry[ids],
+            rules.cost_per_entry[ids],
+            rules.counted[ids],
+            rules.at_most,
+        ),
+        rows=tuple(replace(r, over=r.over[:, pick[0], pick[1]]) for r in problem.rows),
+        neighbours=tuple(replace(n, wear_mm=n.wear_mm[:, pick[0], pick[1]]) for n in problem.neighbours),
+    )
+    return small

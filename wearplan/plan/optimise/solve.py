@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from .branch import solve_by_prices
 from .highs import solve_arc_model
 from .problem import Problem
 from .result import OnProgress, ShouldStop, Solved, Watch
@@ -26,4 +27,6 @@ def solve(
     method : "auto", "arc model" or "prices".
     """
     watch = Watch(time_limit_s, should_stop, on_progress)
+    if method == "prices":
+        return solve_by_prices(problem, gap=gap, watch=watch)
     return solve_arc_model(problem, gap=gap, watch=watch)

@@ -1,0 +1,233 @@
+"""The price method: prices at the root, stops fixed by penalties, branching on stops with inherited prices, HiGHS for what remains.
+
+Everything ruled out on the way is ruled out by a bound, and the least of these bounds is kept: the lower bound reported is never
+better than the weakest reason by which anything was set aside.
+"""
+
+from __future__ import annotations
+
+import heapq
+from itertools import count
+
+import numpy as np
+
+from . import fixed, prices
+from .highs import solve_arc_model
+from .prices import Penalties, Priced
+from .problem import Problem, restricted
+from .repair import repaired, widened
+from .result import Solved, Watch, relative_gap
+from .search import Search
+
+METHOD = "prices and branching on stops"
+SMALL_REST = 6000  # arcs left at which HiGHS is quicker than more branching
+ROOT_ROUNDS = 10
+NODE_ROUNDS = 2
+
+
+class Branching:
+    """One solve by prices; see the module's text."""
+
+    def __init__(self, problem: Problem, gap: float, watch: Watch) -> None:
+        self.problem, self.gap, self.watch = problem, gap, watch
+        self.stops: tuple[int, ...] = ()
+        self.visits: np.ndarray | None = None
+        self.cost = np.inf
+        self.set_aside = np.inf  # least bound of all that was ruled out
+        self.nodes = 0
+        self.iterations = 0
+        self.tried: set[tuple[int, ...]] = set()
+        self.open: list[tuple[float, int, Priced]] = []
+        self.order = count()
+        self.current = -np.inf
+
+    # What is known so far
+
+    @property
+    def threshold(self) -> float:
+        """Whatever costs this much or more is not worth looking for."""
+        return self.cost - max(0.95 * self.gap, 1e-9) * max(abs(self.cost), 1e-9) if np.isfinite(self.cost) else np.inf
+
+    @property
+    def lower_bound(self) -> float:
+        """Least bound of everything ruled out and everything still open."""
+        waiting = self.open[0][0] if self.open else np.inf
+        return float(min(self.set_aside, waiting, self.current, self.cost))
+
+    def offer(self, stops: tuple[int, ...]) -> Solved | None:
+        """Cost a set of stops exactly (in the full model) and keep it where it is the best so far."""
+        if stops in self.tried:
+            return None
+        self.tried.add(stops)
+        found = repaired(self.problem, stops, watch=self.watch)
+        self.keep(found)
+        return found
+
+    def keep(self, found: Solved) -> None:
+        """Keep a plan where it is the best so far."""
+        if found.visits is not None and found.cost < self.cost:
+            self.stops, self.visits, self.cost = found.stops, found.visits, found.cost
+
+    def rule_out(self, bound: float) -> None:
+        """Note that something was set aside because nothing in it costs less than ``bound``."""
+        self.set_aside = min(self.set_aside, bound)
+
+    # The steps
+
+    def search_from(self, priced: Priced, stops: tuple[int, ...], *, shifts: bool) -> None:
+        """Improve a set of stops by local search and cost the result."""
+        extra = tolls = None
+        if priced.ties.any and not self.problem.is_path_model:
+            every = np.arange(self.problem.stops)
+            extra, tolls = priced.ties.stop_terms(every), priced.ties.tolls(every)
+            tolls = None if tolls is None else np.broadcast_to(tolls, (every.size, self.problem.places))
+            search = Search(self.problem, extra=extra, tolls=tolls)
+        else:
+            if not hasattr(self, "plain_search"):
+                self.plain_search = Search(self.problem)
+            search = self.plain_search
+        better, _ = search.improve(stops, self.watch, shifts=shifts)
+        self.offer(better)
+
+    def fix(self, priced: Priced) -> tuple[Priced, Penalties]:
+        """Close and open for good what the penalties allow, at the present prices."""
+        found = prices.penalties(priced)
+        free = ~priced.opened
+        at = self.threshold
+        close, open_ = free & (found.if_open >= at), free & (found.if_closed >= at)
+        for b in self.problem.budgets:  # a stop that no longer fits the budget closes too
+            weight = b.weight[priced.ids]
+            close |= free & (weight[priced.opened].sum() + weight > b.at_most + 1e-9)
+        both = close & open_
+        if both.any():
+            self.rule_out(float(np.minimum(found.if_open, found.if_closed)[both].min()))
+            priced.bound = np.inf
+            return priced, found
+        ruled = np.concatenate((found.if_open[close], found.if_closed[open_]))
+        if ruled.size:
+            self.rule_out(float(ruled.min()))
+            priced = priced.without(close, open_)
+            found = prices.penalties(priced)
+        return priced, found
+
+    def tighten(self, priced: Priced, rounds: int, *, root: bool) -> tuple[Priced, Penalties | None]:
+        """Sweep, climb and fix in turn while it pays."""
+        prices.sweep(priced, 8 if root else 2, self.watch)
+        if root:
+            self.current = priced.bound
+            self.first_plans(priced)
+        found: Penalties | None = None
+        for _ in range(rounds):
+            self.current = max(self.current, priced.bound) if root else priced.bound
+            if priced.bound >= self.threshold or self.watch.over():
+                break
+            before, size = priced.bound, priced.stops.size
+            priced, found = self.fix(priced)
+            if priced.bound >= self.threshold or priced.opened.all():
+                break
+            goal = self.cost if np.isfinite(self.cost) else priced.bound + 0.02 * abs(priced.bound)
+            self.iterations += prices.climb(
+                priced, goal, 120 if root else 40, self.watch, enough=self.threshold, step=0.3 if root else 0.2
+            )
+            prices.sweep(priced, 2, self.watch)
+            self.watch.tell(self.cost, self.lower_bound, METHOD)
+            if root and priced.weight is not None:
+                likely = tuple(int(n) for n in priced.stops[priced.weight > 0.4])
+                self.search_from(priced, likely, shifts=False)
+            closing = (priced.bound - before) / max(self.threshold - before, 1e-12)
+            if size - priced.stops.size < 0.1 * size and closing < 0.25:
+                break
+        if priced.bound < self.threshold:
+            priced, found = self.fix(priced)
+        return priced, found
+
+    def first_plans(self, priced: Priced) -> None:
+        """Plans to start with: grown from nothing, and from what the paths visit at the first prices."""
+        self.search_from(priced, (), shifts=True)
+        toll, _ = priced.tolls()
+        visits = prices.paths.trace(priced.arcs, prices.paths.forward(priced.arcs, toll))[1:-1]
+        self.search_from(priced, tuple(int(n) for n in priced.stops[visits.any(axis=1)]), shifts=not self.visits_known)
+        if not self.visits_known:
+            self.search_from(priced, tuple(int(n) for n in priced.stops), shifts=True)
+
+    @property
+    def visits_known(self) -> bool:
+        """True once there is a plan."""
+        return self.visits is not None
+
+    def finish_with_highs(self, priced: Priced, found: Penalties, keep: np.ndarray) -> bool:
+        """Solve what is left in one piece; False where the time ran out first."""
+        small = restricted(self.problem, priced.stops, priced.opened)
+        self.rule_out(self.threshold)  # arcs left out lift the bound to the threshold
+        solved = solve_arc_model(small, gap=max(0.2 * self.gap, 1e-9), watch=self.watch, keep=keep)
+        self.keep(widened(self.problem, priced.stops, solved))
+        self.rule_out(max(found.bound, solved.lower_bound))
+        return not self.watch.stopped
+
+    def step(self, priced: Priced, *, root: bool = False) -> None:
+        """Work on one node: rule it out, finish it, or split it in two."""
+        self.nodes += 1
+        priced, found = self.tighten(priced, ROOT_ROUNDS if root else NODE_ROUNDS, root=root)
+        self.current = np.inf
+        if priced.bound >= self.threshold:
+            self.rule_out(priced.bound)
+            return
+        if self.watch.over() or found is None:
+            self.rule_out(priced.bound)
+            return
+        if priced.opened.all():
+            done = self.offer(tuple(int(n) for n in priced.stops))
+            self.rule_out(max(priced.bound, done.lower_bound) if done is not None else self.cost)
+            return
+        keep = prices.arcs_within(priced, found, self.threshold)
+        if int(keep.sum()) <= SMALL_REST:
+            self.finish_with_highs(priced, found, keep)
+            return
+        lift = np.minimum(found.if_open, found.if_closed) - found.bound
+        lift[priced.opened] = -np.inf
+        if priced.weight is not None:
+            lift += 1e-3 * abs(found.bound) * 1e-3 * np.minimum(priced.weight, 1.0 - priced.weight)
+        at = np.arange(priced.stops.size) == int(lift.argmax())
+        for child, bound in (
+            (priced.without(at, ~at & False), float(found.if_closed[at][0])),
+            (priced.without(~at & False, at), float(found.if_open[at][0])),
+        ):
+            child.bound = max(priced.bound, bound)
+            heapq.heappush(self.open, (child.bound, next(self.order), child))
+
+    def run(self) -> Solved:
+        """Search until the gap is closed, the time is up or somebody asks to stop."""
+        self.step(prices.start_prices(self.problem), root=True)
+        while self.open and not self.watch.over():
+            bound, _, priced = heapq.heappop(self.open)
+            if bound >= self.threshold:
+                self.rule_out(bound)
+                continue
+            self.current = bound
+            self.step(priced)
+            self.current = np.inf
+            self.watch.tell(self.cost, self.lower_bound, METHOD)
+        return self.result()
+
+    def result(self) -> Solved:
+        """The best plan with its gap."""
+        bound = self.lower_bound
+        left = relative_gap(self.cost, bound)
+        relaxed = self.problem.tied_by
+        if not self.visits_known:
+            status = "nothing found" if self.watch.stopped or self.open else "impossible"
+        else:
+            status = "least cost" if left <= self.gap * (1 + 1e-6) + 1e-9 else "best found"
+        return Solved(
+            status, self.stops, self.visits, self.cost, bound, left, METHOD,  # type: ignore[arg-type]
+            bound_model="path model with linear terms" if relaxed and left > self.gap else "full model",
+            relaxed=relaxed if left > self.gap else (), repaired=relaxed,
+            iterations=self.iterations, nodes=self.nodes, seconds=self.watch.seconds, stopped=self.watch.stopped,
+        )  # fmt: skip
+
+
+def solve_by_prices(problem: Problem, *, gap: float = 1e-6, watch: Watch | None = None) -> Solved:
+    """Solve by prices and branching; made for many places and stops. See `Branching`."""
+    if not fixed.open_of(problem, problem.forced)[~problem.allowed].any():
+        return Branching(problem, gap, watch or Watch()).run()
+    return Solved("impossible", (), None, np.inf, np.inf, 0.0, METHOD)

@@ -1,0 +1,251 @@
+"""Lower bounds by prices on the linking rows "a place is served only where the stop is open".
+
+Every place pays a price at every stop, and a stop opens once its prices exceed its cost. For any prices
+
+    bound = base + sum over places of the shortest path with prices + sum over stops of min(0, cost - sum of prices)
+
+is a lower bound (Lagrangian duality; Geoffrion 1974, Mathematical Programming Study 2:82). Two ways to better prices are used in turn:
+
+- `sweep`: stop by stop, along the drive and back, the prices of one stop are set to their exact best given all others (block
+  coordinate ascent on the min-marginals, as in message passing for LP relaxations: Globerson & Jaakkola 2007, NIPS 20). Fast and
+  monotone, but it may stick below the best bound.
+- `climb`: deflected subgradient with Polyak's step (Camerini, Fratta & Maffioli 1975, Mathematical Programming Study 3:26),
+  which goes on where the sweeps stick.
+
+`penalties` says what forcing a stop open or closed does to the bound; what reaches the best known cost is fixed for good.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from . import paths
+from .problem import Bools, Floats, Problem
+from .result import Watch
+from .ties import Ties
+
+
+@dataclass
+class Priced:
+    """What is left of the problem at some fixing of stops, with its prices.
+
+    ``stops`` (K,) are the stops not closed, ``opened`` (K,) those already fixed open (their prices are 0), ``arcs`` (K+1, K+2, P) the arcs
+    among them, ``cost`` (K,) their plain costs, ``prices`` (K, P).
+    """
+
+    stops: np.ndarray
+    arcs: Floats
+    cost: Floats
+    opened: Bools
+    prices: Floats
+    ties: Ties
+    bound: float = -np.inf
+    weight: Floats | None = None  # (K,) averaged opening of each stop while climbing
+
+    @property
+    def ids(self) -> np.ndarray:
+        """(K,) positions in arrays over all stops."""
+        return self.stops - 1
+
+    def full_cost(self) -> Floats:
+        """(K,) cost of each stop with the multipliers' share."""
+        return self.cost + self.ties.stop_terms(self.ids) if self.ties.any else self.cost
+
+    def tolls(self) -> tuple[Floats, Floats | None]:
+        """(K+2, P) all that is paid on arriving at a node, and the part of it that is not a price (K, P)."""
+        toll = np.zeros((self.stops.size + 2, self.arcs.shape[2]))
+        extra = self.ties.tolls(self.ids) if self.ties.any else None
+        toll[1:-1] = self.prices if extra is None else self.prices + extra
+        return toll, extra
+
+    def terms(self) -> Floats:
+        """(K,) what each stop adds to the bound."""
+        spare = self.full_cost() - self.prices.sum(axis=1)
+        return np.where(self.opened, spare, np.minimum(spare, 0.0))
+
+    def without(self, closed: Bools, also_open: Bools) -> Priced:
+        """Close some stops and open others for good."""
+        keep = ~closed
+        at = np.flatnonzero(keep)
+        nodes = np.concatenate(([0], at + 1, [self.stops.size + 1]))
+        opened = (self.opened | also_open)[at]
+        prices = self.prices[at]
+        prices[opened] = 0.0
+        arcs = self.arcs if keep.all() else self.arcs[np.ix_(nodes[:-1], nodes)]
+        weight = None if self.weight is None else self.weight[at]
+        return Priced(self.stops[at], arcs, self.cost[at], opened, prices, self.ties.copy(), self.bound, weight)
+
+
+def start_prices(problem: Problem) -> Priced:
+    """Every allowed stop in, its cost shared equally among the places."""
+    allowed = np.flatnonzero(problem.allowed) + 1
+    nodes = np.concatenate(([0], allowed, [problem.stops + 1]))
+    arcs = problem.arcs if allowed.size == problem.stops else problem.arcs[np.ix_(nodes[:-1], nodes)]
+    cost = problem.stop_cost[allowed - 1]
+    opened = problem.required[allowed - 1]
+    prices = np.repeat(np.maximum(cost, 0.0)[:, None] / problem.places, problem.places, axis=1)
+    prices[opened] = 0.0
+    return Priced(allowed, arcs, cost, opened, prices, Ties(problem))
+
+
+def share_out(wanted: Floats, cost: float) -> Floats:
+    """Prices >= 0 with sum ``cost`` that leave every payer the same distance from what it would pay: max(wanted - c, 0)."""
+    if cost <= 0.0:
+        return np.zeros_like(wanted)
+    wanted = np.clip(np.where(np.isnan(wanted), -cost, wanted), -cost, cost)
+    falling = -np.sort(-wanted)
+    level = (np.cumsum(falling) - cost) / np.arange(1, wanted.size + 1)
+    last = np.flatnonzero(falling > level)[-1]
+    return np.maximum(wanted - level[last], 0.0)
+
+
+def sweep(priced: Priced, times: int, watch: Watch) -> None:
+    """Go along the drive and back ``times`` times, setting each stop's prices to their best; raises ``priced.bound``."""
+    cost = priced.full_cost()
+    toll, extra = priced.tolls()
+    rest = paths.backward(priced.arcs, toll)
+    for _ in range(times):
+        reach = _along(priced, cost, extra, toll, rest)
+        rest, total = _back(priced, cost, extra, toll, reach)
+        # A place without any path: nothing is left at this fixing.
+        bound = total + float(priced.terms().sum()) + priced.ties.constant if np.isfinite(total) else np.inf
+        priced.bound = max(priced.bound, bound)
+        if watch.over():
+            return
+
+
+def _along(priced: Priced, cost: Floats, extra: Floats | None, toll: Floats, rest: Floats) -> Floats:
+    arcs, last = priced.arcs, priced.stops.size + 1
+    onward = rest + toll
+    reach = np.empty_like(toll)
+    reach[0] = 0.0
+    passing = arcs[0] + onward  # cheapest way to each node past all stops seen so far
+    for n in range(1, last):
+        into = np.minimum.reduce(reach[:n] + arcs[:n, n], axis=0)
+        if extra is not None:
+            into = into + extra[n - 1]
+        if not priced.opened[n - 1]:
+            with np.errstate(invalid="ignore"):
+                wanted = np.minimum.reduce(passing[n + 1 :], axis=0) - (into + rest[n])
+            priced.prices[n - 1] = share_out(wanted, cost[n - 1])
+        toll[n] = priced.prices[n - 1] if extra is None else priced.prices[n - 1] + extra[n - 1]
+        reach[n] = into + priced.prices[n - 1]
+        np.minimum(passing[n + 1 :], reach[n] + arcs[n, n + 1 :] + onward[n + 1 :], out=passing[n + 1 :])
+    reach[last] = passing[last]
+    return reach
+
+
+def _back(
+    priced: Priced, cost: Floats, extra: Floats | None, toll: Floats, reach: Floats
+) -> tuple[Floats, float]:
+    arcs, last = priced.arcs, priced.stops.size + 1
+    rest = np.empty_like(toll)
+    onward = np.empty_like(toll)
+    rest[last] = onward[last] = 0.0
+    passing = reach[:last] + arcs[:, last]
+    for n in range(last - 1, 0, -1):
+        rest[n] = np.minimum.reduce(arcs[n, n + 1 :] + onward[n + 1 :], axis=0)
+        if not priced.opened[n - 1]:
+            through = reach[n] - priced.prices[n - 1] + rest[n]
+            with np.errstate(invalid="ignore"):
+                wanted = np.minimum.reduce(passing[:n], axis=0) - through
+            priced.prices[n - 1] = share_out(wanted, cost[n - 1])
+        toll[n] = priced.prices[n - 1] if extra is None else priced.prices[n - 1] + extra[n - 1]
+        onward[n] = rest[n] + toll[n]
+        np.minimum(passing[:n], reach[:n] + arcs[:n, n] + onward[n], out=passing[:n])
+    rest[0] = passing[0]
+    return rest, float(rest[0].sum())
+
+
+def climb(priced: Priced, target: float, rounds: int, watch: Watch, *, step: float = 0.3, enough: float = np.inf) -> int:
+    """Deflected subgradient towards ``target``; keeps the best prices, stops at a bound of ``enough``. Gives the rounds used."""
+    best, direction, idle = None, 0.0, 0
+    opened = priced.opened
+    weight = np.zeros(priced.stops.size)
+    tied = priced.ties.any
+    best_ties = priced.ties.copy() if tied else priced.ties
+    used = 0
+    for used in range(1, rounds + 1):  # noqa: B007
+        toll, _ = priced.tolls()
+        reach = paths.forward(priced.arcs, toll)
+        visits = paths.trace(priced.arcs, reach)[1:-1]
+        spare = priced.full_cost() - priced.prices.sum(axis=1)
+        now_open = opened | (spare < 0)
+        paid = float(reach[-1].sum())
+        bound = paid + float(spare[now_open].sum()) + priced.ties.constant
+        weight += 0.05 * (visits.any(axis=1) * 0.5 + now_open * 0.5 - weight)
+        if not np.isfinite(paid):
+            priced.bound = np.inf
+            break
+        if bound > priced.bound:
+            idle = 0 if bound > priced.bound + 1e-5 * abs(bound) else idle + 1
+            priced.bound, best = bound, priced.prices.copy()
+            if tied:
+                best_ties = priced.ties.copy()
+        else:
+            idle += 1
+        if bound >= enough or watch.over():
+            break
+        if idle >= 25:
+            step, idle = step * 0.6, 0
+            if step < 0.01:
+                break
+        uphill = visits - now_open[:, None].astype(float)
+        uphill[opened] = 0.0
+        direction = uphill + 0.9 * direction
+        way = np.where((priced.prices <= 0.0) & (direction < 0.0), 0.0, direction)
+        norm = float(np.vdot(way, way))
+        moves: dict[str, Floats] = {}
+        if tied:
+            moves, more = priced.ties.gradient(priced.ids, visits, now_open.astype(float))
+            norm += more
+        if norm <= 1e-12:
+            break
+        length = step * max(target - bound, 1e-9 * abs(target)) / norm
+        priced.prices = np.maximum(priced.prices + length * way, 0.0)
+        if moves:
+            priced.ties.move(priced.ids, moves, length)
+    if best is not None:
+        priced.prices = best
+        priced.ties = best_ties
+    elif tied:
+        priced.ties = best_ties
+    priced.weight = weight
+    return used
+
+
+@dataclass(frozen=True)
+class Penalties:
+    """The bound at these prices, and what it becomes with each stop forced open or forced closed; (K,) each."""
+
+    bound: float
+    if_open: Floats
+    if_closed: Floats
+    reach: Floats
+    onward: Floats
+
+
+def penalties(priced: Priced) -> Penalties:
+    """Bounds with each stop open or closed, from forward and backward paths at the present prices."""
+    toll, _ = priced.tolls()
+    reach = paths.forward(priced.arcs, toll)
+    onward = paths.backward(priced.arcs, toll) + toll
+    avoid = paths.avoiding(priced.arcs, reach, onward)[1:-1]
+    with np.errstate(invalid="ignore"):
+        through = (reach + onward - toll)[1:-1] - priced.prices
+    terms = priced.terms()
+    base = float(terms.sum()) + priced.ties.constant
+    total = float(reach[-1].sum()) + base
+    priced.bound = max(priced.bound, total)
+    others = base - terms
+    return Penalties(
+        total, others + priced.full_cost() + np.minimum(avoid, through).sum(axis=1), others + avoid.sum(axis=1), reach, onward
+    )  # fmt: skip
+
+
+def arcs_within(priced: Priced, found: Penalties, threshold: float) -> Bools:
+    """(K+1, K+2, P) arcs whose use does not lift the bound to ``threshold``."""
+    spare = threshold - found.bound
+    return found.reach[:-1, None, :] + priced.arcs + found.onward[None, :, :] - found.reach[-1] < spare
