@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
+from collections.abc import Iterator
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -133,3 +136,37 @@ def gather(site: Site, progress: Progress, *, backtest: bool) -> Answers:
         backtest=wear.backtest(site, progress=progress) if backtest else None,
         ring_notes=history.clean_rings(site).notes,
     )
+
+
+@contextlib.contextmanager
+def writing() -> Iterator[None]:
+    """Turn a refusal to write into exit 1 with its cause and the way out."""
+    from wearplan.site.durable import NotWritten
+
+    try:
+        yield
+    except NotWritten as refusal:
+        raise Stopped(Exit.NO, str(refusal), "Nothing was written.") from refusal
+
+
+def ring_place(site: Site, *, ring: int | None, chainage: str | None) -> tuple[int | None, float, float]:
+    """(ring, chainage_m, driven_m) of a record from what was given; the end of the ring where no chainage was."""
+    if chainage is not None:
+        driven_m = driven_at(site, chainage)
+        return ring, site.drive.chainage_m(driven_m), driven_m
+    if ring is None:
+        raise Stopped(Exit.USAGE, "say where: --ring N or --at CHAINAGE")
+    for row in site.rings:
+        if row.ring == ring and row.end_chainage_m is not None and row.end_m is not None:
+            return ring, row.end_chainage_m, row.end_m
+    raise Stopped(Exit.USAGE, f"ring {ring} is not in advance.csv; give its chainage with --at")
+
+
+def moment(text: str | None) -> datetime:
+    """A time as ISO 8601; now where nothing is given; this machine's offset where it carries none."""
+    if text is None:
+        return datetime.now().astimezone().replace(microsecond=0)
+    try:
+        return datetime.fromisoformat(text).astimezone()
+    except ValueError as error:
+        raise Stopped(Exit.USAGE, f"'{text}' is no time: write it as 2026-11-25T06:40") from error

@@ -1,0 +1,42 @@
+"""Record one event of the drive, and see which places to look at.
+
+wearplan event SITE boulder --ring 702 --note "bang, torque to 3,800 kNm for two minutes"
+"""
+
+from __future__ import annotations
+
+import argparse
+
+from wearplan.cli.codes import Exit
+from wearplan.cli.steps import moment, read_site, ring_place, site_argument, writing
+from wearplan.cli.streams import write
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    site_argument(parser)
+    parser.add_argument("kind", help="boulder, steel, pile, metal in muck, torque jump, ... in the site's words")
+    parser.add_argument("--ring", type=int)
+    parser.add_argument("--at", metavar="CHAINAGE")
+    parser.add_argument("--time", metavar="ISO", help="when; now by default")
+    parser.add_argument("--note")
+
+
+def run(args: argparse.Namespace) -> int:
+    from wearplan.wear import look_at
+    from wearplan.report.words import listing
+    from wearplan.site import append_event
+    from wearplan.site.records import Event
+
+    site = read_site(args.site, "check")
+    ring, chainage_m, driven_m = ring_place(site, ring=args.ring, chainage=args.at)
+    event = Event(
+        kind=args.kind, ring=ring, chainage_m=chainage_m, driven_m=driven_m, at=moment(args.time), note=args.note
+    )
+    with writing():
+        appended = append_event(args.site, event)
+    for remark in appended.remarks:
+        write(remark)
+    write(f"{appended.path}: {'added' if appended.added else 'was there already'}")
+    look = look_at(site, event)
+    write(f"At the next stop look at: {listing([str(number) for number in look], 40)}.")
+    return Exit.DONE

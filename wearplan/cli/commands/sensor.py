@@ -1,0 +1,59 @@
+"""Record one word of a wear sensor: a wear reported, or that its line was proved live.
+
+  wearplan sensor SITE 12 "reported 12.0" --ring 702
+  wearplan sensor SITE 12 "line proved" --at 1+164.4
+
+Silence counts as "below" only after the line was last proved live.
+"""
+
+from __future__ import annotations
+
+import argparse
+import re
+
+from wearplan.cli.codes import Exit, Stopped
+from wearplan.cli.steps import moment, read_site, ring_place, site_argument, writing
+from wearplan.cli.streams import write
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    site_argument(parser)
+    parser.add_argument("position", type=int, help="the place on the wheel")
+    parser.add_argument("word", help='"reported 12.0" (mm of wear) or "line proved"')
+    parser.add_argument("--ring", type=int)
+    parser.add_argument("--at", metavar="CHAINAGE")
+    parser.add_argument("--time", metavar="ISO", help="when; now by default")
+
+
+def run(args: argparse.Namespace) -> int:
+    from wearplan.site import append_sensor_word
+    from wearplan.site.records import SensorWord
+
+    site = read_site(args.site, "check")
+    match = re.fullmatch(r"\s*(?:reported\s+(\d+(?:\.\d+)?)(?:\s*mm)?|(line proved))\s*", args.word, re.IGNORECASE)
+    if not match:
+        raise Stopped(Exit.USAGE, f'\'{args.word}\' is no sensor word: write "reported 12.0" or "line proved"')
+    position = next((place for place in site.wheel.positions if place.number == args.position), None)
+    if position is None:
+        raise Stopped(Exit.USAGE, f"there is no place {args.position} on the wheel")
+    reported = float(match[1]) if match[1] else None
+    if not position.sensor_mm:
+        raise Stopped(Exit.USAGE, f"place {args.position} has no sensor_mm in wheel.toml; add it there first")
+    if reported is not None and reported not in position.sensor_mm:
+        has = ", ".join(f"{value:g}" for value in position.sensor_mm)
+        raise Stopped(Exit.USAGE, f"the sensor of place {args.position} reports at {has} mm, not at {reported:g} mm")
+    ring, chainage_m, driven_m = ring_place(site, ring=args.ring, chainage=args.at)
+    word = SensorWord(
+        position=args.position,
+        chainage_m=chainage_m,
+        driven_m=driven_m,
+        ring=ring,
+        at=moment(args.time),
+        reported_mm=reported,
+    )
+    with writing():
+        appended = append_sensor_word(args.site, word)
+    for remark in appended.remarks:
+        write(remark)
+    write(f"{appended.path}: {'added' if appended.added else 'was there already'}")
+    return Exit.DONE
