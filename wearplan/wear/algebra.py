@@ -44,18 +44,21 @@ def rates(readings: Readings, coefficients: Floats) -> Floats:
     return np.exp(np.minimum(linear, 50.0)) if readings.log_rate else linear
 
 
-def imputed_variance(readings: Readings, expected: Floats) -> Floats:
-    """Accumulated variance (N,) of wear gathered on imputed path, never falling within a life."""
-    reach = np.maximum(readings.imputed_share, 0.0) * np.maximum(expected, 0.0)
-    out = np.zeros(len(reach))
+def carried_variance(readings: Readings, expected: Floats) -> Floats:
+    """Variance (N,) that a life carries on from reading to reading besides its process: of the wear it began with, and of
+    wear gathered on imputed path. Never falls within a life, so min(v, v') is its covariance."""
+    out = readings.start_var.copy()
+    if not readings.path_rel_sd.any():
+        return out
+    reach = readings.path_rel_sd * np.maximum(expected, 0.0)
     for rows in readings.batches:
         grown = np.diff(np.maximum.accumulate(reach[rows], axis=1), prepend=0.0, axis=1)
-        out[rows] = np.cumsum((readings.imputed_rel_sd * grown) ** 2, axis=1)
+        out[rows] += np.cumsum(grown**2, axis=1)
     return out
 
 
 def evaluate(
-    readings: Readings, parameters: Floats, values: Floats, site_var: Floats, imputed_var: Floats
+    readings: Readings, parameters: Floats, values: Floats, site_var: Floats, carried_var: Floats
 ) -> Evaluation:
     """Log density of ``values`` and its gradient at ``parameters``.
 
@@ -67,8 +70,8 @@ def evaluate(
         Readings, with the pseudo-values of the censored ones.
     site_var : (N,)
         Variance of the pseudo-values; 0 where a value was read.
-    imputed_var : (N,)
-        See `imputed_variance`; held fixed while the parameters move.
+    carried_var : (N,)
+        See `carried_variance`; held fixed while the parameters move.
     """
     terms = readings.loading.shape[1]
     tau2, theta, shared2, scale2 = np.exp([2.0, 1.0, 2.0, 2.0] * parameters[terms:])
@@ -84,7 +87,7 @@ def evaluate(
     log_det = 0.0
     inverses = []
     for rows in readings.batches:
-        mean, carried, steps = expected[rows], carrier[rows], imputed_var[rows]
+        mean, carried, steps = expected[rows], carrier[rows], carried_var[rows]
         block = theta * np.minimum(mean[:, :, None], mean[:, None, :])
         block += tau2 * carried[:, :, None] * carried[:, None, :]
         if steps.any():

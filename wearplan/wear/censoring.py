@@ -55,7 +55,7 @@ def truncated(mean: Floats, variance: Floats, bound: Floats, side: Floats) -> tu
 
 
 def settle(
-    readings: Readings, parameters: Floats, sites: Sites, imputed_var: Floats, *, sweeps: int = 12, within: float = 1e-4
+    readings: Readings, parameters: Floats, sites: Sites, carried_var: Floats, *, sweeps: int = 12, within: float = 1e-4
 ) -> tuple[Evaluation, float, Sites]:
     """Sweep until the sites agree with one another.
 
@@ -64,11 +64,11 @@ def settle(
     """
     rows = readings.bounded
     if not len(rows):
-        found = evaluate(readings, parameters, sites.values, sites.variance, imputed_var)
+        found = evaluate(readings, parameters, sites.values, sites.variance, carried_var)
         return found, found.log_density, sites
     side, bound = readings.censored[rows].astype(float), readings.wear_mm[rows]
     values, variance = sites.values.copy(), sites.variance.copy()
-    found = evaluate(readings, parameters, values, variance, imputed_var)
+    found = evaluate(readings, parameters, values, variance, carried_var)
     correction = 0.0
     for sweep in range(sweeps + 1):
         left_out = 1.0 / found.inverse_diagonal[rows]
@@ -86,5 +86,5 @@ def settle(
         mixed = keep * old + (1 - keep) * new
         values[rows] = (keep * old * values[rows] + (1 - keep) * new * target_value) / mixed
         variance[rows] = 1.0 / mixed
-        found = evaluate(readings, parameters, values, variance, imputed_var)
+        found = evaluate(readings, parameters, values, variance, carried_var)
     return found, found.log_density + correction, Sites(values, variance)

@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .algebra import HYPER, Evaluation, imputed_variance, rates
-from .censoring import Sites, first_sites, settle
+from .algebra import HYPER, Evaluation, carried_variance, rates
+from .censoring import Sites, first_sites, settle, truncated
 from .readings import Floats, Readings
 
 _DEFAULT_HYPER = ((np.log(0.18), 0.5), (np.log(0.25), 0.8), (np.log(0.3), 0.6), (0.0, 0.15))
@@ -57,6 +57,11 @@ class Posterior:
     sites: Sites
     shared_slope: Floats
     """(J, K + 4) how the inspections' expected errors move with the parameters."""
+    likelihood_curvature: Floats
+    """(P, P) negative Hessian of the log likelihood alone in the free parameters, at the mode."""
+    odd: Floats
+    """(N,) how far each reading lies from what all others say, in standard deviations; for a censored one the
+    equivalent of the chance of its side."""
     evaluations: int
 
     @property
@@ -91,8 +96,18 @@ class _Target:
         self.precision = np.linalg.inv(prior.covariance)
         self.sites = first_sites(readings)
         self.full = start.copy()
-        self.imputed_var = np.zeros(len(readings))
+        self.carried_var = np.zeros(len(readings))
         self.evaluations = 0
+        hyper = np.where(prior.hyper_sd > 0, prior.hyper_sd, 1.0) ** -2.0
+        whole = np.diag(np.r_[np.zeros(self.terms), hyper])
+        whole[: self.terms, : self.terms] = self.precision
+        self.prior_precision = whole[np.ix_(self.free, self.free)]
+        """(P, P) of the free parameters."""
+
+    def settle_carried(self, free: Floats) -> None:
+        """Reckon the carried variance anew at these parameters."""
+        rate = rates(self.readings, self.place(free)[: self.terms])
+        self.carried_var = carried_variance(self.readings, self.readings.path_km @ rate)
 
     def place(self, free: Floats) -> Floats:
         full = self.full.copy()
@@ -108,7 +123,7 @@ class _Target:
 
     def __call__(self, free: Floats, *, sweeps: int = 0) -> tuple[float, Floats, Evaluation]:
         full = self.place(free)
-        found, value, sites = settle(self.readings, full, self.sites, self.imputed_var, sweeps=sweeps)
+        found, value, sites = settle(self.readings, full, self.sites, self.carried_var, sweeps=sweeps)
         self.last_sites = sites
         self.evaluations += 1
         if sweeps == 0:
@@ -131,50 +146,133 @@ def start_from(readings: Readings, prior: Prior) -> Floats:
     return np.r_[coefficients, prior.hyper_mean]
 
 
-def fit(readings: Readings, prior: Prior, *, start: Floats | None = None, rounds: int = 8) -> Posterior:
+def fit(
+    readings: Readings, prior: Prior, *, start: Floats | None = None, rounds: int = 8, screen: bool = False
+) -> Posterior:
     """Mode and Laplace approximation.
 
     Censored readings are settled by expectation propagation, the parameters climbed by L-BFGS with the sites held, in turns;
-    Newton steps with the differenced analytic gradient finish both together. A reading far off the rest is not
-    dealt with here; see `residuals`.
+    Newton steps with the differenced analytic gradient finish both together.
 
     Parameters
     ----------
     start : (K + 4,), optional
         Where to start, such as the mode of an earlier fit.
+    screen : bool
+        Give less weight to readings that lie far off what all others say (see `outlying`).
     """
-    from scipy.optimize import minimize
-
     target = _Target(readings, prior, start_from(readings, prior) if start is None else start)
     held = ~target.free[target.terms :]
     target.full[target.terms :][held] = prior.hyper_mean[held]
-    free = target.full[target.free]
+    free = _climb(target, target.full[target.free], rounds)
+    for _ in range(4 if screen else 0):
+        _, _, found = target(free, sweeps=6)
+        target.sites = target.last_sites
+        weight = outlying(target.readings, found, target.sites, target.place(free))
+        if np.allclose(weight, target.readings.weight):
+            break
+        target.readings = replace(target.readings, weight=weight)
+        free = _climb(target, free, 3)
+    value, gradient, found, hessian, slope = _curvature(target, free)
+    likelihood = -hessian - target.prior_precision
+    free, value, found, likelihood, slope = _finish(target, free, value, gradient, found, likelihood, slope)
+    return _posterior(target, free, value, found, likelihood, slope)
+
+
+def with_prior(posterior: Posterior, prior: Prior) -> Posterior:
+    """The posterior under another prior, by Newton steps from the old mode with the likelihood's curvature kept.
+
+    Meant for a prior that differs where the readings say little; scale parameters held before stay held.
+    """
+    target = _Target(posterior.readings, prior, posterior.mode.copy())
+    target.sites = posterior.sites
+    target.carried_var = carried_variance(posterior.readings, posterior.at_mode.expected_mm)
+    free = posterior.mode[target.free]
+    value, gradient, found = target(free, sweeps=2)
+    likelihood, slope = posterior.likelihood_curvature, posterior.shared_slope[:, target.free]
+    free, value, found, likelihood, slope = _finish(
+        target, free, value, gradient, found, likelihood, slope, steps=12, renew=False
+    )
+    return _posterior(target, free, value, found, likelihood, slope)
+
+
+def oddness(readings: Readings, found: Evaluation, sites: Sites) -> Floats:
+    """Left-out residual of every reading in standard deviations (N,).
+
+    For a censored reading: minus the normal quantile of the chance of the side it lies on, where that chance is below a half.
+    """
+    from scipy.special import ndtri_exp
+
+    odd = found.alpha / np.sqrt(found.inverse_diagonal)
+    rows = readings.bounded
+    if len(rows):
+        left_out = 1.0 / found.inverse_diagonal[rows]
+        mean = sites.values[rows] - found.alpha[rows] * left_out
+        side = readings.censored[rows].astype(float)
+        log_p, _, _ = truncated(mean, np.maximum(left_out - sites.variance[rows], 1e-9), readings.wear_mm[rows], side)
+        odd[rows] = side * np.maximum(-ndtri_exp(log_p), 0.0)
+    return odd
+
+
+def outlying(readings: Readings, found: Evaluation, sites: Sites, parameters: Floats, *, limit: float = 3.5) -> Floats:
+    """Weights (N,) after giving less to the oddest reading of each life beyond ``limit`` standard deviations.
+
+    One reading a life and pass: a wrong reading makes its neighbours look wrong. The error variance grows until the
+    reading lies two standard deviations off; nothing is dropped.
+    """
+    odd = oddness(readings, found, sites)
+    weight = readings.weight.copy()
+    if not len(odd):
+        return weight
+    worst = np.zeros(int(readings.life.max()) + 1)
+    np.maximum.at(worst, readings.life, np.abs(odd))
+    rows = np.flatnonzero((np.abs(odd) > limit) & (np.abs(odd) >= worst[readings.life]))
+    scale2 = np.exp(2.0 * parameters[-1])
+    noise = (scale2 * readings.error_var[rows] + readings.fixed_var[rows]) / weight[rows]
+    total = 1.0 / found.inverse_diagonal[rows] - np.where(readings.censored[rows] != 0, sites.variance[rows], 0.0)
+    wanted = total * (np.abs(odd[rows]) / 2.0) ** 2
+    raised = noise + np.maximum(wanted - total, noise)
+    weight[rows] = np.maximum(weight[rows] * noise / np.maximum(raised, 1e-9), 1e-7)
+    return weight
+
+
+def _climb(target: _Target, free: Floats, rounds: int) -> Floats:
+    """L-BFGS with the sites held, sites settled anew, until both rest."""
+    from scipy.optimize import minimize
+
+    prior, terms = target.prior, target.terms
     # where a long line search may not stray: the numbers overflow there, and nothing is to be found
     centre = np.r_[prior.mean, prior.hyper_mean]
     reach = np.r_[8.0 * np.sqrt(np.diag(prior.covariance)), 5.0 * prior.hyper_sd]
-    if readings.log_rate:
-        reach[: target.terms] = np.minimum(reach[: target.terms], 12.0)
-    bounds = list(zip((centre - reach)[target.free], (centre + reach)[target.free], strict=True))
-    free = np.clip(free, *np.array(bounds).T) if bounds else free
-    censored = bool(len(readings.bounded))
+    if target.readings.log_rate:
+        reach[:terms] = np.minimum(reach[:terms], 12.0)
+    low, high = (centre - reach)[target.free], (centre + reach)[target.free]
+    free = np.clip(free, low, high)
+
+    def objective(x: Floats) -> tuple[float, Floats]:
+        value, gradient, _ = target(x)
+        return -value, -gradient
+
+    censored = bool(len(target.readings.bounded))
     for turn in range(rounds if censored else 2):
-        target.imputed_var = imputed_variance(readings, readings.path_km @ rates(readings, target.place(free)[: target.terms]))
+        target.settle_carried(free)
         target(free, sweeps=4 if turn else 10)
         target.sites = target.last_sites
-
-        def objective(x: Floats) -> tuple[float, Floats]:
-            value, gradient, _ = target(x)
-            return -value, -gradient
-
         limit = 12 if censored and turn < 2 else 60
-        result = minimize(objective, free, jac=True, method="L-BFGS-B", bounds=bounds, options={"maxiter": limit, "ftol": 1e-8})
-        moved, free = float(np.max(np.abs(result.x - free))), result.x
+        options = {"maxiter": limit, "ftol": 1e-8}
+        result = minimize(
+            objective, free, jac=True, method="L-BFGS-B", bounds=list(zip(low, high, strict=True)), options=options
+        )
+        moved, free = float(np.max(np.abs(result.x - free), initial=0.0)), result.x
         if moved < 0.02:
             break
-    value, gradient, found, hessian, slope = _curvature(target, free)
-    for _ in range(3):
-        covariance = _invert(-hessian, target)
-        step = covariance @ gradient
+    return free
+
+
+def _finish(target, free, value, gradient, found, likelihood, slope, *, steps: int = 3, renew: bool = True):  # type: ignore[no-untyped-def]
+    """Newton steps with the full gradient until nothing is gained."""
+    for _ in range(steps):
+        step = _invert(likelihood + target.prior_precision, target) @ gradient
         if float(gradient @ step) < 1e-3:
             break
         step *= min(1.0, 0.5 / max(float(np.max(np.abs(step))), 1e-9))
@@ -184,9 +282,17 @@ def fit(readings: Readings, prior: Prior, *, start: Floats | None = None, rounds
         target.sites = target.last_sites
         big = float(np.max(np.abs(step))) > 0.05
         free, value, gradient, found = free + step, tried, tried_gradient, tried_found
-        if big:
+        if big and renew:
             value, gradient, found, hessian, slope = _curvature(target, free)
-    covariance = _invert(-hessian, target)
+            likelihood = -hessian - target.prior_precision
+    return free, value, found, likelihood, slope
+
+
+def _posterior(
+    target: _Target, free: Floats, value: float, found: Evaluation, likelihood: Floats, slope: Floats
+) -> Posterior:
+    readings, prior = target.readings, target.prior
+    covariance = _invert(likelihood + target.prior_precision, target)
     full = target.place(free)
     wide = np.zeros((len(full), len(full)))
     wide[np.ix_(target.free, target.free)] = covariance
@@ -196,7 +302,8 @@ def fit(readings: Readings, prior: Prior, *, start: Floats | None = None, rounds
     evidence -= float(np.log(prior.hyper_sd[prior.hyper_sd > 0]).sum())
     return Posterior(
         readings=readings, prior=prior, mode=full, covariance=wide, log_evidence=float(evidence), at_mode=found,
-        sites=target.sites, shared_slope=shared_slope, evaluations=target.evaluations,
+        sites=target.sites, shared_slope=shared_slope, likelihood_curvature=likelihood,
+        odd=oddness(readings, found, target.sites), evaluations=target.evaluations,
     )  # fmt: skip
 
 
@@ -225,18 +332,9 @@ def _invert(curvature: Floats, target: _Target) -> Floats:
 
     The prior's own precision is a floor: where the likelihood is locally convex the quadratic would otherwise run away.
     """
-    held = np.r_[np.zeros(target.terms), np.where(target.prior.hyper_sd > 0, target.prior.hyper_sd, 1.0) ** -2.0]
-    floor = np.diag(held)
-    floor[: target.terms, : target.terms] = target.precision
-    floor = floor[np.ix_(target.free, target.free)]
-    root = np.linalg.cholesky(floor)
+    root = np.linalg.cholesky(target.prior_precision)
     inner = np.linalg.solve(root, np.linalg.solve(root, curvature).T).T
     values, vectors = np.linalg.eigh(0.5 * (inner + inner.T))
     values = np.maximum(values, 1.0)
     back = np.linalg.solve(root.T, vectors)
     return (back / values) @ back.T
-
-
-def reweighted(readings: Readings, weight: Floats) -> Readings:
-    """The same readings with other weights."""
-    return replace(readings, weight=weight)

@@ -40,10 +40,10 @@ class Readings:
         Variance that is known and not scaled, mm²: rounding.
     weight : (N,) float
         1 for a sound reading, less for a doubtful one: its error variance is divided by it.
-    imputed_share : (N,) float
-        Share of the path that comes from rings whose revolutions were imputed.
-    imputed_rel_sd : float
-        Relative doubt of the wear gathered on imputed path.
+    path_rel_sd : (N,) float
+        Relative doubt (sd) of the path, from rings whose revolutions were imputed.
+    start_var : (N,) float
+        Variance of the wear the life began with, mm²; the same for all its readings.
     log_rate : bool
         False: the rate is the linear predictor itself. Only for checks against published linear models.
     proportional : bool
@@ -59,8 +59,8 @@ class Readings:
     error_var: Floats
     fixed_var: Floats
     weight: Floats
-    imputed_share: Floats
-    imputed_rel_sd: float = 0.15
+    path_rel_sd: Floats
+    start_var: Floats
     log_rate: bool = True
     proportional: bool = True
     labels: tuple[str, ...] = field(default=())
@@ -102,7 +102,8 @@ def make_readings(
     sd_mm=0.0,
     step_mm=0.0,
     weight=1.0,
-    imputed_share=0.0,
+    path_rel_sd=0.0,
+    start_sd_mm=0.0,
     **more,
 ) -> Readings:
     """Readings from plain arrays in any order; missing parts take their plainest value.
@@ -116,7 +117,7 @@ def make_readings(
     path_km : (N, C)
     loading : (C, K), optional
         Identity where left out: every column has a rate of its own.
-    sd_mm, step_mm, weight, imputed_share : scalar or (N,)
+    sd_mm, step_mm, weight, path_rel_sd, start_sd_mm : scalar or (N,)
         Standard deviation of the error and step of rounding by the method used.
 
     Returns
@@ -148,6 +149,7 @@ def make_readings(
         error_var=full(sd_mm) ** 2,
         fixed_var=fixed,
         weight=full(weight),
-        imputed_share=full(imputed_share),
+        path_rel_sd=full(path_rel_sd),
+        start_var=full(start_sd_mm) ** 2,
         **more,
     )

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .algebra import HYPER, imputed_variance
+from .algebra import HYPER, carried_variance
 from .censoring import truncated
 from .posterior import Posterior
 from .readings import Floats, Ints, Readings
@@ -73,8 +73,8 @@ def states(readings: Readings, rows: Ints, parameters: Floats, shared: Floats, p
     factor, wear, before = np.ones((draws, lives)), np.zeros((draws, lives)), np.zeros((draws, lives))
     factor_var = np.broadcast_to(tau**2, (draws, lives)).copy()
     covariance, wear_var = np.zeros((draws, lives)), np.zeros((draws, lives))
-    imputed = imputed_variance(readings, readings.path_km @ posterior.column_rates(posterior.mode))
-    imputed_before = np.zeros(lives)
+    carried = carried_variance(readings, readings.path_km @ posterior.column_rates(posterior.mode))
+    carried_before = np.zeros(lives)
     for turn in range(rows.shape[1]):
         at = np.flatnonzero(rows[:, turn] >= 0)
         if not len(at):
@@ -85,8 +85,8 @@ def states(readings: Readings, rows: Ints, parameters: Floats, shared: Floats, p
         before[:, at] = expected
         wear[:, at] += factor[:, at] * step
         wear_var[:, at] += 2 * step * covariance[:, at] + step**2 * factor_var[:, at] + theta * step
-        wear_var[:, at] += imputed[row] - imputed_before[at]
-        imputed_before[at] = imputed[row]
+        wear_var[:, at] += carried[row] - carried_before[at]
+        carried_before[at] = carried[row]
         covariance[:, at] += step * factor_var[:, at]
         noise = (scale**2 * readings.error_var[row] + readings.fixed_var[row]) / readings.weight[row] + 1e-9
         spread = wear_var[:, at] + noise

@@ -1,0 +1,268 @@
+"""Learning from a site: every kind of tool, its rates, factors, damage, and what is odd."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from wearplan.site.records import KINDS, ZONES, Site
+
+from .damage import Damage, learn_damage
+from .gather import design_for
+from .kind import KindFit, fit_kind
+from .priors import first_belief
+from .quantiles import Quantiles
+from .readings import Floats
+from .results import DamageRate, Fit, Flag, Rate, ZoneFactor
+
+if TYPE_CHECKING:
+    from wearplan.history import Life
+
+DRAWS = 2000
+Progress = Callable[[str, float], None]
+
+
+class NoGround(ValueError):
+    """The site has no ground file, so there is no unit to learn a rate of."""
+
+
+def learn(
+    site: Site,
+    *,
+    as_of: str | float | date | None = None,
+    progress: Progress | None = None,
+    previous: Fit | None = None,
+) -> Fit:
+    """Learn what each unit costs each kind of tool.
+
+    Parameters
+    ----------
+    as_of : inspection id, driven metres or date, optional
+        Use only what was known then; see `wearplan.history.as_of`.
+    progress : callable, optional
+        Called with what is being done and the share done, 0 to 1.
+    previous : Fit, optional
+        An earlier fit of the same drive to start the search from.
+
+    Raises
+    ------
+    NoGround
+        If the site has no ground.
+    """
+    from wearplan import history
+    from wearplan.ground import unit_codes
+
+    if as_of is not None:
+        site = history.as_of(site, as_of)
+    units = unit_codes(site)
+    if not units:
+        raise NoGround("no ground file: without units of ground there are no rates")
+    say = progress or (lambda what, share: None)
+    say("lives and exposure", 0.0)
+    rings = history.clean_rings(site)
+    exposure = history.measure_exposure(site, rings)
+    lives = tuple(history.lives(site, exposure))
+    face = history.face_m(site)
+    by_kind: dict[str, KindFit] = {}
+    damage: dict[str, Damage] = {}
+    kinds = kinds_on(site)
+    order = sorted(kinds, key=lambda kind: -sum(len(life.readings) for life in lives if life.kind == kind))
+    for number, kind in enumerate(order):
+        say(f"wear of {kind}s", 0.1 + 0.7 * number / len(order))
+        own = [life for life in lives if life.kind == kind]
+        by_kind[kind] = learn_kind(site, kind, own, units, by_kind, previous)
+        damage[kind] = learn_damage(*damage_exposure(site, own, exposure))
+    by_kind = {kind: by_kind[kind] for kind in kinds}
+    say("what is odd", 0.85)
+    return assemble(site, units, by_kind, damage, lives, exposure, rings, face)
+
+
+def kinds_on(site: Site) -> tuple[str, ...]:
+    """Kinds of tools the wheel carries or may carry."""
+    codes = {position.tool_type for position in site.wheel.positions}
+    codes |= {change.tool_type for change in site.wheel.layout_changes if change.tool_type}
+    carried = {tool_type.kind for tool_type in site.wheel.tool_types if tool_type.code in codes}
+    return tuple(kind for kind in KINDS if kind in carried)
+
+
+def learn_kind(
+    site: Site, kind: str, lives: Sequence[Life], units: tuple[str, ...], others: dict[str, KindFit], previous: Fit | None
+) -> KindFit:
+    """The regression of one kind; the best-known other kind ranks the units for it."""
+    tool_type = next(each for each in site.wheel.tool_types if each.kind == kind)
+    kind_of = {each.code: each.kind for each in site.wheel.tool_types}
+    zones = [position.zone for position in site.wheel.positions if kind_of.get(position.tool_type) == kind]
+    design = design_for(kind, zones, units)
+    belief = first_belief(site, units, kind, tool_type.diameter_mm, tool_type.wear_limit_mm)
+    start = None
+    if previous is not None and kind in previous.by_kind:
+        before = previous.by_kind[kind]
+        if before.design.labels == design.labels:
+            start = before.posterior.mode
+    return fit_kind(kind, lives, design, belief, site.wheel, borrowed=borrow(units, others), start=start)
+
+
+def borrow(units: tuple[str, ...], others: dict[str, KindFit]) -> Floats | None:
+    """Log rates (U,) of the kind fitted first that has cut the most units well; NaN elsewhere."""
+    best = max(others.values(), key=lambda each: sum(each.well_cut), default=None)
+    if best is None or not any(best.well_cut):
+        return None
+    return np.where(best.well_cut, best.posterior.mode[: len(units)], np.nan)
+
+
+def life_paths(site: Site, lives: Sequence[Life], exposure: Any, until_m: Sequence[float]) -> Floats:
+    """Path (L, Z * U) of each life from its start to ``until_m``, by zone and unit."""
+    rows, radius, start, end, zone, cuts = [], [], [], [], [], []
+    for index, (life, until) in enumerate(zip(lives, until_m, strict=True)):
+        for stint in life.stints:
+            low, high = stint.from_m, min(until, until if stint.to_m is None else stint.to_m)
+            if high > low:
+                position = site.wheel.position(stint.position)
+                rows.append(index)
+                radius.append(position.track_radius_mm)
+                start.append(low)
+                end.append(high)
+                zone.append(ZONES.index(position.zone))
+                cuts.append(position.cuts)
+    units = len(exposure.units)
+    out = np.zeros((len(lives), len(ZONES), units))
+    for way in set(cuts):
+        mask = np.array([each == way for each in cuts])
+        path = exposure.path_km(
+            track_radius_mm=np.array(radius)[mask], from_m=np.array(start)[mask], to_m=np.array(end)[mask], cuts=way
+        )
+        np.add.at(out, (np.array(rows)[mask], np.array(zone)[mask]), path)
+    return out.reshape(len(lives), -1)
+
+
+def damage_exposure(site: Site, lives: Sequence[Life], exposure: Any) -> tuple[Floats, Floats]:
+    """Path while sound (C,), and for each damage the path since the tool was last seen sound (E, C)."""
+    columns = len(ZONES) * len(exposure.units)
+    total = np.zeros(columns)
+    for life in lives:
+        total += np.ravel(life.sound_path_km_by_zone)
+    hit = [life for life in lives if life.trouble_from_m is not None]
+    if not hit:
+        return total, np.zeros((0, columns))
+    until = life_paths(site, hit, exposure, [life.trouble_from_m or 0.0 for life in hit])
+    since = life_paths(site, hit, exposure, [life.trouble_after_m or 0.0 for life in hit])
+    return total, np.maximum(until - since, 0.0)
+
+
+def assemble(
+    site: Site, units: tuple[str, ...], by_kind: dict[str, KindFit], damage: dict[str, Damage], lives: tuple[Life, ...],
+    exposure: Any, rings: Any, face_m: float,
+) -> Fit:  # fmt: skip
+    """The records people read, from the fits."""
+    from .checks import find_oddities
+
+    penetration = reference_penetration(site, rings)
+    radius = round(site.wheel.bore_diameter_m / 3.0, 1) * 1000.0
+    volume = np.asarray(exposure.volume_m3(0.0, face_m), float) if face_m > 0 else np.zeros(len(units))
+    rates: list[Rate] = []
+    zones: list[ZoneFactor] = []
+    damages: list[DamageRate] = []
+    rng = np.random.default_rng(2024)
+    for kind, one in by_kind.items():
+        parameters, _ = one.posterior.draw(DRAWS, rng)
+        rates += rates_of(site, one, parameters, volume, radius, penetration, face_m)
+        for zone in ZONES:
+            if zone == one.design.reference:
+                ones = np.ones(3)
+                zones.append(ZoneFactor(kind=kind, zone=zone, factor=Quantiles.of(ones), basis="reference"))
+            elif zone in one.design.zones:
+                log = one.zone_log_factors(parameters)[zone]
+                rows = any(source.zone == zone for _, source in one.gathered.sources)
+                zones.append(
+                    ZoneFactor(kind=kind, zone=zone, factor=Quantiles.of(np.exp(log)), basis="readings" if rows else "from memory")
+                )
+        damages += damages_of(kind, damage[kind], units, one, rng)
+    fit = Fit(
+        site=site, units=units, kinds=tuple(by_kind), rates=tuple(rates), zones=tuple(zones), damage=tuple(damages),
+        flagged=(), remarks=(), reference_radius_mm=radius, reference_penetration_mm=penetration, lives=lives,
+        by_kind=by_kind, damage_by_kind=damage, exposure=exposure, face_m=face_m,
+    )  # fmt: skip
+    remarks, flags = find_oddities(fit)
+    return replace(fit, remarks=remarks, flagged=flags)
+
+
+def reference_penetration(site: Site, rings: Any) -> float:
+    """Mean penetration of the drive so far (advance over turns), else of the sections, to half a millimetre."""
+    turns = float(np.sum(rings.turns_boring)) if len(rings.start_m) else 0.0
+    if turns > 0:
+        value = 1000.0 * float(rings.end_m[-1] - rings.start_m[0]) / turns
+    else:
+        ground = site.ground()
+        stated = [s.penetration_mm_per_rev for s in ground.sections if s.penetration_mm_per_rev] if ground else []
+        value = float(np.mean(stated)) if stated else 12.0
+    return max(round(2.0 * value) / 2.0, 0.5)
+
+
+def rates_of(
+    site: Site, one: KindFit, parameters: Floats, volume: Floats, radius_mm: float, penetration_mm: float, face_m: float
+) -> list[Rate]:
+    """One record a unit."""
+    from wearplan.wheel import kinematics, layout_at
+
+    layout = layout_at(site.wheel, face_m)
+    area = float(kinematics.face_area_m2(bore_diameter_m=site.wheel.bore_diameter_m))
+    per_m = lambda r: kinematics.path_m(turns=1000.0 / penetration_mm, track_radius_mm=r, penetration_mm=penetration_mm) / 1000.0  # noqa: E731
+    log_rates = one.log_rates(parameters)
+    factors = one.zone_log_factors(parameters)
+    # tools consumed by a metre of drive wholly in the unit, abrasion alone, each used to its limit
+    consumed = np.zeros(len(parameters))
+    for index, position in enumerate(layout.positions):
+        if layout.kinds[index] == one.kind:
+            factor = np.exp(factors[position.zone]) if position.zone in factors else 1.0
+            consumed = consumed + factor * float(per_m(position.track_radius_mm)) / float(layout.limit_mm[index])
+    readings = one.gathered.readings
+    by_unit = readings.path_km.reshape(len(readings), len(ZONES), len(one.units), -1).sum(axis=(1, 3))
+    last = np.r_[readings.life[1:] != readings.life[:-1], True] if len(readings) else np.zeros(0, bool)
+    out = []
+    for u, unit in enumerate(one.units):
+        rate = np.exp(log_rates[:, u])
+        tools = rate * consumed / area * 1000.0
+        out.append(
+            Rate(
+                kind=one.kind, unit=unit, mm_per_km=Quantiles.of(rate),
+                mm_per_1000_m3=Quantiles.of(rate * float(per_m(radius_mm)) / area * 1000.0),
+                m3_per_tool=Quantiles.of(1000.0 / tools) if consumed.any() else Quantiles.of([]),
+                tools_per_1000_m3=Quantiles.of(tools), path_km=float(by_unit[last, u].sum()), volume_m3=float(volume[u]),
+                readings=int((by_unit[:, u] > 0).sum()), basis=one.basis[u],
+                confounded_with=tuple(b if a == unit else a for a, b in one.confounded if unit in (a, b)),
+            )
+        )  # fmt: skip
+    return out
+
+
+def damages_of(kind: str, damage: Damage, units: tuple[str, ...], one: KindFit, rng: np.random.Generator) -> list[DamageRate]:
+    """One record a unit and zone the kind has."""
+    drawn = 1000.0 * damage.draw(DRAWS, rng)
+    out = []
+    for z, zone in enumerate(ZONES):
+        if zone != one.design.reference and zone not in one.design.zones:
+            continue
+        for u, unit in enumerate(units):
+            c = z * len(units) + u
+            out.append(
+                DamageRate(
+                    kind=kind, unit=unit, zone=zone, per_1000_km=Quantiles.of(drawn[:, c]),
+                    events=float(damage.events[c]), exposure_km=float(damage.exposure_km[c]),
+                )
+            )  # fmt: skip
+    return out
+
+
+def flag_words(odd: float, censored: int) -> str:
+    """Why a reading got less weight, in words."""
+    side = "higher" if odd > 0 else "lower"
+    if censored:
+        return f"lies on a side of its bound that all other readings contradict ({abs(odd):.1f} standard deviations); less weight"
+    return f"{abs(odd):.1f} standard deviations {side} than all other readings say; less weight"
+
+
+__all__ = ["Flag", "NoGround", "learn", "life_paths"]

@@ -1,0 +1,148 @@
+"""From tool lives to the flat arrays of the regression."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from wearplan.history import gauging_of
+from wearplan.site.records import ZONES, Wheel
+
+from .readings import Floats, Readings, make_readings
+
+if TYPE_CHECKING:
+    from wearplan.history import Life
+    from wearplan.history import Reading as LifeReading
+
+SENSOR_SD_MM = 0.3
+"""Doubt in the wear at which a sensor reports: judgement."""
+FLAGGED_WEIGHT = 0.2
+
+
+@dataclass(frozen=True, kw_only=True)
+class Design:
+    """Columns of path and coefficients of one kind: every unit in every zone, zone-major."""
+
+    units: tuple[str, ...]
+    zones: tuple[str, ...]
+    """Zones with a coefficient of their own."""
+    reference: str
+    """The zone whose factor is 1."""
+    factors: tuple[str, ...] = ()
+    levels: Floats | None = None
+    """(F, V) value of each further factor at each of V combinations of levels."""
+
+    @property
+    def loading(self) -> Floats:
+        """(C, K), C = zones x units (x levels), K = units, zones, further factors."""
+        count = len(self.units)
+        level = np.zeros((len(self.factors), 1)) if self.levels is None else self.levels
+        rows = []
+        for zone in ZONES:
+            for unit in range(count):
+                for column in level.T:
+                    row = np.zeros(count + len(self.zones) + len(self.factors))
+                    row[unit] = 1.0
+                    if zone in self.zones:
+                        row[count + self.zones.index(zone)] = 1.0
+                    row[count + len(self.zones) :] = column
+                    rows.append(row)
+        return np.array(rows)
+
+    @property
+    def labels(self) -> tuple[str, ...]:
+        return (*self.units, *(f"zone {zone}" for zone in self.zones), *self.factors)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Gathered:
+    """The readings of one kind with the way back to lives and inspections."""
+
+    readings: Readings
+    life_index: dict[str, int]
+    """Life id to the index used in ``readings.life``."""
+    sources: tuple[tuple[Life, LifeReading], ...]
+    """By row of ``readings``."""
+    inspections: tuple[str, ...]
+    """By the index used in ``readings.inspection``."""
+
+
+def design_for(kind: str, zones: Sequence[str], units: tuple[str, ...]) -> Design:
+    """Face is the reference; a kind without face tools takes the first zone it has."""
+    present = [zone for zone in ZONES if zone in zones] or ["face"]
+    reference = "face" if "face" in present else present[0]
+    return Design(units=units, zones=tuple(zone for zone in present if zone != reference), reference=reference)
+
+
+def usable(reading: LifeReading) -> bool:
+    """Whether a reading says something of abrasion."""
+    said = (reading.wear_mm, reading.below_mm, reading.above_mm)
+    return bool(reading.sound) and any(value is not None and np.isfinite(value) for value in said)
+
+
+def gather(
+    lives: Sequence[Life],
+    design: Design,
+    wheel: Wheel,
+    paths: Mapping[tuple[str, int], Floats] | None = None,
+) -> Gathered:
+    """Readings of the lives as arrays.
+
+    Parameters
+    ----------
+    paths : mapping, optional
+        Path by column (C,) for (life id, index of the reading), where the design has further factors; without it the
+        path by zone and unit that the reading carries.
+    """
+    rows: list[tuple] = []
+    sources: list[tuple[Life, LifeReading]] = []
+    ids: dict[str, int] = {}
+    life_index: dict[str, int] = {}
+    for life in lives:
+        for number, reading in enumerate(life.readings):
+            if not usable(reading):
+                continue
+            if reading.wear_mm is not None:
+                value, side = reading.wear_mm, 0
+            elif reading.below_mm is not None:
+                value, side = reading.below_mm, -1
+            else:
+                value, side = reading.above_mm, 1
+            if reading.source == "inspection":
+                gauge = gauging_of(wheel, reading.method)
+                # of several points round a ring about half the error is each point's own
+                sd, step = gauge.sd_mm * np.sqrt(0.5 + 0.5 / max(reading.points, 1)), gauge.step_mm
+                shared = ids.setdefault(reading.inspection_id or f"at {reading.driven_m:.1f}", len(ids))
+            else:
+                sd, step, shared = SENSOR_SD_MM, 0.0, -1
+            path = np.ravel(reading.path_km_by_zone) if paths is None else paths[life.id, number]
+            start = life.start_wear_mm or 0.0
+            if side == 0 and value <= 0.0 and step > 0:
+                side, value = -1, step / 2.0
+            weight = FLAGGED_WEIGHT if reading.flagged else 1.0
+            life_index.setdefault(life.id, len(life_index))
+            doubt = reading.path_rel_sd, life.start_sd_mm
+            rows.append((life_index[life.id], path, value - start, side, shared, sd, step, weight, *doubt))
+            sources.append((life, reading))
+    columns = len(design.loading)
+    if not rows:
+        nothing = np.zeros(0)
+        readings = make_readings(life=nothing, path_km=np.zeros((0, columns)), wear_mm=nothing, loading=design.loading)
+        return Gathered(readings=readings, life_index={}, sources=(), inspections=())
+    life_of, path_of, wear, side_of, inspection, sd_of, step_of, weight_of, path_sd, start_sd = zip(*rows, strict=True)
+    steps = np.array(step_of, float)
+    # a value at zero became a bound above, so the step only rounds here
+    readings = make_readings(
+        life=np.array(life_of), path_km=np.array(path_of, float), wear_mm=np.array(wear, float),
+        censored=np.array(side_of), inspection=np.array(inspection), sd_mm=np.array(sd_of, float),
+        step_mm=np.where(np.array(wear, float) > 0, steps, 0.0), weight=np.array(weight_of, float),
+        path_rel_sd=np.array(path_sd, float), start_sd_mm=np.array(start_sd, float),
+        loading=design.loading, labels=design.labels,
+    )  # fmt: skip
+    order = np.lexsort((np.array(path_of, float).sum(axis=1), np.array(life_of)))
+    return Gathered(
+        readings=readings, life_index=life_index, sources=tuple(sources[row] for row in order), inspections=tuple(ids)
+    )

@@ -1,0 +1,140 @@
+"""From a fit to the outlook of every tool in place."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from wearplan.site.records import ZONES, Site
+
+from .ahead import Ahead, look_at_drive
+from .algebra import HYPER
+from .fit import life_paths
+from .outlook import Outlook
+from .readings import Floats
+from .results import Fit
+from .states import gamma_steps, rows_of, states
+
+LEAST_NODES = 40
+
+
+def look_ahead(
+    site: Site,
+    fit: Fit,
+    *,
+    draws: int = 400,
+    seed: int = 1,
+    ground_factor: float = 1.0,
+    extra_grid_m: Sequence[float] = (),
+) -> Outlook:
+    """Wear now and ahead of every tool in place, in ``draws`` futures.
+
+    Parameters
+    ----------
+    ground_factor : float
+        What if the ground ahead wears tools by this factor more than learnt.
+    extra_grid_m : sequence of float
+        Driven metres to have on the grid besides windows, sections and an even spread.
+    """
+    from wearplan import history
+    from wearplan.wheel import layout_at
+
+    rng = np.random.default_rng(seed)
+    layout = layout_at(site.wheel, fit.face_m)
+    ahead = look_at_drive(site, layout, fit.units, history.clean_rings(site), fit.face_m)
+    grid = grid_for(site, ahead, extra_grid_m)
+    metres = ahead.draw(draws, grid, rng)
+    count = len(layout.positions)
+    current = history.current_lives(fit.lives)
+    lives = tuple(current.get(position.number) for position in layout.positions)
+    unknown = np.array([life is None or life.unknown_from_m is not None for life in lives])
+    here = [
+        life_paths(site, [life], fit.exposure, [fit.face_m])[0]
+        if life is not None else _since_start(site, fit, position)
+        for life, position in zip(lives, layout.positions, strict=True)
+    ]  # fmt: skip
+    potential = np.zeros((draws, count, len(grid)), np.float32)
+    hazard = np.zeros_like(potential)
+    wear, factor = np.zeros((draws, count)), np.ones((draws, count))
+    life_sd, step = np.ones((draws, count)), np.ones((draws, count))
+    units = len(fit.units)
+    for kind, one in fit.by_kind.items():
+        places = np.flatnonzero(np.array(layout.kinds) == kind)
+        if not len(places):
+            continue
+        parameters, shared = one.posterior.draw(draws, rng)
+        columns = one.posterior.column_rates(parameters).reshape(draws, len(ZONES), units, -1)
+        damage = fit.damage_by_kind[kind].draw(draws, rng).reshape(draws, len(ZONES), units)
+        scale = np.exp(parameters[:, one.posterior.terms :])
+        tau, theta = scale[:, HYPER.index("tau")], scale[:, HYPER.index("theta")]
+        life_sd[:, places], step[:, places] = tau[:, None], theta[:, None]
+        indices = np.array([one.gathered.life_index.get(lives[p].id, -1) if lives[p] else -1 for p in places], np.int64)
+        state = states(one.gathered.readings, rows_of(one.gathered.readings, indices), parameters, shared, one.posterior)
+        path = np.array([here[p] for p in places]).reshape(len(places), -1)
+        expected = columns.mean(axis=3).reshape(draws, -1) @ path.T
+        factor[:, places], at_reading = state.draw(rng, tau[:, None])
+        grown = gamma_steps(rng, factor[:, places] * np.maximum(expected - state.expected, 0.0), theta[:, None])
+        begun = np.array([lives[p].start_wear_mm or 0.0 if lives[p] else 0.0 for p in places])
+        doubt = np.array([lives[p].start_sd_mm if lives[p] else 0.0 for p in places]) * ~state.read
+        begun = np.maximum(begun + doubt * rng.standard_normal((draws, len(places))), 0.0)
+        wear[:, places] = begun + at_reading + grown
+        for zone_index, zone in enumerate(ZONES):
+            rows = places[[layout.zones[p] == zone for p in places]]
+            if len(rows):
+                shape = (len(rows), len(ahead.ends_m))
+                flat = ahead.path_km_per_m[rows].reshape(-1, units)
+                rate = ground_factor * columns[:, zone_index].mean(axis=2) @ flat.T
+                potential[:, rows] = _along(rate.reshape(draws, *shape), metres)
+                hazard[:, rows] = _along((damage[:, zone_index] @ flat.T).reshape(draws, *shape), metres)
+    # a place whose record is damaged may be worse than its readings say, never better
+    doubtful = np.flatnonzero(unknown)
+    wear[:, doubtful] *= np.exp(np.abs(rng.normal(0.0, 0.35, (draws, len(doubtful)))))
+    return Outlook(
+        site=site, layout=layout, face_m=fit.face_m, end_m=ahead.end_m, grid_m=grid, numbers=layout.numbers,
+        limit_mm=np.asarray(layout.limit_mm, float), damage_limit_mm=np.asarray(layout.damage_limit_mm, float),
+        wear_now_mm=wear, life_factor=factor, potential_mm=potential, damage_hazard=hazard, life_sd=life_sd, step_mm=step,
+        lives=lives, unknown=unknown, seed=seed,
+    )  # fmt: skip
+
+
+def _along(rate: Floats, metres: Floats) -> Floats:
+    """(D, P, S) per metre and (D, G, S) metres to (D, P, G)."""
+    return np.matmul(rate.astype(np.float32), metres.astype(np.float32).transpose(0, 2, 1))
+
+
+def grid_for(site: Site, ahead: Ahead, extra_m: Sequence[float]) -> Floats:
+    """Driven metres (G,): face, end, windows with every ring in them, sections, what is asked for, and an even spread."""
+    face, end = ahead.face_m, max(ahead.end_m, ahead.face_m)
+    points = [face, end, *extra_m, *ahead.ends_m[:-1]]
+    ring = site.drive.ring_length_m
+    for window in site.stops.windows if site.stops else ():
+        low, high = sorted((window.from_m, window.to_m))
+        points += [low, high]
+        first = np.ceil((max(low, face) - face) / ring - 1e-9)
+        points += list(face + ring * np.arange(first, np.floor((high - face) / ring + 1e-9) + 1))
+    points += list(np.linspace(face, end, LEAST_NODES))
+    inside = np.array([point for point in points if face - 1e-9 <= point <= end + 1e-9], float)
+    kept = np.unique(np.round(inside, 4))
+    return kept if len(kept) else np.array([face])
+
+
+@dataclass(frozen=True)
+class _Stint:
+    position: int
+    from_m: float
+    to_m: float | None = None
+
+
+@dataclass(frozen=True)
+class _Bare:
+    stints: tuple[_Stint, ...]
+
+
+def _since_start(site: Site, fit: Fit, position: Any) -> Floats:
+    """Path of a place nobody has a record of: as if its tool had stood there since the place was made."""
+    made = [c.from_m for c in site.wheel.layout_changes if c.position == position.number and c.from_m <= fit.face_m]
+    bare: Any = _Bare((_Stint(position.number, max(made, default=0.0)),))
+    return life_paths(site, [bare], fit.exposure, [fit.face_m])[0]

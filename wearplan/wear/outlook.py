@@ -1,0 +1,197 @@
+"""Each tool's outlook: wear now and along the drive ahead, in draws shared by all tools."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from .quantiles import Quantiles
+from .readings import Floats
+
+if TYPE_CHECKING:
+    from wearplan.history import Life
+    from wearplan.site.records import Site
+    from wearplan.wheel import Layout
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToolOutlook:
+    """One tool in place."""
+
+    position: int
+    serial: str | None
+    kind: str
+    tool_type: str
+    zone: str
+    limit_mm: float
+    damage_limit_mm: float
+    last_read: tuple[float, float, str | None] | None
+    """(driven_m, chainage_m, inspection id) of the reading its wear rests on."""
+    wear_now_mm: Quantiles
+    limit_chainage_m: Quantiles
+    """By distance driven, not by size of the chainage; None beyond the drive, the face where past the limit now."""
+    limit_driven_m: Quantiles
+    beyond_drive_probability: float
+    over_limit_now_probability: float
+    unknown: bool
+    life: Life | None = field(repr=False)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outlook:
+    """Draws (D) of the tools in place (P) and of what each place costs along a grid (G) from the face to the end."""
+
+    site: Site = field(repr=False)
+    layout: Layout = field(repr=False)
+    face_m: float
+    end_m: float
+    grid_m: Floats
+    numbers: Any
+    limit_mm: Floats
+    damage_limit_mm: Floats
+    wear_now_mm: Floats
+    """(D, P)"""
+    life_factor: Floats
+    """(D, P) of the tools in place."""
+    potential_mm: Floats
+    """(D, P, G) float32: mean wear a tool of factor 1 gathers at the place from the face to the grid point."""
+    damage_hazard: Floats
+    """(D, P, G) float32: expected damages from the face to the grid point."""
+    life_sd: Floats
+    """(D, P) sd of the factor of a new tool (Gamma, mean 1)."""
+    step_mm: Floats
+    """(D, P) theta: mean m gives gamma wear of mean m * factor and variance theta * m * factor."""
+    lives: tuple[Life | None, ...] = field(repr=False)
+    """(P,)"""
+    unknown: Any
+    """(P,) bool: no record the wear could rest on, or a damaged one since."""
+    seed: int = 1
+
+    @cached_property
+    def wear_mm(self) -> Floats:
+        """Wear of the tools in place if left, (D, P, G) float32."""
+        rng = np.random.default_rng([self.seed, 77])
+        out = np.empty(self.potential_mm.shape, np.float32)
+        step = np.maximum(self.step_mm, 1e-4).astype(np.float32)
+        scaled = (self.life_factor / step).astype(np.float32)
+        wear = self.wear_now_mm.astype(np.float32)
+        before: Any = np.float32(0.0)
+        for g in range(len(self.grid_m)):
+            here = self.potential_mm[:, :, g]
+            wear = wear + gamma32(rng, scaled * np.maximum(here - before, 0.0)) * step
+            out[:, :, g] = wear
+            before = here
+        return out
+
+    def _at(self, table: Floats, driven_m: float) -> Floats:
+        """Linear between grid points; the end's value beyond it."""
+        x = float(np.clip(driven_m, self.grid_m[0], self.grid_m[-1]))
+        high = int(np.clip(np.searchsorted(self.grid_m, x), 1, len(self.grid_m) - 1)) if len(self.grid_m) > 1 else 0
+        if high == 0:
+            return table[:, :, 0]
+        low_m, high_m = self.grid_m[high - 1], self.grid_m[high]
+        part = (x - low_m) / (high_m - low_m) if high_m > low_m else 0.0
+        return table[:, :, high - 1] * (1.0 - part) + table[:, :, high] * part
+
+    def wear_at(self, driven_m: float) -> Floats:
+        """Draws (D, P) of the wear at a point of the drive of the tools in place now, if left."""
+        return self._at(self.wear_mm, driven_m)
+
+    def potential_at(self, driven_m: float) -> Floats:
+        """Mean wear (D, P) a tool of factor 1 gathers from the face to there."""
+        return self._at(self.potential_mm, driven_m)
+
+    def quantiles_at(self, driven_m: float) -> tuple[Quantiles, ...]:
+        """Quantiles of `wear_at`, one a place."""
+        return Quantiles.many(self.wear_at(driven_m))
+
+    def over_limit_probability(self, driven_m: float) -> Floats:
+        """Chance (P,) that the tool in place, if left, is past its limit there."""
+        return (self.wear_at(driven_m) > self.limit_mm).mean(axis=0)
+
+    def over_damage_probability(self, driven_m: float) -> Floats:
+        """Chance (P,) that its wear is past the damage limit there."""
+        return (self.wear_at(driven_m) > self.damage_limit_mm).mean(axis=0)
+
+    def damage_probability(self, driven_m: float) -> Floats:
+        """Chance (P,) that it meets trouble (chipped, lost, seized ...) between the face and there."""
+        return -np.expm1(-self._at(self.damage_hazard, driven_m)).mean(axis=0)
+
+    @cached_property
+    def _limit_m(self) -> Floats:
+        return first_passage(self.grid_m, self.wear_mm, self.limit_mm.astype(np.float32))
+
+    def limit_m(self) -> Floats:
+        """Draws (D, P) of the driven metres where the limit is reached; the face where it is past, inf beyond the drive."""
+        return self._limit_m
+
+    def tools(self) -> tuple[ToolOutlook, ...]:
+        """One record for each place, in the order of the layout."""
+        reached = self.limit_m()
+        now = Quantiles.many(self.wear_now_mm)
+        over = (self.wear_now_mm > self.limit_mm).mean(axis=0)
+        out = []
+        for index, position in enumerate(self.layout.positions):
+            life = self.lives[index]
+            driven = Quantiles.of(reached[:, index])
+            chainage = Quantiles(
+                *(None if value is None else self.site.drive.chainage_m(value) for value in driven.as_dict().values())
+            )
+            out.append(
+                ToolOutlook(
+                    position=position.number, serial=life.serial if life else None, kind=self.layout.kinds[index],
+                    tool_type=position.tool_type, zone=position.zone, limit_mm=float(self.limit_mm[index]),
+                    damage_limit_mm=float(self.damage_limit_mm[index]), last_read=_last_read(self.site, life),
+                    wear_now_mm=now[index], limit_chainage_m=chainage, limit_driven_m=driven,
+                    beyond_drive_probability=float(np.isinf(reached[:, index]).mean()),
+                    over_limit_now_probability=float(over[index]), unknown=bool(self.unknown[index]), life=life,
+                )
+            )  # fmt: skip
+        return tuple(out)
+
+
+def gamma32(rng: np.random.Generator, shape: Floats) -> Floats:
+    """Standard gamma draws in single precision.
+
+    From shape 8 on by the cube of a normal (Wilson & Hilferty 1931), within 0.6 % of every quantile between 1 and
+    99 % there and several times faster than the exact draw, which the rest takes.
+    """
+    out = rng.standard_normal(shape.shape, dtype=np.float32)
+    large = np.maximum(shape, np.float32(8.0))
+    third = np.float32(1.0 / 3.0)
+    root = third / np.sqrt(large)
+    out *= root
+    out += 1.0 - root * root
+    out = large * out * out * out
+    small = shape < 8.0
+    if small.any():
+        out[small] = rng.standard_gamma(shape[small].astype(np.float32), dtype=np.float32)
+    return out
+
+
+def first_passage(grid_m: Floats, wear: Floats, limit: Floats) -> Floats:
+    """Where growing wear (D, P, G) first exceeds a limit (P,), linear between grid points; inf where it does not."""
+    over = wear > limit[None, :, None]
+    hit = np.argmax(over, axis=2)
+    ever = over[:, :, -1]
+    index = np.maximum(hit, 1) if wear.shape[2] > 1 else hit
+    take = lambda at: np.take_along_axis(wear, at[:, :, None], axis=2)[:, :, 0]  # noqa: E731
+    low, high = take(np.maximum(index - 1, 0)), take(index)
+    part = np.clip((limit - low) / np.maximum(high - low, 1e-9), 0.0, 1.0)
+    start, end = grid_m[np.maximum(index - 1, 0)], grid_m[index]
+    there = start + part * (end - start)
+    there = np.where(over[:, :, 0], grid_m[0], there)
+    return np.where(ever, there, np.inf)
+
+
+def _last_read(site: Site, life: Life | None) -> tuple[float, float, str | None] | None:
+    from .gather import usable
+
+    read = [reading for reading in life.readings if usable(reading)] if life else []
+    if not read:
+        return None
+    last = read[-1]
+    return last.driven_m, site.drive.chainage_m(last.driven_m), last.inspection_id

@@ -1,0 +1,122 @@
+"""What the regression tells: rates, factors, damage, flags, and the fit they come from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from .quantiles import Quantiles
+
+if TYPE_CHECKING:
+    from wearplan.history import Life
+    from wearplan.site.records import Site
+
+    from .damage import Damage
+    from .kind import KindFit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rate:
+    """What a unit costs a face tool of one kind.
+
+    ``mm_per_1000_m3`` holds at the fit's reference radius and penetration; ``m3_per_tool`` and ``tools_per_1000_m3`` for
+    all tools of the kind on the wheel together, abrasion alone, each used to its limit.
+    """
+
+    kind: str
+    unit: str
+    mm_per_km: Quantiles
+    mm_per_1000_m3: Quantiles
+    m3_per_tool: Quantiles
+    tools_per_1000_m3: Quantiles
+    path_km: float
+    """Path that lives with a reading travelled in the unit, up to their last sound one."""
+    volume_m3: float
+    readings: int
+    """Sound readings of lives that had met the unit."""
+    basis: str
+    """What the rate rests on: readings, the relation between units of this drive, expectation, a published relation."""
+    confounded_with: tuple[str, ...] = ()
+    """Units so often met together with this one that the readings hardly tell them apart."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ZoneFactor:
+    """Wear per km against a face tool of the kind."""
+
+    kind: str
+    zone: str
+    factor: Quantiles
+    basis: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FurtherFactor:
+    """A ring column that was tried: log rate changes by ``coefficient`` for one step of it."""
+
+    kind: str
+    column: str
+    entered: bool
+    gain_per_reading: float
+    """Out-of-sample gain in log score for each reading; it enters above a threshold."""
+    coefficient: Quantiles | None
+    step: str
+    """What one step is, in words."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DamageRate:
+    """Chipped, lost, seized and the like: events per 1,000 km of path."""
+
+    kind: str
+    unit: str
+    zone: str
+    per_1000_km: Quantiles
+    events: float
+    """May be a fraction: an event found after a stretch in two units is shared between them."""
+    exposure_km: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Flag:
+    """A reading that was given less weight, and why."""
+
+    inspection_id: str
+    position: int
+    what: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fit:
+    """Everything learnt from a site; `wearplan.wear.look_ahead` draws from it."""
+
+    site: Site = field(repr=False)
+    units: tuple[str, ...]
+    kinds: tuple[str, ...]
+    rates: tuple[Rate, ...]
+    zones: tuple[ZoneFactor, ...]
+    damage: tuple[DamageRate, ...]
+    flagged: tuple[Flag, ...]
+    remarks: tuple[str, ...]
+    """Where the drive departs from the model, and other words of caution."""
+    factors: tuple[FurtherFactor, ...] = ()
+    reference_radius_mm: float
+    reference_penetration_mm: float
+    lives: tuple[Life, ...] = field(repr=False)
+    by_kind: dict[str, KindFit] = field(repr=False)
+    damage_by_kind: dict[str, Damage] = field(repr=False)
+    exposure: Any = field(repr=False)
+    face_m: float
+
+    def rate(self, kind: str, unit: str) -> Rate:
+        """The rate of a kind in a unit; `KeyError` where there is none."""
+        for rate in self.rates:
+            if (rate.kind, rate.unit) == (kind, unit):
+                return rate
+        raise KeyError((kind, unit))
+
+    def look_at(self, driven_m: float, *, around: int = 2) -> tuple[int, ...]:
+        """Positions to look at after an event at ``driven_m``; see `wearplan.wear.events.look_at`."""
+        from .events import look_at
+
+        return look_at(self, driven_m, around=around)
