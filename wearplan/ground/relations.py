@@ -3,7 +3,7 @@
 Nothing here is fitted to a site. The coefficients come from memory of the papers named (``STANDING`` says so beside
 each); they were not read again, so they are keyword arguments with a default, the range is stated, and the doubt is
 wide. They are the last resort behind the drive's own rates and the site's own expectation, never an outside check.
-Each gives mm of radial wear per km of path; its doubt is a factor, up and down, that should hold about two times in three.
+Rates are mm of radial wear per km of path; a doubt is a factor, up and down, that should hold two times in three.
 """
 
 from __future__ import annotations
@@ -82,7 +82,7 @@ BIT_RANGES = {"clay": (2e-3, 15e-3), "sand": (15e-3, 45e-3), "gravel": (25e-3, 7
 
 
 def soil_by_grain(d60_mm: float) -> str:
-    """``clay`` below 0.063 mm, ``sand`` below 2 mm, else ``gravel``: the grain sizes of ISO 14688-1, silt taken with clay."""
+    """``clay`` below 0.063 mm, ``sand`` below 2 mm, else ``gravel``: grain sizes of ISO 14688-1, silt with clay."""
     return "clay" if d60_mm < 0.063 else "sand" if d60_mm < 2.0 else "gravel"
 
 
@@ -114,9 +114,7 @@ def _rock(unit: Unit, diameter_mm: float, limit_mm: float) -> list[tuple[str, fl
 def _soil(unit: Unit, limit_mm: float, path_km: Callable[..., float], name: str) -> list[tuple[str, float, float]]:
     if unit.eqc_pct is None or unit.shear_strength_kpa is None or unit.d60_mm is None:
         return []
-    sai = soil_abrasivity_index(
-        eqc_pct=unit.eqc_pct, shear_strength_kpa=unit.shear_strength_kpa, d60_mm=unit.d60_mm
-    )
+    sai = soil_abrasivity_index(eqc_pct=unit.eqc_pct, shear_strength_kpa=unit.shear_strength_kpa, d60_mm=unit.d60_mm)
     return [(name, limit_mm / path_km(sai=sai), 2.5 if sai <= 1400.0 else 3.5)]
 
 
@@ -156,7 +154,9 @@ def expected_mm_per_km(
         # 0.03 to 0.12 mm/km is recalled for discs in hard abrasive rock; bits in sand and gravel 0.015 to 0.07
         rate = 0.025 if kind in ROLLING else 0.03
         name = "kind of tool alone"
-        return Expected(mm_per_km=rate, factor=5.0, basis=f"{name}, no usable test [{STANDING[name]}]", relations=(name,))
+        return Expected(
+            mm_per_km=rate, factor=5.0, basis=f"{name}, no usable test [{STANDING[name]}]", relations=(name,)
+        )
     logs = np.log([rate for _, rate, _ in found])
     doubts = np.log([factor for _, _, factor in found])
     # the relations rest on overlapping data and memory, so their number narrows nothing

@@ -1,0 +1,31 @@
+"""The past of the drive: rings mended, exposure measured, tools followed through their lives."""
+
+from wearplan.history.asof import as_of
+from wearplan.history.calendar import Calendar
+from wearplan.history.exposure import Exposure, measure_exposure
+from wearplan.history.gauging import gauging_of, reading_sd_mm
+from wearplan.history.lives import current_lives, fitted_layout, in_order, last_seen, lives
+from wearplan.history.mended import Mended
+from wearplan.history.records import Life, Reading, Stint
+from wearplan.history.rings import Rings, clean_rings, face_m
+
+__all__ = [
+    "Calendar",
+    "Exposure",
+    "Life",
+    "Mended",
+    "Reading",
+    "Rings",
+    "Stint",
+    "as_of",
+    "clean_rings",
+    "current_lives",
+    "face_m",
+    "fitted_layout",
+    "gauging_of",
+    "in_order",
+    "last_seen",
+    "lives",
+    "measure_exposure",
+    "reading_sd_mm",
+]

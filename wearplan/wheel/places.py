@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
+from itertools import pairwise
 
 from wearplan.site.records import ZONES
 from wearplan.wheel.layout import Layout
@@ -85,6 +86,6 @@ def neighbours(layout: Layout) -> tuple[tuple[int, int], ...]:
                 tracks.append([])
                 last = position.track_radius_mm
             tracks[-1].append(position.number)
-        for inner, outer in zip(tracks, tracks[1:], strict=False):
+        for inner, outer in pairwise(tracks):
             pairs += [(one, other) for one in inner for other in outer]
     return tuple(pairs)
