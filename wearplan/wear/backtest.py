@@ -1,0 +1,290 @@
+"""How well outlooks of this drive would have done, had they been made at each past stop.
+
+At every stop the fleet is fitted to what was known then (readings, rings and ground as known on that date), and the
+readings of the next stop are forecast for every tool that went on, given the path it in fact travelled.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from wearplan.site.records import ZONES, Site
+
+from .baselines import NAMES, Pairs, forecast
+from .fit import learn, life_paths
+from .gather import SENSOR_SD_MM, usable
+from .readings import Floats
+from .results import Fit
+from .scores import crps, crps_normal, pit
+from .states import gamma_steps, rows_of, states
+
+OURS = "wearplan"
+_DRAWS = 500
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Score:
+    """How one method did. Bands count every reading (censored ones by a randomised PIT), CRPS and bias only values."""
+
+    name: str
+    coverage_50: float
+    coverage_90: float
+    crps_mm: float
+    bias_mm: float
+    """Mean of forecast median less reading."""
+    n: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Case:
+    """One forecast reading, for whoever wants to look closer."""
+
+    inspection_id: str | None
+    position: int
+    life: str
+    kind: str
+    from_m: float
+    to_m: float
+    value_mm: float
+    censored: int
+    pit: dict[str, float]
+    crps_mm: dict[str, float]
+    median_mm: dict[str, float]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Backtest:
+    """Scores of all methods on the same readings."""
+
+    methods: tuple[Score, ...]
+    stops: int
+    cases: tuple[Case, ...] = field(repr=False)
+    remarks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Ask:
+    """Readings of one kind at one stop, to be forecast by what was known at the stop before."""
+
+    lives: list[Any]
+    readings: list[Any]
+    path_since: Floats
+    """(n, Z * U) from the last reading (or the start) to this one."""
+    path_total: Floats
+    """(n, Z * U) from the start."""
+    had: list[list[Any]]
+    """Usable earlier readings."""
+
+
+def backtest(site: Site, *, progress: Callable[[str, float], None] | None = None, least_readings: int = 15) -> Backtest:
+    """Refit at each past stop and score the readings of the next.
+
+    Parameters
+    ----------
+    least_readings : int
+        Stops with fewer usable readings known by then are not forecast from.
+    """
+    from wearplan import history
+
+    rng = np.random.default_rng(7)
+    rings = history.clean_rings(site)
+    full = history.lives(site, history.measure_exposure(site, rings))
+    stops = [inspection for inspection in site.inspections if inspection.measurements]
+    cases: list[Case] = []
+    fit: Fit | None = None
+    used = 0
+    for number, (stop, following) in enumerate(zip(stops, stops[1:], strict=False)):
+        if progress:
+            progress(f"stop {number + 1} of {len(stops) - 1}", number / max(len(stops) - 1, 1))
+        then = history.as_of(site, stop.id)
+        if then.ground() is None:
+            continue
+        known = learn(then, previous=fit)
+        if sum(len(one.gathered.readings) for one in known.by_kind.values()) < least_readings:
+            continue
+        fit = known
+        exposure = history.measure_exposure(site, rings, then.ground())
+        found = score_stop(site, fit, full, exposure, stop.driven_m, following, rng)
+        used += bool(found)
+        cases += found
+    return Backtest(methods=summarise(cases), stops=used, cases=tuple(cases), remarks=remarks_on(cases))
+
+
+def summarise(cases: list[Case]) -> tuple[Score, ...]:
+    """One score a method."""
+    out = []
+    for name in (OURS, *NAMES):
+        place = np.array([case.pit[name] for case in cases])
+        exact = [case for case in cases if case.censored == 0]
+        out.append(
+            Score(
+                name=name, n=len(cases),
+                coverage_50=float(((place >= 0.25) & (place <= 0.75)).mean()) if cases else float("nan"),
+                coverage_90=float(((place >= 0.05) & (place <= 0.95)).mean()) if cases else float("nan"),
+                crps_mm=float(np.mean([case.crps_mm[name] for case in exact])) if exact else float("nan"),
+                bias_mm=float(np.mean([case.median_mm[name] - case.value_mm for case in exact])) if exact else float("nan"),
+            )
+        )  # fmt: skip
+    return tuple(out)
+
+
+def score_stop(
+    site: Site, fit: Fit, full: Any, exposure: Any, from_m: float, following: Any, rng: np.random.Generator
+) -> list[Case]:
+    """Forecast the readings of ``following`` from ``fit``."""
+    then = {life.id: life for life in fit.lives}
+    cases: list[Case] = []
+    for kind, one in fit.by_kind.items():
+        lives, readings, had = [], [], []
+        for life in full:
+            if life.kind != kind or life.id not in then or not then[life.id].open:
+                continue
+            here = [r for r in life.readings if usable(r) and r.inspection_id == following.id and r.source == "inspection"]
+            if here and then[life.id].trouble_from_m is None:
+                lives.append(life)
+                readings.append(here[0])
+                had.append([r for r in then[life.id].readings if usable(r)])
+        if not lives:
+            continue
+        until = [reading.driven_m for reading in readings]
+        since = [h[-1].driven_m if h else life.from_m for h, life in zip(had, lives, strict=True)]
+        total = life_paths(site, lives, exposure, until)
+        ask = _Ask(
+            lives=lives, readings=readings, had=had, path_total=total,
+            path_since=np.maximum(total - life_paths(site, lives, exposure, since), 0.0),
+        )  # fmt: skip
+        draws = forecast_draws(fit, kind, ask, rng)
+        cases += _cases(fit, kind, one, ask, draws, from_m, rng)
+    return cases
+
+
+def error_of(fit: Fit, reading: Any) -> tuple[float, float]:
+    """sd and step of a reading by its method."""
+    from wearplan.history import gauging_of
+
+    gauge = gauging_of(fit.site.wheel, reading.method)
+    return gauge.sd_mm, gauge.step_mm
+
+
+def forecast_draws(fit: Fit, kind: str, ask: _Ask, rng: np.random.Generator, *, error: bool = True) -> Floats:
+    """Draws (D, n) of what will be read (with ``error``), or of the wear itself."""
+    one = fit.by_kind[kind]
+    parameters, shared = one.posterior.draw(_DRAWS, rng)
+    readings = one.gathered.readings
+    index = np.array([one.gathered.life_index.get(life.id, -1) for life in ask.lives], np.int64)
+    state = states(readings, rows_of(readings, index), parameters, shared, one.posterior)
+    scales = np.exp(parameters[:, one.posterior.terms :])
+    tau, theta, s, scale = scales.T[:, :, None]
+    factor, wear = state.draw(rng, tau)
+    step = one.posterior.column_rates(parameters) @ ask.path_since.T
+    start = np.array([life.start_wear_mm or 0.0 for life in ask.lives])
+    wear = start + wear + gamma_steps(rng, factor * step, theta)
+    if not error:
+        return wear
+    sd = np.array([error_of(fit, reading) for reading in ask.readings])
+    read = wear + s * rng.standard_normal((len(wear), 1)) + scale * sd[:, 0] * rng.standard_normal(wear.shape)
+    width = np.maximum(sd[:, 1], 1e-6)
+    return np.maximum(np.round(read / width) * width, 0.0)
+
+
+def known_pairs(one: Any) -> Pairs:
+    """Steps between readings of one kind known to a fit, values only."""
+    rows = []
+    previous: dict[str, Any] = {}
+    for life, reading in one.gathered.sources:
+        if reading.wear_mm is None or reading.source != "inspection":
+            continue
+        before = previous.get(life.id)
+        start = life.from_m
+        base = before.wear_mm if before is not None else (life.start_wear_mm or 0.0)
+        path = np.ravel(reading.path_km_by_zone) - (np.ravel(before.path_km_by_zone) if before is not None else 0.0)
+        at = before.driven_m if before is not None else start
+        rows.append(
+            (reading.wear_mm - base, path, reading.driven_m - at, ZONES.index(reading.zone),
+             base - (life.start_wear_mm or 0.0), at - start)
+        )  # fmt: skip
+        previous[life.id] = reading
+    return _pairs(rows, len(one.design.loading))
+
+
+def asked_pairs(ask: _Ask, columns: int) -> tuple[Pairs, Floats]:
+    """Steps to forecast, and the wear (n,) they start from."""
+    rows, base = [], []
+    for k, (life, reading, had) in enumerate(zip(ask.lives, ask.readings, ask.had, strict=True)):
+        last = had[-1] if had else None
+        start = life.start_wear_mm or 0.0
+        bound = start
+        if last is not None:
+            bound = next(v for v in (last.wear_mm, last.below_mm, last.above_mm) if v is not None)
+            bound = 0.5 * bound if last.wear_mm is None and last.above_mm is None else bound
+        at = last.driven_m if last is not None else life.from_m
+        zone = ZONES.index(reading.zone)
+        rows.append((np.nan, ask.path_since[k], reading.driven_m - at, zone, bound - start, at - life.from_m))
+        base.append(bound)
+    return _pairs(rows, columns), np.array(base, float)
+
+
+def _pairs(rows: list[Any], columns: int) -> Pairs:
+    if not rows:
+        nothing = np.zeros(0)
+        return Pairs(
+            growth_mm=nothing, path_km=np.zeros((0, columns)), driven_m=nothing, zone=nothing.astype(np.int64),
+            before_mm=nothing, before_m=nothing,
+        )  # fmt: skip
+    growth, path, driven, zone, before, before_m = zip(*rows, strict=True)
+    return Pairs(
+        growth_mm=np.array(growth, float), path_km=np.array(path, float), driven_m=np.array(driven, float),
+        zone=np.array(zone, np.int64), before_mm=np.array(before, float), before_m=np.array(before_m, float),
+    )  # fmt: skip
+
+
+def _cases(fit: Fit, kind: str, one: Any, ask: _Ask, draws: Floats, from_m: float, rng: np.random.Generator) -> list[Case]:
+    value, side = [], []
+    for reading in ask.readings:
+        _, step = error_of(fit, reading)
+        if reading.wear_mm is not None:
+            nothing = reading.wear_mm <= 0.0 and step > 0
+            value.append(step / 2.0 if nothing else reading.wear_mm)
+            side.append(-1 if nothing else 0)
+        else:
+            value.append(reading.below_mm if reading.below_mm is not None else reading.above_mm)
+            side.append(-1 if reading.below_mm is not None else 1)
+    values, sides = np.array(value, float), np.array(side)
+    places = {OURS: pit(draws, values, sides, rng)}
+    scores = {OURS: crps(draws, values)}
+    medians = {OURS: np.median(draws, axis=0)}
+    pairs, base = asked_pairs(ask, len(one.design.loading))
+    known = known_pairs(one)
+    for name in NAMES:
+        centre, sd = forecast(name, known, pairs)
+        sd = np.maximum(sd, 0.05)
+        simulated = base + centre + sd * rng.standard_normal((_DRAWS, len(base)))
+        places[name] = pit(simulated, values, sides, rng)
+        scores[name] = crps_normal(base + centre, sd, values)
+        medians[name] = base + centre
+    return [
+        Case(
+            inspection_id=reading.inspection_id, position=reading.position, life=life.id, kind=kind, from_m=from_m,
+            to_m=reading.driven_m, value_mm=float(values[k]), censored=int(sides[k]),
+            pit={name: float(place[k]) for name, place in places.items()},
+            crps_mm={name: float(score[k]) for name, score in scores.items()},
+            median_mm={name: float(median[k]) for name, median in medians.items()},
+        )
+        for k, (life, reading) in enumerate(zip(ask.lives, ask.readings, strict=True))
+    ]  # fmt: skip
+
+
+def remarks_on(cases: list[Case]) -> tuple[str, ...]:
+    """Words of caution about the score itself."""
+    if not cases:
+        return ("too few stops with readings to score anything yet",)
+    if len(cases) < 60:
+        return (f"only {len(cases)} readings could be scored; coverage is uncertain by some {100 * 0.5 / np.sqrt(len(cases)):.0f} points",)
+    return ()
+
+
+__all__ = ["OURS", "SENSOR_SD_MM", "Backtest", "Case", "Score", "backtest"]
