@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -31,8 +32,8 @@ class Crew:
         self.rate_mm_per_m = np.full(places, guess)
         self.last_m = 0.0
         self.inspections = 0
-        self.half_read: float | None = None
-        """At partial stops only so much of the wheel is reached; None: drawn."""
+        self.parked_deg = 0.0
+        """Angle about which the wheel was reached at the last reading."""
 
     # when to stop
 
@@ -59,6 +60,7 @@ class Crew:
         if reach is None:
             reach = 1.0 if self.rng.random() < 0.4 else float(self.rng.uniform(0.45, 0.9))
         middle = float(self.rng.uniform(0.0, 360.0))
+        self.parked_deg = middle
         measurements: list[Measurement] = []
         wheel = self.run.blueprint.wheel
         chosen = None if numbers is None else set(numbers)
@@ -106,8 +108,6 @@ class Crew:
         return Measurement(position=position.number, wear_mm=rounded, method="gauge", condition=condition)
 
     def _misplace(self, measurements: list[Measurement], share: float) -> list[Measurement]:
-        from dataclasses import replace
-
         for k in range(len(measurements) - 1):
             one, other = measurements[k], measurements[k + 1]
             kinds = {self.run.process.kinds[self.run.index[m.position]] for m in (one, other)}
@@ -193,9 +193,10 @@ class Crew:
         return swaps, moves
 
     def stop_here(
-        self, *, reach: float | None = None, mode: str | None = None, pressure_bar: float | None = None
-    ) -> None:
-        """A whole stop by the rule: read, decide, fit."""
+        self, *, reach: float | None = None, mode: str | None = None, pressure_bar: float | None = None,
+        retypes: Mapping[int, str] | None = None, **words: object,
+    ) -> None:  # fmt: skip
+        """A whole stop by the rule: read, decide, fit. ``words`` go into the record (who measured, note, ...)."""
         if mode is None:
             mode = "compressed air" if self.rng.random() < 0.5 else "free air"
         if mode != "free air" and pressure_bar is None:
@@ -208,9 +209,9 @@ class Crew:
         changes = [number for number in sorted(reasons) if number not in moved_to]
         hours = 10.0 + 0.8 * len(changes)
         more = {} if mode == "free air" else {"entries": max(1, round(hours / 5)), "person_hours": round(3 * hours, 1)}
-        self.run.stop(measurements, mode=mode, pressure_bar=pressure_bar, hours=hours, **more)
+        self.run.stop(measurements, mode=mode, pressure_bar=pressure_bar, hours=hours, **more, **words)
         self.learn(seen)
-        self.run.fit(changes, reasons=reasons, moves=moves, swaps=swaps)
+        self.run.fit(changes, reasons=reasons, moves=moves, swaps=swaps, retypes=retypes)
         for one, other in swaps:
             a, b = self.run.index[one], self.run.index[other]
             self.level_mm[[a, b]] = self.level_mm[[b, a]]

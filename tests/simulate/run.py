@@ -64,10 +64,14 @@ class Run:
                 for p in wheel.positions
             ]
         )
+        self.type_now = [p.tool_type for p in wheel.positions]
+        """Tool type now asked for at each position, by index."""
+        self.tells_of_metal = False
+        """Whether lost rings and tools are noticed in the muck now and then."""
         self._fitted_count = 0
+        self._rebuilt: dict[str, list[tuple[int, str, int]]] = {}
         self.tools = [self._new_tool(i, 0.0, float(self.state.factor[i])) for i in range(len(wheel.positions))]
         self.ended: list[_Tool] = []
-        self._rebuilt: dict[str, list[tuple[int, str, int]]] = {}
         places, rings = len(wheel.positions), process.rings
         self.found_mm = np.full((places, rings + 1), np.nan)
         """(P, N + 1) true wear after each ring, before any fitting there."""
@@ -102,13 +106,13 @@ class Run:
 
     def _one_ring(self) -> None:
         n = self.ring
-        before = self.state.wear_mm.copy()
+        before, whole = self.state.wear_mm.copy(), list(self.state.condition)
         self.process.advance(self.state, n)
         self.ring = n + 1
         self.found_mm[:, n + 1] = self.left_mm[:, n + 1] = self.state.wear_mm
         start, end = float(self.process.edges_m[n]), float(self.process.edges_m[n + 1])
         hours = 24.0 * (end - start) / self.blueprint.pace.advance_m_per_day
-        finished = self.clock.work(hours * float(np.exp(self.rng.normal(0.0, 0.15))))
+        self.clock.work(hours * float(np.exp(self.rng.normal(0.0, 0.15))))
         self.rows.append(self._row(n, start, end))
         if n in self.blueprint.boulder_rings:
             kind = "boulder"
@@ -118,8 +122,20 @@ class Run:
                     note="banging at the face, torque peaks",
                 )
             )
+        if self.tells_of_metal:
+            self._find_metal(whole, end)
         if self.blueprint.options.sensors:
-            self._listen(before, end, finished)
+            self._listen(before, end)
+
+    def _find_metal(self, whole: list[str], end: float) -> None:
+        for i, word in enumerate(self.state.condition):
+            if word != whole[i] and word in ("ring lost", "tool lost") and i % 3:
+                self.events.append(
+                    Event(
+                        chainage_m=self.chainage_m(end), driven_m=end, ring=self.ring, at=self.clock.minute(),
+                        kind="metal in muck", note="piece of steel on the belt magnet",
+                    )
+                )  # fmt: skip
 
     def _row(self, n: int, start: float, end: float) -> RingRow:
         b = self.blueprint
@@ -134,7 +150,7 @@ class Run:
             face_pressure_bar=round(1.4 + 0.2 * float(np.sin(n / 90.0)) + float(self.rng.normal(0, 0.03)), 2),
         )  # fmt: skip
 
-    def _listen(self, before: np.ndarray, end: float, at: object) -> None:
+    def _listen(self, before: np.ndarray, end: float) -> None:
         for i, position in enumerate(self.blueprint.wheel.positions):
             for level in position.sensor_mm:
                 key = (i, level, float(self.fitted_m()[i]))
@@ -174,10 +190,12 @@ class Run:
     def fit(
         self, changes: Sequence[int] = (), *, reasons: Mapping[int, str] | None = None,
         moves: Sequence[tuple[int, int]] = (), swaps: Sequence[tuple[int, int]] = (),
+        retypes: Mapping[int, str] | None = None,
     ) -> None:  # fmt: skip
         """Change, move (to, from) and swap tools at the last recorded stop; numbers are position numbers.
 
-        A place a tool is moved away from must be among ``changes``; it is fitted after the move.
+        A place a tool is moved away from must be among ``changes``; it is fitted after the move. ``retypes`` gives
+        changed places another tool type from here on.
         """
         reasons = reasons or {}
         fittings: list[Fitting] = []
@@ -211,13 +229,15 @@ class Run:
                 old_tool = self._take_off(i, here)
                 old_to = self._where_to(i, old_tool, condition)
             self.process.fit(self.state, i, self.ring)
+            retype = (retypes or {}).get(number)
+            self.type_now[i] = retype or self.type_now[i]
             new = self._new_tool(i, here, float(self.state.factor[i]))
             self.tools[i] = new
             fittings.append(
                 Fitting(
                     position=number, action="change", reason=reasons.get(number, "limit"),
                     old_serial=old_tool.serial if old_tool else None, old_to=old_to, new_serial=new.serial,
-                    new_rebuilds=new.rebuilds or None,
+                    new_rebuilds=new.rebuilds or None, new_tool_type=retype,
                 )
             )
         self.left_mm[:, self.ring] = self.state.wear_mm
@@ -229,15 +249,16 @@ class Run:
 
     def _new_tool(self, i: int, here: float, factor: float) -> _Tool:
         position = self.blueprint.wheel.positions[i]
-        rack = getattr(self, "_rebuilt", {}).get(position.tool_type, [])
+        tool_type = self.type_now[i]
+        rack = self._rebuilt.get(tool_type, [])
         ready = [k for k, (since, _, _) in enumerate(rack) if self.ring - since >= 60]
         if ready and self.rng.random() < 0.7:
             _, serial, rebuilds = rack.pop(ready[0])
-            return _Tool(serial, rebuilds + 1, position.tool_type, factor, [(position.number, here, None)])
+            return _Tool(serial, rebuilds + 1, tool_type, factor, [(position.number, here, None)])
         self._fitted_count += 1
         letter = self.process.kinds[i][0].upper()
-        serial = f"{letter}{self._fitted_count:04d}"
-        return _Tool(serial, 0, position.tool_type, factor, [(position.number, here, None)])
+        serial = f"{letter}-{self._fitted_count:04d}"
+        return _Tool(serial, 0, tool_type, factor, [(position.number, here, None)])
 
     def _close(self, tool: _Tool, here: float) -> None:
         number, since, _ = tool.stints[-1]
