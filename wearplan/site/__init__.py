@@ -1,0 +1,57 @@
+"""The site folder on disk, and what it says as frozen records.
+
+Nothing is imported before it is used: the models of the files need pydantic, which `--help` must not pay for.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from wearplan.site.formats import FORMAT as FORMAT
+    from wearplan.site.loading import load as load
+    from wearplan.site.records import *  # noqa: F403
+    from wearplan.site.schema import schemas as schemas
+
+_HOMES = {
+    "load": "loading",
+    "FORMAT": "formats",
+    "schemas": "schema",
+    # writing
+    "write_inspection": "writing",
+    "new_inspection_id": "writing",
+    "correct_inspection": "writing",
+    "undo_correction": "writing",
+    "write_ground": "writing",
+    "append_sensor_word": "appending",
+    "append_event": "appending",
+    "append_rings": "appending",
+    "NotWritten": "durable",
+    "edit_toml": "edits",
+    "Draft": "drafts",
+    "save_draft": "drafts",
+    "load_drafts": "drafts",
+    "drop_draft": "drafts",
+}
+"""Public names and the modules they live in; every record lives in `records`."""
+
+
+def __getattr__(name: str) -> Any:
+    if name.startswith("__"):
+        raise AttributeError(name)
+    if name in _HOMES:
+        module = import_module(f"wearplan.site.{_HOMES[name]}")
+        value = getattr(module, name)
+        globals()[name] = value
+        return value
+    records = import_module("wearplan.site.records")
+    if name in records.__all__:
+        value = getattr(records, name)
+        globals()[name] = value
+        return value
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *_HOMES, *import_module("wearplan.site.records").__all__})

@@ -1,0 +1,73 @@
+"""Wear that falls: named here as the records stand; the history of tools decides what becomes of the reading."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from wearplan.site.faults import NOTHING, FaultLog
+from wearplan.site.records import Fitting, Gauging, Inspection, Measurement, Wheel
+
+UNKNOWN_METHOD = Gauging(method="", sd_mm=1.0, step_mm=1.0)
+"""Taken for a reading whose method is not given, for the naming of falling wear only."""
+
+
+def may_fall_mm(first: Gauging, second: Gauging) -> float:
+    """By how much a later reading of the same life may lie below an earlier one through the gauges' errors alone.
+
+    Twice the standard deviation of the difference of two readings, each with its error and its rounding (uniform
+    over a step, so step² / 12).
+    """
+    variance = sum(gauge.sd_mm**2 + gauge.step_mm**2 / 12 for gauge in (first, second))
+    return 2 * math.sqrt(variance)
+
+
+def name_falling_wear(inspections: Sequence[Inspection], wheel: Wheel, log: FaultLog) -> None:
+    """Name each reading that lies below an earlier one of the same tool by more than the gauges' errors.
+
+    Parameters
+    ----------
+    inspections
+        Those in force, in the order of the drive.
+    """
+    gauges = {gauging.method: gauging for gauging in wheel.gauging}
+    highest: dict[int, tuple[float, Gauging, str]] = {}
+    for inspection in inspections:
+        for reading in inspection.measurements:
+            if reading.damaged:
+                continue
+            value = reading.mean_mm if reading.mean_mm is not None else reading.wear_above_mm
+            ceiling = reading.mean_mm if reading.mean_mm is not None else reading.wear_below_mm
+            gauge = gauges.get(reading.method or "", UNKNOWN_METHOD)
+            before = highest.get(reading.position)
+            if before is not None and ceiling is not None and ceiling < before[0] - may_fall_mm(before[1], gauge):
+                _name(reading, ceiling, before, log)
+            if value is not None and (before is None or value > before[0]):
+                highest[reading.position] = (value, gauge, inspection.id)
+        for fitting in inspection.fittings:
+            _follow(fitting, highest)
+
+
+def _name(
+    reading: Measurement, ceiling_mm: float, before: tuple[float, Gauging, str], log: FaultLog
+) -> None:
+    log.add(
+        reading.origin.file, reading.origin.line, "[[measurement]] wear_mm",
+        f"position {reading.position}: {ceiling_mm:g} mm, but {before[0]:g} mm were read in {before[2]} and no change of the tool "
+        "is recorded since: the reading is kept with less weight; if a fitting was left out, correct that record",
+        code="falling-wear", forbids=NOTHING,
+    )  # fmt: skip
+
+
+def _follow(fitting: Fitting, highest: dict[int, tuple[float, Gauging, str]]) -> None:
+    """What is known of wear goes with the tool."""
+    here, there = fitting.position, fitting.from_position
+    if fitting.damaged or there is None:
+        if fitting.action != "turn" or fitting.damaged:
+            highest.pop(here, None)
+        return
+    ours, theirs = highest.pop(here, None), highest.pop(there, None)
+    if theirs is not None:
+        highest[here] = theirs
+    if fitting.action == "swap" and ours is not None:
+        highest[there] = ours

@@ -1,0 +1,282 @@
+"""Reads a site folder: one immutable site, as far as it can be built, and every fault at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+
+from wearplan.site import read_ground, read_rings, read_site, read_stops, read_stores, read_wheel, read_words
+from wearplan.site.corrections import resolve
+from wearplan.site.document import Document, forbidden_by, open_document
+from wearplan.site.falling import name_falling_wear
+from wearplan.site.faults import ALL, NOTHING, FaultLog
+from wearplan.site.files import Folder
+from wearplan.site.read_inspections import Known, read_inspection
+from wearplan.site.records import (
+    ANSWERS,
+    Drive,
+    Event,
+    Fault,
+    Ground,
+    Inspection,
+    Loaded,
+    RingRow,
+    SensorWord,
+    Site,
+    Stops,
+    Stores,
+    Wheel,
+)
+from wearplan.site.text import clean, nearest, shown
+
+_FILES = ("site.toml", "wheel.toml", "stops.toml", "stores.toml", "advance.csv", "sensors.csv", "events.csv")
+
+
+def load(folder: Path | str) -> Loaded:
+    """Read a site folder.
+
+    Parameters
+    ----------
+    folder
+        The folder; nothing outside it is read, whatever it holds.
+
+    Returns
+    -------
+    Loaded
+        ``site`` is None only where none can be built: no readable site.toml or wheel.toml, a newer format, no folder.
+        Optional parts that are faulty are left out; ``forbids`` of their faults says which answers fall with them.
+        Nothing is raised for what is in the folder.
+    """
+    folder = Path(folder)
+    refused = _refused(folder)
+    if refused is not None:
+        return Loaded(site=None, faults=(refused,))
+    log = FaultLog()
+    return _Reading(Folder(folder, log), log).loaded(folder)
+
+
+def _refused(folder: Path) -> Fault | None:
+    """The one fault of what is no site folder at all."""
+    name = clean(str(folder))[:200]
+
+    def fault(code: str, what: str) -> Fault:
+        return Fault(file=name, line=1, place="", what=what, code=code, forbids=ANSWERS)
+
+    try:
+        if not folder.exists():
+            return fault("no-folder", "there is no such folder; name a site folder, or start one with `wearplan new`")
+        if not folder.is_dir():
+            return fault("not-a-folder", "is a file; name the folder it stands in")
+        if not any(True for _ in folder.iterdir()):
+            return fault("empty-folder", "is empty; `wearplan new` writes a folder to start from")
+    except (OSError, ValueError) as error:
+        why = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        return fault("unreadable", f"cannot be read ({why})")
+    return None
+
+
+class _Reading:
+    """One reading of a folder, file by file."""
+
+    def __init__(self, folder: Folder, log: FaultLog) -> None:
+        self.folder = folder
+        self.log = log
+
+    def document(self, name: str, *, absent: str = "", forbids: Iterable[str] = ALL) -> Document | None:
+        """A TOML file; None with a fault where it cannot be read (``absent`` says what that means; empty: nothing)."""
+        before = self.log.count
+        text = self.folder.text(name)
+        if text is None:
+            if absent and self.log.count == before:
+                self.log.add(name, 1, "", absent, code="missing-file", forbids=forbids)
+            return None
+        return open_document(name, text, self.log, forbids)
+
+    def loaded(self, path: Path) -> Loaded:
+        names = self.folder.names()
+        self._name_strangers(names)
+        site_doc = self.document("site.toml", absent="is missing; it says what drive this is, `wearplan new` writes one")
+        newer = read_site.format_refused(site_doc.data) if site_doc else None
+        if newer:
+            self.log.add("site.toml", site_doc.line(("format",)) if site_doc else 1, "format", newer,
+                         code="newer-format", forbids=ALL)  # fmt: skip
+            return Loaded(site=None, faults=self.log.faults())
+        head = read_site.read_site(site_doc) if site_doc else None
+        drive = head.drive if head else None
+        wheel_doc = self.document("wheel.toml", absent="is missing; it says what stands where on the wheel")
+        wheel = read_wheel.read_wheel(wheel_doc, drive) if wheel_doc else None
+        grounds = self._grounds(drive)
+        stops = self._stops(drive)
+        stores = self._stores(wheel)
+        rings: tuple[RingRow, ...] = ()
+        logs: tuple[tuple[SensorWord, ...], tuple[Event, ...]] = ((), ())
+        inspections: tuple[tuple[Inspection, ...], tuple[Inspection, ...]] = ((), ())
+        if drive:
+            rings, wheel = self._rings(drive, wheel)
+        if drive and wheel and wheel_doc:
+            inspections = self._inspections(self._known(drive, wheel, wheel_doc, rings))
+            logs = self._logs(drive, wheel)
+        if head is None or wheel is None:
+            return Loaded(site=None, faults=self.log.faults())
+        self._name_state(head.drive, rings, inspections[0])
+        faults = self.log.faults()
+        site = Site(
+            name=head.name, invented=head.invented, currency=head.currency, jurisdiction=head.jurisdiction, drive=head.drive,
+            pace=head.pace, wheel=wheel, grounds=grounds, stops=stops, stores=stores, rings=rings,
+            inspections=inspections[0], corrected=inspections[1], sensor_words=logs[0], events=logs[1], faults=faults,
+            folder=path, inputs_sha256=self.folder.sha256(),
+        )  # fmt: skip
+        return Loaded(site=site, faults=faults)
+
+    def _name_strangers(self, names: Iterable[str]) -> None:
+        """Files of the folder that look meant for the program, but have no name it knows."""
+        known = (*_FILES, "ground", "inspections")
+        for name in names:
+            if name in known or not name.lower().endswith((".toml", ".csv")):
+                continue
+            near = nearest(name, known)
+            hint = f'; did you mean "{near}"?' if near else ""
+            self.log.add(name, 1, "", f"is no file of the site format and is not read{hint}", code="unknown-file",
+                         forbids=NOTHING)  # fmt: skip
+
+    def _grounds(self, drive: Drive | None) -> tuple[Ground, ...]:
+        docs: list[Document] = []
+        before = self.log.count
+        for name in self._toml_names("ground"):
+            doc = self.document(name)
+            if doc is not None:
+                docs.append(doc)
+        if not docs and self.log.count == before:
+            self.log.add("ground/", 1, "", "holds no description of the ground; write one, such as ground/0001-tender.toml",
+                         code="missing-file", forbids=ALL)  # fmt: skip
+        dates = {doc.file: read_ground.known_on(doc) for doc in docs}
+        newest = max((known for known in dates.values() if known is not None), default=None)
+        grounds = []
+        for doc in docs:
+            known = dates[doc.file]
+            # a faulty older revision is wanted only where the past is asked
+            older = known is not None and newest is not None and known < newest
+            ground = read_ground.read_ground(doc, drive, ("backtest",) if older else ALL)
+            if ground is not None:
+                grounds.append(ground)
+        return tuple(sorted(grounds, key=lambda ground: (ground.known_on, ground.origin.file)))
+
+    def _toml_names(self, sub: str) -> list[str]:
+        found = []
+        for name in self.folder.names(sub):
+            if name.endswith(".toml"):
+                found.append(f"{sub}/{name}")
+            else:
+                self.log.add(f"{sub}/{name}", 1, "", "is not read: records here are files ending in .toml",
+                             code="unknown-file", forbids=NOTHING)  # fmt: skip
+        return found
+
+    def _stops(self, drive: Drive | None) -> Stops | None:
+        forbids = forbidden_by("stops.toml")
+        doc = self.document("stops.toml", absent="is missing; without it there is no plan", forbids=forbids)
+        return read_stops.read_stops(doc, drive) if doc else None
+
+    def _stores(self, wheel: Wheel | None) -> Stores | None:
+        forbids = forbidden_by("stores.toml")
+        doc = self.document("stores.toml", absent="is missing; without it no order can be reckoned", forbids=forbids)
+        return read_stores.read_stores(doc, wheel) if doc else None
+
+    def _rings(self, drive: Drive, wheel: Wheel | None) -> tuple[tuple[RingRow, ...], Wheel | None]:
+        before = self.log.count
+        text = self.folder.text("advance.csv")
+        if text is None:
+            if self.log.count == before:
+                begun = bool(self.folder.names("inspections"))
+                what = "is missing although there are inspections; copy it back" if begun else (
+                    "is not there yet: the drive counts as not begun"
+                )  # fmt: skip
+                self.log.add("advance.csv", 1, "", what, code="missing-file", forbids=ALL if begun else NOTHING)
+            return (), wheel
+        rings, extra = read_rings.read_rings(text, drive, self.log)
+        read_rings.check_sequence(rings, drive, self.log)
+        if wheel:
+            for name in read_rings.unknown_factors(wheel.factors, extra, bool(rings)):
+                self.log.add("wheel.toml", 1, "[wheel] factors", f"{shown(name)} is no column of advance.csv; it is not tried",
+                             code="unknown-factor", forbids=NOTHING)  # fmt: skip
+                wheel = replace(wheel, factors=tuple(factor for factor in wheel.factors if factor != name))
+        return rings, wheel
+
+    def _known(self, drive: Drive, wheel: Wheel, wheel_doc: Document, rings: tuple[RingRow, ...]) -> Known:
+        by_number: dict[int, RingRow] = {}
+        for row in rings:
+            by_number.setdefault(row.ring, row)
+        return Known(
+            drive=drive,
+            wheel=wheel,
+            rings=by_number,
+            positions=frozenset(position.number for position in wheel.positions) | _numbers_listed(wheel_doc),
+            types={tool_type.code: tool_type for tool_type in wheel.tool_types},
+            methods=frozenset(gauging.method for gauging in wheel.gauging),
+            points=frozenset(point.code for point in wheel.structure_points),
+        )
+
+    def _inspections(self, known: Known) -> tuple[tuple[Inspection, ...], tuple[Inspection, ...]]:
+        records: dict[str, Inspection] = {}
+        texts: dict[str, str] = {}
+        unread: list[str] = []
+        for name in self._toml_names("inspections"):
+            stem = name[len("inspections/") : -len(".toml")]
+            text = self.folder.text(name)
+            doc = open_document(name, text, self.log, ALL) if text is not None else None
+            record = read_inspection(doc, known) if doc else None
+            if record is None or text is None:
+                unread.append(stem)
+                continue
+            self._admit(record, stem, text, records, texts)
+        force, corrected = resolve(list(records.values()), self.log, elsewhere=unread)
+        name_falling_wear(force, known.wheel, self.log)
+        return force, corrected
+
+    def _admit(
+        self, record: Inspection, stem: str, text: str, records: dict[str, Inspection], texts: dict[str, str]
+    ) -> None:
+        """Take a record in; of two files with one id, the one of that name stands."""
+        other = records.get(record.id)
+        file = record.origin.file
+        if other is None:
+            if clean(stem) != record.id:
+                self.log.add(file, 1, "id", f"the id is {shown(record.id)}, the file has another name; rename the file",
+                             code="id-and-name", forbids=NOTHING)  # fmt: skip
+            records[record.id], texts[record.id] = record, text
+            return
+        same = texts[record.id] == text
+        what = "the same text: remove one of them" if same else (
+            "different texts: which one is true cannot be told; keep one, and correct it by a later record if need be"
+        )  # fmt: skip
+        self.log.add(file, 1, "id", f"{other.origin.file} has the same id {shown(record.id)} and {what}",
+                     code="id-doubled", forbids=NOTHING if same else ALL)  # fmt: skip
+        if clean(stem) == record.id:
+            records[record.id], texts[record.id] = record, text
+
+    def _logs(self, drive: Drive, wheel: Wheel) -> tuple[tuple[SensorWord, ...], tuple[Event, ...]]:
+        sensors, events = self.folder.text("sensors.csv"), self.folder.text("events.csv")
+        return (
+            read_words.read_sensor_words(sensors, drive, wheel, self.log) if sensors is not None else (),
+            read_words.read_events(events, drive, self.log) if events is not None else (),
+        )
+
+    def _name_state(self, drive: Drive, rings: tuple[RingRow, ...], inspections: tuple[Inspection, ...]) -> None:
+        """What is no fault of a file, and yet to be known before reading any answer."""
+        ends = [row.end_m for row in rings if row.end_m is not None and not row.damaged]
+        if ends and max(ends) >= drive.length_m - 0.001:
+            self.log.add("advance.csv", rings[-1].origin.line, "", "the rings reach the end of the drive: it is finished, there "
+                         "is nothing left to plan", code="drive-finished", forbids=NOTHING)  # fmt: skip
+        if rings and not inspections and not self.log.forbidding("rates"):
+            self.log.add("inspections/", 1, "", "holds no record yet: every rate rests on expectation, with wide doubt",
+                         code="no-inspections", forbids=NOTHING)  # fmt: skip
+
+
+def _numbers_listed(wheel_doc: Document) -> frozenset[int]:
+    """The numbers of all positions of the wheel file, faulty ones included."""
+    listed = wheel_doc.data.get("position")
+    numbers = [item.get("number") for item in listed if isinstance(item, dict)] if isinstance(listed, list) else []
+    return frozenset(number for number in numbers if isinstance(number, int) and not isinstance(number, bool))
+
+
+__all__ = ["load"]

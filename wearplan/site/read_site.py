@@ -1,0 +1,88 @@
+"""site.toml: the drive and its pace."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from wearplan.site.document import Document, Parsed, parse
+from wearplan.site.faults import ALL
+from wearplan.site.formats import FORMAT, SiteFile
+from wearplan.site.records import ChainageEquation, Drive, Pace
+from wearplan.site.text import shown
+
+
+@dataclass(frozen=True)
+class SiteHead:
+    """What site.toml says."""
+
+    name: str
+    invented: bool
+    currency: str
+    jurisdiction: str | None
+    drive: Drive
+    pace: Pace
+
+
+def format_refused(data: dict[str, Any]) -> str | None:
+    """Why a folder of this format cannot be read, before anything else in it is looked at."""
+    version = data.get("format")
+    if isinstance(version, int) and not isinstance(version, bool) and version > FORMAT:
+        return (
+            f"this folder has format {shown(version)}; this program reads format {FORMAT}: "
+            "use a newer wearplan, nothing of the folder was read"
+        )
+    return None
+
+
+def read_site(doc: Document) -> SiteHead | None:
+    """The head of the site; None where the drive or its pace cannot be told. Every fault here forbids all."""
+    parsed = parse(doc, SiteFile, lambda loc: ALL)
+    if parsed is None:
+        return None
+    model = parsed.model
+    drive = _drive(parsed)
+    if drive is None:
+        return None
+    return SiteHead(
+        name=model.name,
+        invented=model.invented,
+        currency=model.currency,
+        jurisdiction=model.jurisdiction,
+        drive=drive,
+        pace=Pace(**{**model.pace.__dict__, "holidays": tuple(sorted(set(model.pace.holidays)))}),
+    )
+
+
+def _drive(parsed: Parsed[SiteFile]) -> Drive | None:
+    table = parsed.model.drive
+    if table.start_chainage_m == table.end_chainage_m:
+        parsed.fault(("drive", "end_chainage_m"), "the drive has no length: start and end are the same", code="no-length")
+        return None
+    equations = tuple(
+        ChainageEquation(back_m=item.back_m, ahead_m=item.ahead_m, origin=parsed.origin("chainage_equation", index))
+        for index, item in enumerate(parsed.model.chainage_equation)
+    )
+    drive = Drive(**table.__dict__, equations=equations)
+    at = table.start_chainage_m
+    for index, equation in enumerate(equations):
+        if (equation.back_m - at) * drive.sign <= 0:
+            parsed.fault(
+                parsed.loc("chainage_equation", index, "back_m"),
+                f"{equation.back_m:.3f} m is not reached after {at:.3f} m on this drive: list the equations in the order of "
+                "the drive and within it",
+                code="equation-order",
+            )
+            return None
+        at = equation.ahead_m
+    if (table.end_chainage_m - at) * drive.sign <= 0:
+        parsed.fault(
+            ("drive", "end_chainage_m"),
+            f"the end is not reached after the last chainage equation, which goes on from {at:.3f} m",
+            code="equation-order",
+        )
+        return None
+    if drive.length_m < table.ring_length_m:
+        parsed.fault(("drive", "ring_length_m"), "the drive is shorter than one ring", code="no-length")
+        return None
+    return drive

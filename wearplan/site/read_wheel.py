@@ -1,0 +1,256 @@
+"""wheel.toml: the wheel as records, and what in it does not fit together."""
+
+from __future__ import annotations
+
+import math
+from types import MappingProxyType
+
+from wearplan.site.document import Document, Parsed, parse
+from wearplan.site.faults import ALL, PLAN_ON
+from wearplan.site.formats_wheel import WheelFile
+from wearplan.site.records import (
+    PLANNED_MODES,
+    Drive,
+    Gauging,
+    LayoutChange,
+    Position,
+    Row,
+    StructurePoint,
+    ToolType,
+    Wheel,
+)
+from wearplan.site.stretches import chainage_fault
+from wearplan.site.text import did_you_mean, shown
+
+_RADIUS_SLACK_MM = 0.5
+
+
+def read_wheel(doc: Document, drive: Drive | None) -> Wheel | None:
+    """The wheel; None where none can be told. Without a drive, what lies along it is left out."""
+    parsed = parse(doc, WheelFile, lambda loc: ALL)
+    if parsed is None:
+        return None
+    model = parsed.model
+    _numbers_of_tables(parsed)
+    tool_types = _tool_types(parsed)
+    rows = _rows(parsed)
+    positions = _positions(parsed, tool_types, {row.code for row in rows})
+    _check_rows(parsed, rows, positions)
+    _check_housings(parsed, positions)
+    return Wheel(
+        bore_diameter_m=model.wheel.bore_diameter_m,
+        shield_diameter_m=model.wheel.shield_diameter_m,
+        neighbour_step_limit_mm=model.wheel.neighbour_step_limit_mm,
+        gauging=tuple(Gauging(method=name, **table.__dict__) for name, table in model.gauging.items()),
+        max_over_limit_probability=MappingProxyType(dict(model.max_over_limit_probability)),
+        tool_types=tuple(tool_types.values()),
+        positions=tuple(sorted(positions.values(), key=lambda position: position.number)),
+        rows=tuple(rows),
+        layout_changes=_layout_changes(parsed, drive, positions, tool_types) if drive else (),
+        structure_points=_structure_points(parsed),
+        factors=tuple(dict.fromkeys(model.wheel.factors)),
+    )
+
+
+def _numbers_of_tables(parsed: Parsed[WheelFile]) -> None:
+    wheel = parsed.model.wheel
+    shield = wheel.shield_diameter_m
+    if shield is not None and not 0.7 * wheel.bore_diameter_m < shield <= wheel.bore_diameter_m:
+        parsed.fault(
+            ("wheel", "shield_diameter_m"),
+            f"a shield of {shield:g} m does not go with a bore of {wheel.bore_diameter_m:g} m: the bore is a little wider",
+            code="diameters",
+        )
+    for table in ("tool_type", "position"):
+        if not getattr(parsed.model, table) and not parsed.bad.get(table):
+            parsed.fault((table,), f"there is no [[{table}]]; add the wheel's own", code="to-fill")
+
+
+def _tool_types(parsed: Parsed[WheelFile]) -> dict[str, ToolType]:
+    found: dict[str, ToolType] = {}
+    for index, item in enumerate(parsed.model.tool_type):
+        here = parsed.loc("tool_type", index)
+        origin = parsed.origin("tool_type", index)
+        if item.code in found:
+            parsed.fault(
+                (*here, "code"),
+                f"{shown(item.code)} is there already in line {found[item.code].origin.line}; give each code once",
+                code="doubled",
+            )
+            continue
+        for key, what, forbids in _tool_type_faults(item):
+            parsed.fault((*here, key), f"{shown(item.code)}: {what}", code="contradiction", forbids=forbids)
+        values = {**item.__dict__, "change_hours": MappingProxyType(dict(item.change_hours))}
+        found[item.code] = ToolType(**values, origin=origin)
+    return found
+
+
+def _tool_type_faults(item: object) -> list[tuple[str, str, tuple[str, ...]]]:
+    kind, diameter = item.kind, item.diameter_mm  # type: ignore[attr-defined]
+    limit, damage = item.wear_limit_mm, item.damage_limit_mm  # type: ignore[attr-defined]
+    faults: list[tuple[str, str, tuple[str, ...]]] = []
+    if kind == "disc" and diameter is None:
+        faults.append(("diameter_mm", "a disc needs its diameter_mm", ALL))
+    if diameter is not None and kind == "disc" and limit >= diameter / 2:
+        faults.append(("wear_limit_mm", f"a limit of {limit:g} mm is more than the disc's radius", ALL))
+    if damage is not None and damage < limit:
+        faults.append(("damage_limit_mm", f"{damage:g} mm is below the wear limit of {limit:g} mm", ALL))
+    if item.rebuildable_share > 0 and item.rebuild_price is None:  # type: ignore[attr-defined]
+        faults.append(("rebuildable_share", "what can be rebuilt needs a rebuild_price", PLAN_ON))
+    if item.rebuildable_share > 0 and item.rebuild_days is None:  # type: ignore[attr-defined]
+        faults.append(("rebuildable_share", "what can be rebuilt needs rebuild_days", ("demand",)))
+    if not any(mode in item.change_hours for mode in PLANNED_MODES):  # type: ignore[attr-defined]
+        faults.append(("change_hours", 'no hours to change one, give "free air" or "compressed air" or both', PLAN_ON))
+    return faults
+
+
+def _rows(parsed: Parsed[WheelFile]) -> list[Row]:
+    found: dict[str, Row] = {}
+    for index, item in enumerate(parsed.model.row):
+        if item.code in found:
+            parsed.fault(
+                parsed.loc("row", index, "code"), f"{shown(item.code)} is there already; give each code once", code="doubled"
+            )
+            continue
+        found[item.code] = Row(code=item.code, may_be_over=item.may_be_over, origin=parsed.origin("row", index))
+    return list(found.values())
+
+
+def _positions(parsed: Parsed[WheelFile], types: dict[str, ToolType], rows: set[str]) -> dict[int, Position]:
+    found: dict[int, Position] = {}
+    known_types = set(types) | _codes_of_bad_types(parsed)
+    most_mm = parsed.model.wheel.bore_diameter_m * 500
+    for index, item in enumerate(parsed.model.position):
+        who = f"position {item.number}"
+        here = parsed.loc("position", index)
+        if item.number in found:
+            line = found[item.number].origin.line
+            parsed.fault(
+                (*here, "number"), f"{who} is there already in line {line}; give each number once", code="doubled-position"
+            )
+            continue
+        if item.tool_type not in known_types:
+            parsed.fault(
+                (*here, "tool_type"),
+                f"{who}: no [[tool_type]] {shown(item.tool_type)}; {did_you_mean(item.tool_type, types)}",
+                code="unknown-tool-type",
+            )
+            continue
+        if item.track_radius_mm > most_mm + _RADIUS_SLACK_MM:
+            parsed.fault(
+                (*here, "track_radius_mm"),
+                f"{who}: {item.track_radius_mm:g} mm is beyond the bore, whose radius is {most_mm:g} mm",
+                code="beyond-bore",
+            )
+            continue
+        if item.row is not None and item.row not in rows:
+            parsed.fault(
+                (*here, "row"),
+                f"{who}: no [[row]] {shown(item.row)}; {did_you_mean(item.row, rows)}",
+                code="unknown-row",
+                forbids=PLAN_ON,
+            )
+        if item.tool_type not in types:
+            continue  # its tool type was named as faulty
+        damage = types[item.tool_type].damage_limit_mm
+        if item.wear_limit_mm is not None and damage is not None and item.wear_limit_mm > damage:
+            parsed.fault(
+                (*here, "wear_limit_mm"),
+                f"{who}: {item.wear_limit_mm:g} mm is above the damage limit of its tool type, {damage:g} mm",
+                code="contradiction",
+            )
+        values = {**item.__dict__, "sensor_mm": tuple(sorted(set(item.sensor_mm)))}
+        values["angle_deg"] = item.angle_deg % 360.0
+        found[item.number] = Position(**values, origin=parsed.origin("position", index))
+    return found
+
+
+def _codes_of_bad_types(parsed: Parsed[WheelFile]) -> set[str]:
+    """Codes of tool types that are left out as faulty: those who use them need no fault of their own."""
+    items = parsed.doc.data.get("tool_type", [])
+    return {str(items[at].get("code")) for at in parsed.bad.get("tool_type", {}) if isinstance(items[at], dict)}
+
+
+def _check_rows(parsed: Parsed[WheelFile], rows: list[Row], positions: dict[int, Position]) -> None:
+    for index, row in enumerate(rows):
+        members = [position for position in positions.values() if position.row == row.code]
+        if members and row.may_be_over >= len(members):
+            parsed.doc.log.add(
+                row.origin.file, row.origin.line, "[[row]] may_be_over",
+                f"row {shown(row.code)} has {len(members)} tools and {row.may_be_over} may be over: it would never be due",
+                code="row-never-due", forbids=PLAN_ON,
+            )  # fmt: skip
+        if not members and not parsed.bad.get("position"):
+            parsed.doc.log.add(
+                row.origin.file, row.origin.line, "[[row]] code",
+                f"no position belongs to row {shown(row.code)}", code="row-empty",
+            )  # fmt: skip
+        del index
+
+
+def _check_housings(parsed: Parsed[WheelFile], positions: dict[int, Position]) -> None:
+    first: dict[str, Position] = {}
+    for position in positions.values():
+        if position.housing is None:
+            continue
+        other = first.setdefault(position.housing, position)
+        for key in ("tool_type", "access"):
+            if getattr(other, key) != getattr(position, key):
+                parsed.doc.log.add(
+                    position.origin.file, position.origin.line, f"[[position]] {key}",
+                    f"positions {other.number} and {position.number} share the housing {shown(position.housing)}, so they are "
+                    f"one tool and have one {key}",
+                    code="housing-mixed",
+                    forbids=ALL if key == "tool_type" else PLAN_ON,
+                )  # fmt: skip
+
+
+def _layout_changes(
+    parsed: Parsed[WheelFile], drive: Drive, positions: dict[int, Position], types: dict[str, ToolType]
+) -> tuple[LayoutChange, ...]:
+    found = []
+    for index, item in enumerate(parsed.model.layout_change):
+        here = parsed.loc("layout_change", index)
+        why = chainage_fault(drive, item.from_chainage_m)
+        if why:
+            parsed.fault((*here, "from_chainage_m"), why, code="outside-drive")
+            continue
+        if item.position not in positions:
+            parsed.fault(
+                (*here, "position"), f"there is no position {item.position} on this wheel; list it", code="unknown-position"
+            )
+            continue
+        if item.tool_type is not None and item.tool_type not in types:
+            parsed.fault(
+                (*here, "tool_type"),
+                f"no [[tool_type]] {shown(item.tool_type)}; {did_you_mean(item.tool_type, types)}",
+                code="unknown-tool-type",
+            )
+            continue
+        if item.blanked == (item.added or item.tool_type is not None):
+            parsed.fault(
+                here, "say one thing: another tool_type, blanked = true, or added = true", code="contradiction"
+            )
+            continue
+        from_m = drive.driven_m(item.from_chainage_m)
+        found.append(LayoutChange(**item.__dict__, from_m=from_m, origin=parsed.origin("layout_change", index)))
+    found.sort(key=lambda change: change.from_m)
+    return tuple(found)
+
+
+def _structure_points(parsed: Parsed[WheelFile]) -> tuple[StructurePoint, ...]:
+    found: dict[str, StructurePoint] = {}
+    most_mm = math.ceil(parsed.model.wheel.bore_diameter_m * 500)
+    for index, item in enumerate(parsed.model.structure_point):
+        here = parsed.loc("structure_point", index)
+        if item.code in found:
+            parsed.fault((*here, "code"), f"{shown(item.code)} is there already; give each code once", code="doubled")
+            continue
+        if item.thickness_min_mm >= item.thickness_new_mm:
+            parsed.fault((*here, "thickness_min_mm"), "the least thickness is not below the new one", code="contradiction")
+            continue
+        if item.track_radius_mm > most_mm:
+            parsed.fault((*here, "track_radius_mm"), f"lies beyond the bore's radius of {most_mm} mm", code="beyond-bore")
+            continue
+        found[item.code] = StructurePoint(**item.__dict__, origin=parsed.origin("structure_point", index))
+    return tuple(found.values())
