@@ -9,7 +9,7 @@ from .quantiles import Quantiles
 _HOME = {
     "learn": "fit", "NoGround": "fit", "look_ahead": "look", "Outlook": "outlook", "ToolOutlook": "outlook",
     "Fit": "results", "Rate": "results", "ZoneFactor": "results", "DamageRate": "results", "Flag": "results",
-    "FurtherFactor": "results", "backtest": "backtest", "Backtest": "backtest", "Score": "backtest",
+    "FurtherFactor": "results", "backtest": "hindsight", "Backtest": "hindsight", "Score": "hindsight",
     "WearRegressor": "estimator", "look_at": "events",
 }  # fmt: skip
 __all__ = ["Quantiles", *_HOME]
