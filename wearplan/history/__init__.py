@@ -3,7 +3,7 @@
 from wearplan.history.asof import as_of
 from wearplan.history.calendar import Calendar
 from wearplan.history.exposure import Exposure, measure_exposure
-from wearplan.history.gauging import gauging_of, reading_sd_mm
+from wearplan.history.gauging import allowed_fall_mm, gauging_of, reading_sd_mm
 from wearplan.history.lives import current_lives, fitted_layout, in_order, last_seen, lives
 from wearplan.history.mended import Mended
 from wearplan.history.records import Life, Reading, Stint
@@ -17,6 +17,7 @@ __all__ = [
     "Reading",
     "Rings",
     "Stint",
+    "allowed_fall_mm",
     "as_of",
     "clean_rings",
     "current_lives",

@@ -88,7 +88,7 @@ def outlook_body(outlook: Outlook, at_m: float | None = None) -> dict[str, Any]:
                 "limit_mm": tool.limit_mm,
                 "last_read": None
                 if tool.last_read is None
-                else {"chainage_m": tool.last_read.chainage_m, "id": tool.last_read.id},
+                else {"chainage_m": tool.last_read[1], "id": tool.last_read[2]},
                 "wear_now_mm": tool.wear_now_mm,
                 "limit_chainage_m": tool.limit_chainage_m,
                 "beyond_drive_probability": tool.beyond_drive_probability,

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 BY_HAND = ("wear_mm", "condition", "action", "reason", "new_serial", "note")
 """Boxes on the printed sheet; the CSV has them all."""
 HOW = (
-    "An empty box means NOT READ. A number is wear in mm, radial, as found before anything is changed. <1: nothing to be "
-    "seen below 1 mm. >25: past what can be measured. 9/10.5/9: several points round a ring."
+    "An empty box means NOT READ. A number is wear in mm, radial, as found before anything is changed. <1: nothing "
+    "to be seen below 1 mm. >25: past what can be measured. 9/10.5/9: several points round a ring."
 )
 
 
@@ -185,8 +185,8 @@ def sheet_html(site: Site, rows: Sequence[SheetRow]) -> str:
     )
     invented = "<p><strong>Invented data: this drive does not exist.</strong></p>" if site.invented else ""
     return (
-        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{html.escape(site.name)}: inspection sheet'
-        f"</title><style>{_STYLE}</style></head><body><h1>{html.escape(site.name)}: inspection sheet</h1>{invented}"
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        f"<title>{html.escape(site.name)}: inspection sheet</title><style>{_STYLE}</style></head><body><h1>{html.escape(site.name)}: inspection sheet</h1>{invented}"
         f'<div class="lines">{head_boxes}</div><p>{html.escape(HOW)}</p>'
         f"<table><thead><tr>{heads}</tr></thead><tbody>{''.join(body)}</tbody></table>"
         "<p>Tools and parts counted in: ______ counted out: ______ by: ____________</p></body></html>\n"
@@ -207,8 +207,10 @@ def _printed(rows: Sequence[SheetRow]) -> list:  # type: ignore[type-arg]
 
 _STYLE = """
 body { font: 10pt sans-serif; margin: 8mm; } h1 { font-size: 14pt; margin: 0 0 3mm; }
-table { border-collapse: collapse; width: 100%; } th, td { border: 1px solid #000; padding: 1mm 1.5mm; text-align: left; }
+table { border-collapse: collapse; width: 100%; }
+th, td { border: 1px solid #000; padding: 1mm 1.5mm; text-align: left; }
 td.box { min-width: 16mm; height: 8mm; } td.given { color: #333; } tr.arm th { background: #ddd; }
-.lines { display: flex; flex-wrap: wrap; gap: 2mm 6mm; } .line span { display: inline-block; min-width: 35mm; border-bottom: 1px solid #000; }
+.lines { display: flex; flex-wrap: wrap; gap: 2mm 6mm; }
+.line span { display: inline-block; min-width: 35mm; border-bottom: 1px solid #000; }
 thead { display: table-header-group; } tr { break-inside: avoid; } @page { size: A4 landscape; margin: 10mm; }
 """

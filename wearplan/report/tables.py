@@ -146,7 +146,7 @@ def outlook_table(outlook: Outlook, *, at_m: float | None = None, positions: tup
     for tool in outlook.tools():
         if positions and tool.position not in positions:
             continue
-        last = "never" if tool.last_read is None else chainage_text(tool.last_read.chainage_m)
+        last = "never" if tool.last_read is None else chainage_text(tool.last_read[1])
         tail = tool.beyond_drive_probability if over is None else float(over[tool.position])
         rows.append(
             (

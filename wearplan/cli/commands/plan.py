@@ -6,6 +6,7 @@ Exit code 4: no plan keeps the rules; the places, stretch and rule that clash ar
 from __future__ import annotations
 
 import argparse
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,8 +15,9 @@ from wearplan.cli.steps import driven_at, learn, look_ahead, output_arguments, p
 from wearplan.cli.streams import Progress, say, width, write, write_json, write_tables
 
 if TYPE_CHECKING:
-    from wearplan.plan import Wishes
+    from wearplan.plan import Plan, Wishes
     from wearplan.site.records import Site
+    from wearplan.wear import Outlook
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -49,14 +51,26 @@ def run(args: argparse.Namespace) -> int:
         from wearplan.report.plan_text import plan_text
 
         write(plan_text(plan, site, width=width()))
-    if args.pack and plan.stops:
-        from wearplan.report.pack import write_pack
-
-        for path in write_pack(site, outlook, plan, args.pack, read_by=args.read_by):
-            say(f"wrote {path}")
-    elif args.pack:
-        say("no stop is proposed, so there is no work pack to write")
+    if args.pack:
+        _write_pack(args, site, outlook, plan)
     return Exit.NO_PLAN if plan.status == "impossible" else Exit.DONE
+
+
+def _write_pack(args: argparse.Namespace, site: Site, outlook: Outlook, plan: Plan) -> None:
+    from wearplan import history
+    from wearplan.plan import read_by
+    from wearplan.report.pack import write_pack
+
+    try:
+        reader = read_by(plan, name=args.read_by or "", at=datetime.now().astimezone())
+    except ValueError as error:
+        raise Stopped(Exit.NO, f"no work pack was written: {error} (--read-by NAME)") from error
+    current = history.current_lives(history.lives(site))
+    try:
+        for path in write_pack(site, outlook, plan, current, args.pack, read_by=reader):
+            say(f"wrote {path}")
+    except OSError as error:
+        raise Stopped(Exit.NO, f"the work pack cannot be written: {error}") from error
 
 
 def _wishes(args: argparse.Namespace, site: Site) -> Wishes:

@@ -1,9 +1,8 @@
 """Take ring rows from a machine's export into advance.csv.
 
 With --mapping, a small TOML file that says which column is what, in which unit; without it the file must have our own
-column names. A raw export (a row a second) is reduced to rings when the mapping has a [samples] table. Running it
-twice adds
-nothing twice. Exit code 1: no row could be read.
+column names. A raw export (a row a second) is reduced to rings when the mapping has a [samples] table.
+Running it twice adds nothing twice. Exit code 1: no row could be read.
 """
 
 from __future__ import annotations

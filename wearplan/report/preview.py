@@ -1,0 +1,149 @@
+"""What an inspection would write, and which of its readings look wrong. Asks; never alters, never refuses."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from wearplan.history import allowed_fall_mm, gauging_of, reading_sd_mm
+from wearplan.report.words import plural
+from wearplan.site.records import TROUBLE, Inspection, Measurement, Site
+
+if TYPE_CHECKING:
+    from wearplan.history import Life
+    from wearplan.wear import Outlook
+
+OUTER = (0.005, 0.995)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Odd:
+    """One reading that deserves a second look."""
+
+    position: int
+    code: str
+    """``outside``, ``falling``, ``left over limit``, ``unknown place`` or ``new tool read``."""
+    what: str
+
+
+def expected_band(
+    site: Site, outlook: Outlook, position: int, method: str | None, *, levels: tuple[float, float] = OUTER
+) -> tuple[float, float] | None:
+    """Range of a reading now by that method; None where the place is not on the wheel or nothing is known of it."""
+    if position not in outlook.numbers:
+        return None
+    index = int(np.flatnonzero(outlook.numbers == position)[0])
+    sd = reading_sd_mm(gauging_of(site.wheel, method))
+    wear = np.asarray(outlook.wear_now_mm[:, index], float)
+    noise = np.random.default_rng(position).standard_normal((8, len(wear))) * sd
+    low, high = np.quantile(wear + noise, levels)
+    return max(float(low), 0.0), float(high)
+
+
+def odd_readings(
+    site: Site, inspection: Inspection, current: Mapping[int, Life], outlook: Outlook | None = None
+) -> tuple[Odd, ...]:
+    """Readings outside the 99 % band, falling wear, tools over their limit yet left.
+
+    Parameters
+    ----------
+    current : mapping of int to Life
+        The tools in place before this inspection.
+    outlook : Outlook, optional
+        Without it the band is not looked at.
+    """
+    fitted = {fitting.position for fitting in inspection.fittings}
+    known = {place.number for place in site.wheel.positions}
+    odd: list[Odd] = []
+    for measurement in inspection.measurements:
+        number = measurement.position
+        if number not in known:
+            odd.append(Odd(position=number, code="unknown place", what=f"there is no place {number} on the wheel"))
+            continue
+        odd += _value_oddities(site, measurement, current.get(number), outlook)
+        limit = limit_of(site, number)
+        worst = measurement.worst_mm if measurement.wear_above_mm is None else measurement.wear_above_mm
+        if worst is not None and worst >= limit and number not in fitted:
+            odd.append(
+                Odd(
+                    position=number,
+                    code="left over limit",
+                    what=f"{worst:g} mm, limit {limit:g} mm, and the tool stays",
+                )
+            )
+        if measurement.condition in TROUBLE and number not in fitted:
+            odd.append(
+                Odd(position=number, code="left in trouble", what=f"{measurement.condition}, and the tool stays")
+            )
+    return tuple(odd)
+
+
+def _value_oddities(site: Site, measurement: Measurement, life: Life | None, outlook: Outlook | None) -> list[Odd]:
+    number, value = measurement.position, measurement.mean_mm
+    if value is None or measurement.condition in TROUBLE:
+        return []
+    found = []
+    if outlook is not None:
+        band = expected_band(site, outlook, number, measurement.method)
+        if band and not band[0] <= value <= band[1]:
+            found.append(
+                Odd(position=number, code="outside", what=f"{value:g} mm; expected {band[0]:.1f} to {band[1]:.1f} mm")
+            )
+    last = life.last_reading if life else None
+    before = last.wear_mm if last and last.sound else None
+    if before is not None and value < before:
+        gauges = gauging_of(site.wheel, last.method if last else None), gauging_of(site.wheel, measurement.method)
+        if before - value > allowed_fall_mm(*gauges):
+            found.append(Odd(position=number, code="falling", what=f"{value:g} mm, but {before:g} mm was read before"))
+    return found
+
+
+def limit_of(site: Site, number: int) -> float:
+    """Wear limit of a place: its own, or its tool type's."""
+    place = site.wheel.position(number)
+    return (
+        place.wear_limit_mm if place.wear_limit_mm is not None else site.wheel.tool_type(place.tool_type).wear_limit_mm
+    )
+
+
+def written(site: Site, inspection: Inspection) -> list[str]:
+    """What would be written, in sentences."""
+    total = len(site.wheel.positions)
+    said = {m.position: m for m in inspection.measurements}
+    unread = [m for m in said.values() if m.not_read]
+    read = len(said) - len(unread)
+    lines = [
+        f"{read} of {plural(total, 'place')} read"
+        + (f", {len(unread)} with a reason for not reading" if unread else "")
+        + (f", {total - len(said)} not mentioned: NOT READ" if total > len(said) else "")
+        + ".",
+    ]
+    if inspection.fittings:
+        counts: dict[str, int] = {}
+        for fitting in inspection.fittings:
+            counts[fitting.action] = counts.get(fitting.action, 0) + 1
+        lines.append("Fittings: " + ", ".join(f"{count} {action}" for action, count in counts.items()) + ".")
+    return lines
+
+
+def what_it_means(site: Site, before: Outlook, after: Outlook) -> list[str]:
+    """What a saved inspection changes at once: tools that now reach their limit before the next window."""
+    windows = [window for window in (site.stops.windows if site.stops else ()) if window.to_m > after.face_m]
+    if not windows:
+        return ["No window lies ahead."]
+    upto = min(max(windows[0].from_m, after.face_m), after.end_m)
+    was, now = (outlook.over_limit_probability(upto) > 0.5 for outlook in (before, after))
+    numbers = [int(n) for n in after.numbers[now]]
+    fresh = sorted(set(numbers) - {int(n) for n in before.numbers[was]})
+    name = windows[0].name
+    if not numbers:
+        return [f"No tool is more likely than not past its limit before {name}."]
+    lines = [
+        f"{plural(len(numbers), 'tool')} more likely than not past the limit before {name}: {', '.join(map(str, numbers))}."
+    ]
+    if fresh:
+        lines.append(f"New by this inspection: {', '.join(map(str, fresh))}.")
+    return lines
