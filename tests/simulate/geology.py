@@ -129,7 +129,7 @@ def known_ground(
         sections=tuple(
             Section(
                 from_chainage_m=round(drive.chainage_m(a), 3), to_chainage_m=round(drive.chainage_m(b), 3),
-                from_m=a, to_m=b, mix=dict(s.mix),
+                from_m=a, to_m=b, mix=dict(s.mix) if s.cut else {},
                 strata=tuple(Stratum(unit=unit, top_m=top) for unit, top in s.strata), cut=s.cut,
                 boundary_sd_m=doubt,
                 penetration_mm_per_rev=round(s.penetration_mm * float(np.exp(rng.normal(0.0, penetration_sd))), 1),
@@ -161,10 +161,10 @@ def draw_grounds(
     )  # fmt: skip
     half = known_ground(
         drive, units, sections, known_on=on(0.5 * face_m), source="face mapping", seen_to_m=0.5 * face_m,
-        sd_ahead_m=options.boundary_sd_m, sd_behind_m=1.5, rng=rng, penetration_sd=0.1, off_m=off,
+        sd_ahead_m=options.boundary_sd_m, sd_behind_m=options.boundary_seen_sd_m, rng=rng, penetration_sd=0.1, off_m=off,
     )  # fmt: skip
     now = known_ground(
         drive, units, sections, known_on=on(face_m), source="face mapping and probing", seen_to_m=face_m,
-        sd_ahead_m=options.boundary_sd_m, sd_behind_m=1.5, rng=rng, penetration_sd=0.06, off_m=off,
+        sd_ahead_m=options.boundary_sd_m, sd_behind_m=options.boundary_seen_sd_m, rng=rng, penetration_sd=0.06, off_m=off,
     )  # fmt: skip
     return ((0.0, tender), (0.5 * face_m, half), (face_m, now))

@@ -34,6 +34,8 @@ class Options:
     damage_scale: float = 1.0
     boundary_sd_m: float = 8.0
     """Doubt in the boundaries ahead, as drawn and as written in the ground file."""
+    boundary_seen_sd_m: float = 1.5
+    """The same for boundaries already passed."""
 
     # crew and gauge
     gauge_sd_mm: float = 0.45
