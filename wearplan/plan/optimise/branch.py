@@ -23,6 +23,7 @@ METHOD = "prices and branching on stops"
 SMALL_REST = 6000  # arcs left at which HiGHS is quicker than more branching
 ROOT_ROUNDS = 10
 NODE_ROUNDS = 2
+KICKS = 10  # local searches from nearby sets, each round at the root
 
 
 class Branching:
@@ -40,6 +41,8 @@ class Branching:
         self.open: list[tuple[float, int, Priced]] = []
         self.order = count()
         self.current = -np.inf
+        self.plain_search: Search | None = None
+        self.searching = 0.0
 
     # What is known so far
 
@@ -74,20 +77,38 @@ class Branching:
 
     # The steps
 
-    def search_from(self, priced: Priced, stops: tuple[int, ...], *, shifts: bool) -> None:
-        """Improve a set of stops by local search and cost the result."""
-        extra = tolls = None
-        if priced.ties.any and not self.problem.is_path_model:
-            every = np.arange(self.problem.stops)
-            extra, tolls = priced.ties.stop_terms(every), priced.ties.tolls(every)
-            tolls = None if tolls is None else np.broadcast_to(tolls, (every.size, self.problem.places))
-            search = Search(self.problem, extra=extra, tolls=tolls)
-        else:
-            if not hasattr(self, "plain_search"):
+    def searcher(self, priced: Priced) -> Search:
+        """Local search in the path model, with the prices of the conditions that tie places together."""
+        if not priced.ties.any or self.problem.is_path_model:
+            if self.plain_search is None:
                 self.plain_search = Search(self.problem)
             search = self.plain_search
-        better, _ = search.improve(stops, self.watch, shifts=shifts)
-        self.offer(better)
+        else:
+            every = np.arange(self.problem.stops)
+            tolls = priced.ties.tolls(every)
+            if tolls is not None:
+                tolls = np.broadcast_to(tolls, (every.size, self.problem.places))
+            search = Search(self.problem, extra=priced.ties.stop_terms(every), tolls=tolls)
+        search.within = np.zeros(self.problem.stops, dtype=bool)
+        search.within[priced.ids] = True
+        return search
+
+    def search_from(self, priced: Priced, stops: tuple[int, ...], *, kicks: int = 0) -> None:
+        """Improve a set of stops by local search, cost the result, and try again from nearby sets ``kicks`` times."""
+        begun = self.watch.seconds
+        search = self.searcher(priced)
+        best, least = search.improve(stops, self.watch)
+        self.offer(best)
+        likely = np.zeros(self.problem.stops)
+        likely[priced.ids] = 0.1 if priced.weight is None else priced.weight
+        for _ in range(kicks):
+            if self.watch.over():
+                break
+            other, value = search.improve(search.kicked(best, likely), self.watch)
+            if value < least:
+                best, least = other, value
+                self.offer(best)
+        self.searching += self.watch.seconds - begun
 
     def fix(self, priced: Priced) -> tuple[Priced, Penalties]:
         """Close and open for good what the penalties allow, at the present prices."""
@@ -133,7 +154,7 @@ class Branching:
             self.watch.tell(self.cost, self.lower_bound, METHOD)
             if root and priced.weight is not None:
                 likely = tuple(int(n) for n in priced.stops[priced.weight > 0.4])
-                self.search_from(priced, likely, shifts=False)
+                self.search_from(priced, likely, kicks=KICKS)
             closing = (priced.bound - before) / max(self.threshold - before, 1e-12)
             if size - priced.stops.size < 0.1 * size and closing < 0.25:
                 break
@@ -143,12 +164,12 @@ class Branching:
 
     def first_plans(self, priced: Priced) -> None:
         """Plans to start with: grown from nothing, and from what the paths visit at the first prices."""
-        self.search_from(priced, (), shifts=True)
+        self.search_from(priced, ())
         toll, _ = priced.tolls()
         visits = prices.paths.trace(priced.arcs, prices.paths.forward(priced.arcs, toll))[1:-1]
-        self.search_from(priced, tuple(int(n) for n in priced.stops[visits.any(axis=1)]), shifts=not self.visits_known)
+        self.search_from(priced, tuple(int(n) for n in priced.stops[visits.any(axis=1)]))
         if not self.visits_known:
-            self.search_from(priced, tuple(int(n) for n in priced.stops), shifts=True)
+            self.search_from(priced, tuple(int(n) for n in priced.stops))
 
     @property
     def visits_known(self) -> bool:
@@ -168,6 +189,8 @@ class Branching:
         """Work on one node: rule it out, finish it, or split it in two."""
         self.nodes += 1
         priced, found = self.tighten(priced, ROOT_ROUNDS if root else NODE_ROUNDS, root=root)
+        if not root and priced.weight is not None and self.searching < 0.25 * self.watch.seconds:
+            self.search_from(priced, tuple(int(n) for n in priced.stops[priced.opened | (priced.weight > 0.4)]), kicks=1)
         self.current = np.inf
         if priced.bound >= self.threshold:
             self.rule_out(priced.bound)

@@ -36,6 +36,8 @@ class Search:
         if blocked.any():
             arcs = np.where(blocked, self.much, arcs)
         self.arcs = arcs
+        self.within = problem.allowed  # (N,) stops worth opening
+        self.chance = np.random.default_rng(1)
 
     def _over_budget(self, opened: Bools) -> float:
         return sum(max(0.0, float(b.weight[opened].sum()) - b.at_most) for b in self.problem.budgets)
@@ -60,7 +62,7 @@ class Search:
     def _adding(self, opened: Bools, split: tuple[np.ndarray, Floats, Floats, Floats]) -> Floats:
         """(N,) cost with each stop added; ``inf`` where it is open or not allowed."""
         nodes, _, reach, rest = split
-        free = np.flatnonzero(self.problem.allowed & ~opened)
+        free = np.flatnonzero(self.within & ~opened)
         result = np.full(self.problem.stops, np.inf)
         if free.size == 0:
             return result
@@ -103,15 +105,35 @@ class Search:
                 opened[int(moves.argmin())] ^= True
                 best = float(moves.min())
                 continue
-            move = self._best_shift(opened, least, watch) if shifts else None
+            move = self._shift(opened, least, watch) if shifts else None
             if move is None:
                 break
             opened[move[0]], opened[move[1]], best = False, True, move[2]
         return tuple(int(n) for n in np.flatnonzero(opened) + 1), best
 
-    def _best_shift(self, opened: Bools, least: float, watch: Watch) -> tuple[int, int, float] | None:
-        found = None
-        for out in np.flatnonzero(opened & ~self.problem.required):
+    def kicked(self, stops: tuple[int, ...], likely: Floats) -> tuple[int, ...]:
+        """A set of stops with one stretch drawn anew: its stops closed, others opened as often as they look ``likely`` (N,)."""
+        if not stops:
+            return stops
+        opened = np.zeros(self.problem.stops, dtype=bool)
+        opened[[n - 1 for n in stops]] = True
+        length = int(self.chance.integers(2, 5))
+        first = int(self.chance.integers(0, max(1, len(stops) - length + 1)))
+        cut = stops[first : first + length]
+        inside = np.zeros(self.problem.stops, dtype=bool)
+        inside[(stops[first - 1] if first else 0) : (stops[first + length] - 1 if first + length < len(stops) else None)] = True
+        opened[[n - 1 for n in cut]] = False
+        choices = np.flatnonzero(inside & self.within)
+        if choices.size:
+            odds = likely[choices] + 0.02
+            take = self.chance.choice(choices, min(len(cut), choices.size), replace=False, p=odds / odds.sum())
+            opened[take] = True
+        opened |= self.problem.required
+        return tuple(int(n) for n in np.flatnonzero(opened) + 1)
+
+    def _shift(self, opened: Bools, least: float, watch: Watch) -> tuple[int, int, float] | None:
+        """The first stop, in a chance order, that does better elsewhere: (from, to, cost)."""
+        for out in self.chance.permutation(np.flatnonzero(opened & ~self.problem.required)):
             if watch.over():
                 break
             less = opened.copy()
@@ -119,5 +141,5 @@ class Search:
             add = self._adding(less, self._split(less))
             add[out] = np.inf
             if add.min() < least:
-                found, least = (int(out), int(add.argmin()), float(add.min())), float(add.min())
-        return found
+                return int(out), int(add.argmin()), float(add.min())
+        return None
