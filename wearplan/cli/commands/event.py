@@ -22,10 +22,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from wearplan.wear import look_at
     from wearplan.report.words import listing
     from wearplan.site import append_event
     from wearplan.site.records import Event
+    from wearplan.wear import look_at
 
     site = read_site(args.site, "check")
     ring, chainage_m, driven_m = ring_place(site, ring=args.ring, chainage=args.at)

@@ -1,0 +1,79 @@
+"""The life of a tool or a place as text, with every record it rests on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wearplan.report.table import Column, Table
+from wearplan.report.words import chainage_text
+
+if TYPE_CHECKING:
+    from wearplan.history import Account
+
+
+def life_tables(account: Account) -> list[Table]:
+    """One table a life."""
+    tables = []
+    for chapter in account.chapters:
+        tables.append(
+            Table(
+                title=chapter.heading,
+                columns=(
+                    Column(key="chainage", head="chainage"),
+                    Column(key="ring", head="ring", form="int", spare=2),
+                    Column(key="date", head="date", spare=3),
+                    Column(key="position", head="place", form="int", spare=1),
+                    Column(key="path_km", head="path km", form="fixed1"),
+                    Column(key="what", head="record"),
+                    Column(key="text", head="says", wrap=True),
+                    Column(key="file", head="written in", spare=4),
+                ),
+                rows=tuple(
+                    (
+                        chainage_text(line.chainage_m),
+                        line.ring,
+                        line.at.date() if line.at else None,
+                        line.position,
+                        line.path_km,
+                        line.what,
+                        line.text,
+                        f"{line.origin.file}:{line.origin.line}" if line.origin.file else "",
+                    )
+                    for line in chapter.lines
+                ),
+                notes=chapter.remarks,
+            )
+        )
+    return tables
+
+
+def life_body(account: Account) -> dict[str, Any]:
+    """``chapters[]`` of ``{heading, lines[], remarks[]}`` and ``rests_on[]`` as ``file:line``."""
+    return {
+        "title": account.title,
+        "serial": account.serial,
+        "position": account.position,
+        "chapters": [
+            {
+                "heading": chapter.heading,
+                "lines": [
+                    {
+                        "chainage_m": line.chainage_m,
+                        "ring": line.ring,
+                        "at": line.at,
+                        "position": line.position,
+                        "record": line.what,
+                        "text": line.text,
+                        "inspection_id": line.inspection_id,
+                        "path_km": line.path_km,
+                        "wear_mm": line.wear_mm,
+                        "written_in": f"{line.origin.file}:{line.origin.line}" if line.origin.file else None,
+                    }
+                    for line in chapter.lines
+                ],
+                "remarks": chapter.remarks,
+            }
+            for chapter in account.chapters
+        ],
+        "rests_on": [f"{origin.file}:{origin.line}" for origin in account.rests_on],
+    }
