@@ -151,20 +151,22 @@ def draw_grounds(
         if inside:
             off[inside[len(inside) // 2]] = options.boundary_off_m
 
+    ahead, behind = options.boundary_sd_m, options.boundary_seen_sd_m
+
     def on(driven_m: float) -> date:
         # a little early: the stops make the drive slower than its pace, and a revision must not postdate its use
         return start + timedelta(days=int(driven_m / advance_m_per_day))
 
     tender = known_ground(
         drive, units, sections, known_on=start - timedelta(days=300), source="tender investigation", seen_to_m=0.0,
-        sd_ahead_m=1.5 * options.boundary_sd_m, sd_behind_m=0.0, rng=rng, penetration_sd=0.15, off_m=off,
+        sd_ahead_m=1.5 * ahead, sd_behind_m=0.0, rng=rng, penetration_sd=0.15, off_m=off,
     )  # fmt: skip
     half = known_ground(
         drive, units, sections, known_on=on(0.5 * face_m), source="face mapping", seen_to_m=0.5 * face_m,
-        sd_ahead_m=options.boundary_sd_m, sd_behind_m=options.boundary_seen_sd_m, rng=rng, penetration_sd=0.1, off_m=off,
+        sd_ahead_m=ahead, sd_behind_m=behind, rng=rng, penetration_sd=0.1, off_m=off,
     )  # fmt: skip
     now = known_ground(
         drive, units, sections, known_on=on(face_m), source="face mapping and probing", seen_to_m=face_m,
-        sd_ahead_m=options.boundary_sd_m, sd_behind_m=options.boundary_seen_sd_m, rng=rng, penetration_sd=0.06, off_m=off,
+        sd_ahead_m=ahead, sd_behind_m=behind, rng=rng, penetration_sd=0.06, off_m=off,
     )  # fmt: skip
     return ((0.0, tender), (0.5 * face_m, half), (face_m, now))
