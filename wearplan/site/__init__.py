@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from wearplan.site.formats import FORMAT as FORMAT
     from wearplan.site.loading import load as load
+    from wearplan.site.new import new_folder as new_folder
     from wearplan.site.records import *  # noqa: F403
     from wearplan.site.schema import schemas as schemas
 
@@ -18,6 +19,7 @@ _HOMES = {
     "load": "loading",
     "FORMAT": "formats",
     "schemas": "schema",
+    "new_folder": "new",
     # writing
     "write_inspection": "writing",
     "new_inspection_id": "writing",

@@ -98,7 +98,8 @@ class Rows:
         first = shown(text, longest=40)
         missing = [name for name in needed if name not in names]
         if missing and len(names) == 1 and re.search(r"[;\t|]", text):
-            what = f"the header {first} is not separated by commas; import it with `wearplan rings`, or save it with commas"
+            what = f"the header {first} is not separated by commas; import it with `wearplan rings`, or save it with "
+            "commas"
         elif len(missing) == len(needed):
             what = f"the first line {first} is not the header; it must name the columns {','.join(needed)}"
         elif missing:

@@ -36,8 +36,10 @@ def resolve(
         target = one.corrects
         if one.id in cyclic:
             log.add(
-                one.origin.file, one.origin.line, "corrects", f"{shown(one.id)} and {shown(target)} correct each other in a "
-                "circle; which one holds cannot be told: take `corrects` out of one", code="corrects-circle", forbids=ALL,
+                one.origin.file, one.origin.line, "corrects", f"{shown(one.id)} and {shown(target)} correct each "
+                f"other in a "
+                "circle; which one holds cannot be told: take `corrects` out of one",
+                code="corrects-circle", forbids=ALL,
             )  # fmt: skip
             roots.append(one)
         elif target in by_id:
@@ -69,7 +71,8 @@ def _holder(root: Inspection, children: dict[str, list[Inspection]], log: FaultL
     if len(leaves) > 1 and not (holder.corrects or "") > leaves[-2].id:
         names = ", ".join(shown(one.id) for one in leaves)
         log.add(
-            holder.origin.file, holder.origin.line, "corrects", f"{shown(root.id)} is corrected by several records ({names}); "
+            holder.origin.file, holder.origin.line, "corrects", f"{shown(root.id)} is corrected by several records "
+            f"({names}); "
             f"{shown(holder.id)} holds, as the latest: settle it by a record that corrects this one",
             code="corrects-twice", forbids=NOTHING,
         )  # fmt: skip

@@ -8,18 +8,20 @@ from collections.abc import Sequence
 from wearplan.site.faults import NOTHING, FaultLog
 from wearplan.site.records import Fitting, Gauging, Inspection, Measurement, Wheel
 
-UNKNOWN_METHOD = Gauging(method="", sd_mm=1.0, step_mm=1.0)
-"""Taken for a reading whose method is not given, for the naming of falling wear only."""
+_UNSTATED = Gauging(method="", sd_mm=1.0, step_mm=1.0)
+"""A guess at common practice, where the site says nothing of any method."""
+_FALL = 3.0
+"""The history of tools doubts a reading by the same measure."""
 
 
 def may_fall_mm(first: Gauging, second: Gauging) -> float:
     """By how much a later reading of the same life may lie below an earlier one through the gauges' errors alone.
 
-    Twice the standard deviation of the difference of two readings, each with its error and its rounding (uniform
-    over a step, so step² / 12).
+    Three times the standard deviation of the difference of two readings, each with its error and its rounding
+    (uniform over a step, so step² / 12).
     """
     variance = sum(gauge.sd_mm**2 + gauge.step_mm**2 / 12 for gauge in (first, second))
-    return 2 * math.sqrt(variance)
+    return _FALL * math.sqrt(variance)
 
 
 def name_falling_wear(inspections: Sequence[Inspection], wheel: Wheel, log: FaultLog) -> None:
@@ -31,6 +33,7 @@ def name_falling_wear(inspections: Sequence[Inspection], wheel: Wheel, log: Faul
         Those in force, in the order of the drive.
     """
     gauges = {gauging.method: gauging for gauging in wheel.gauging}
+    coarsest = max(wheel.gauging, key=lambda gauging: gauging.sd_mm, default=_UNSTATED)
     highest: dict[int, tuple[float, Gauging, str]] = {}
     for inspection in inspections:
         for reading in inspection.measurements:
@@ -38,7 +41,7 @@ def name_falling_wear(inspections: Sequence[Inspection], wheel: Wheel, log: Faul
                 continue
             value = reading.mean_mm if reading.mean_mm is not None else reading.wear_above_mm
             ceiling = reading.mean_mm if reading.mean_mm is not None else reading.wear_below_mm
-            gauge = gauges.get(reading.method or "", UNKNOWN_METHOD)
+            gauge = gauges.get(reading.method or "", coarsest)
             before = highest.get(reading.position)
             if before is not None and ceiling is not None and ceiling < before[0] - may_fall_mm(before[1], gauge):
                 _name(reading, ceiling, before, log)
@@ -48,13 +51,12 @@ def name_falling_wear(inspections: Sequence[Inspection], wheel: Wheel, log: Faul
             _follow(fitting, highest)
 
 
-def _name(
-    reading: Measurement, ceiling_mm: float, before: tuple[float, Gauging, str], log: FaultLog
-) -> None:
+def _name(reading: Measurement, ceiling_mm: float, before: tuple[float, Gauging, str], log: FaultLog) -> None:
     log.add(
         reading.origin.file, reading.origin.line, "[[measurement]] wear_mm",
-        f"position {reading.position}: {ceiling_mm:g} mm, but {before[0]:g} mm were read in {before[2]} and no change of the tool "
-        "is recorded since: the reading is kept with less weight; if a fitting was left out, correct that record",
+        f"position {reading.position}: {ceiling_mm:g} mm, but {before[0]:g} mm were read in {before[2]} and no "
+        f"change of the tool "
+        "is recorded since: one of the two counts less; if a fitting was left out, correct the record of that stop",
         code="falling-wear", forbids=NOTHING,
     )  # fmt: skip
 

@@ -12,7 +12,7 @@ PLAN_ON = ("plan", "demand")
 """What rests on stops.toml."""
 NOTHING: tuple[str, ...] = ()
 
-ALIKE = 20
+ALIKE = 100
 """So many faults of one code in one file are listed one by one; the rest are counted."""
 MOST = 1000
 """So many faults are listed at most."""
@@ -29,9 +29,7 @@ class FaultLog:
         self._counts: dict[tuple[str, str], int] = {}
         self._rest: dict[tuple[str, str], tuple[int, set[str]]] = {}
 
-    def add(
-        self, file: str, line: int, place: str, what: str, *, code: str, forbids: Iterable[str] = NOTHING
-    ) -> None:
+    def add(self, file: str, line: int, place: str, what: str, *, code: str, forbids: Iterable[str] = NOTHING) -> None:
         """Note a fault. Text from the folder is cleaned here once more, so that no caller can forget it."""
         forbids = tuple(forbids)
         self.count += 1
@@ -40,7 +38,7 @@ class FaultLog:
         key = (file, code)
         self._counts[key] = count = self._counts.get(key, 0) + 1
         if count > ALIKE or len(self._kept) >= MOST:
-            line_of_first, answers = self._rest.setdefault(key, (line, set()))
+            _line_of_first, answers = self._rest.setdefault(key, (line, set()))
             answers.update(forbids)
             return
         self._kept.append(
@@ -63,7 +61,9 @@ class FaultLog:
         summaries = []
         for (file, code), (line, answers) in self._rest.items():
             more = self._counts[file, code] - listed.get((clean(file), code), 0)
-            what = f"and {more} more faults of this kind ({code}), first at line {line}: mend those above and check again"
+            what = (
+                f"and {more} more faults of this kind ({code}), first at line {line}: mend those above and check again"
+            )
             summaries.append((file, line, what, code, tuple(a for a in ANSWERS if a in answers)))
         if len(summaries) > MOST:
             rest = summaries[MOST:]

@@ -46,7 +46,9 @@ class Folder:
                         continue
                     found.append(entry.name)
                     if len(found) > MOST_FILES:
-                        self._fault(f"{sub}/", f"holds more than {MOST_FILES} files; the rest is not read", "too-many-files")
+                        self._fault(
+                            f"{sub}/", f"holds more than {MOST_FILES} files; the rest is not read", "too-many-files"
+                        )
                         break
         except NotADirectoryError:
             self._fault(sub, "is a file; it must be a folder", "not-a-folder")
@@ -94,7 +96,8 @@ class Folder:
                     what = "files of this kind" if status.st_size > largest else "all files of a folder together"
                     self._fault(
                         name,
-                        f"is {status.st_size / MEGABYTE:.0f} MB; {what} may have {limit // MEGABYTE} MB: this cannot be "
+                        f"is {status.st_size / MEGABYTE:.0f} MB; {what} may have {limit // MEGABYTE} MB: this cannot "
+                        f"be "
                         "what a drive needs, it is not read",
                         "too-large",
                     )
@@ -123,7 +126,9 @@ class Folder:
             self._fault(name, "is a link that leads nowhere; it is not read", "dead-link")
             return False
         if real != self.root and self.root not in real.parents:
-            self._fault(name, "is a link that leads out of the site folder; it is refused, copy the file in", "link-out")
+            self._fault(
+                name, "is a link that leads out of the site folder; it is refused, copy the file in", "link-out"
+            )
             return False
         return True
 

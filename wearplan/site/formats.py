@@ -50,7 +50,10 @@ class DriveTable(Strict):
     )
     ring_length_m: float = Field(gt=0.1, le=5, description="Length of one ring.")
     face_ahead_of_ring_m: float = Field(
-        0.0, ge=0, le=50, description="Distance from the last built ring to the face; chainages of this folder are the face's."
+        0.0,
+        ge=0,
+        le=50,
+        description="Distance from the last built ring to the face; chainages of this folder are the face's.",
     )
 
 
@@ -75,7 +78,8 @@ class SiteFile(Strict):
     currency: Name = Field("EUR", description="A label only.")
     jurisdiction: Name | None = Field(
         None,
-        description="Whose published compressed-air rules the cautions point to, such as GB; absent: unknown, and said so.",
+        description="Whose published compressed-air rules the cautions point to, such as GB; absent: unknown, and "
+        "said so.",
     )
     drive: DriveTable
     pace: PaceTable

@@ -43,7 +43,9 @@ class SectionTable(Strict):
 
     from_chainage_m: Chainage
     to_chainage_m: Chainage
-    mix: dict[Name, Share] | None = Field(None, description="Well-mixed face: shares of the area by unit; they sum to 1.")
+    mix: dict[Name, Share] | None = Field(
+        None, description="Well-mixed face: shares of the area by unit; they sum to 1."
+    )
     strata: list[StratumTable] | None = Field(
         None, min_length=1, max_length=50, description="Layered face, from the crown down."
     )

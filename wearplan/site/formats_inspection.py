@@ -7,7 +7,19 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field
 
-from wearplan.site.formats import Angle, Chainage, Line, Mode, Name, Note, PositionNumber, PressureBar, RingNumber, Strict, WearMm
+from wearplan.site.formats import (
+    Angle,
+    Chainage,
+    Line,
+    Mode,
+    Name,
+    Note,
+    PositionNumber,
+    PressureBar,
+    RingNumber,
+    Strict,
+    WearMm,
+)
 
 WAYS = ("wear_mm", "points_mm", "wear_below_mm", "wear_above_mm", "not_read")
 """The ways to read a place; each measurement uses exactly one."""
@@ -31,7 +43,8 @@ class MeasurementTable(Strict):
     method: Name | None = Field(None, description="A method of [gauging] in wheel.toml.")
     condition: (
         Literal[
-            "even", "flat", "chipped", "cracked", "mushroomed", "ring lost", "seized", "leaking", "holder worn", "tool lost",
+            "even", "flat", "chipped", "cracked", "mushroomed", "ring lost", "seized", "leaking", "holder worn",
+            "tool lost",
         ]
         | None
     ) = None  # fmt: skip

@@ -33,7 +33,8 @@ class EntryTable(Strict):
 
     mode: Mode
     up_to_pressure_bar: PressureBar = Field(
-        description="Between rows the next higher one holds; above the last a window cannot be used; never interpolated."
+        description="Between rows the next higher one holds; above the last a window cannot be used; never "
+        "interpolated."
     )
     working_hours_per_entry: float = Field(gt=0, le=24)
     entries_per_day: float = Field(gt=0, le=24)
@@ -52,7 +53,9 @@ class WindowTable(Strict):
     name: Name
     kind: Literal["shaft", "treated block", "competent ground", "station box", "other"]
     mode: Mode
-    pressure_bar: PressureBar = Field(description="From the approved face-stability calculation; bar gauge at the axis.")
+    pressure_bar: PressureBar = Field(
+        description="From the approved face-stability calculation; bar gauge at the axis."
+    )
     pressure_source: Line | None = Field(
         None, description='Without it: "not approved, planning only", on every output.'
     )

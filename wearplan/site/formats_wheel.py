@@ -34,9 +34,7 @@ class ToolTypeTable(Strict):
     kind: Kind
     diameter_mm: float | None = Field(None, gt=0, le=2000, description="Of a new ring; discs need it.")
     wear_limit_mm: float = Field(gt=0, le=1000, description="Change at; a position may set its own.")
-    damage_limit_mm: float | None = Field(
-        None, gt=0, le=1000, description="Beyond it the holder and the wheel suffer."
-    )
+    damage_limit_mm: float | None = Field(None, gt=0, le=1000, description="Beyond it the holder and the wheel suffer.")
     price: Money
     rebuild_price: Money | None = Field(None, description="New ring and seals on a sound hub.")
     rebuildable_share: float = Field(0.0, ge=0, le=1, description="Share of the worn ones that can be rebuilt.")

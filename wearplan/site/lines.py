@@ -12,7 +12,7 @@ Path = tuple[str | int, ...]
 """Such as ``("section", 3, "mix", "SG")``; numbers count the items of an array from 0."""
 
 _TOKEN = re.compile(
-    r'(?P<blank>[ \t\r]+|\#[^\n]*)|(?P<newline>\n)'
+    r"(?P<blank>[ \t\r]+|\#[^\n]*)|(?P<newline>\n)"
     r'|(?P<text>"""(?:\\.|[^\\])*?"{3,5}|\'\'\'.*?\'{3,5}|"(?:\\.|[^"\\\n])*"|\'[^\'\n]*\')'
     r'|(?P<mark>[\[\]{}=,.])|(?P<bare>[^\s\#\[\]{}=,."\']+)|(?P<other>.)',
     re.DOTALL,

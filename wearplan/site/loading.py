@@ -96,7 +96,9 @@ class _Reading:
     def loaded(self, path: Path) -> Loaded:
         names = self.folder.names()
         self._name_strangers(names)
-        site_doc = self.document("site.toml", absent="is missing; it says what drive this is, `wearplan new` writes one")
+        site_doc = self.document(
+            "site.toml", absent="is missing; it says what drive this is, `wearplan new` writes one"
+        )
         newer = read_site.format_refused(site_doc.data) if site_doc else None
         if newer:
             self.log.add("site.toml", site_doc.line(("format",)) if site_doc else 1, "format", newer,
@@ -122,7 +124,8 @@ class _Reading:
         self._name_state(head.drive, rings, inspections[0])
         faults = self.log.faults()
         site = Site(
-            name=head.name, invented=head.invented, currency=head.currency, jurisdiction=head.jurisdiction, drive=head.drive,
+            name=head.name, invented=head.invented, currency=head.currency, jurisdiction=head.jurisdiction,
+            drive=head.drive,
             pace=head.pace, wheel=wheel, grounds=grounds, stops=stops, stores=stores, rings=rings,
             inspections=inspections[0], corrected=inspections[1], sensor_words=logs[0], events=logs[1], faults=faults,
             folder=path, inputs_sha256=self.folder.sha256(),
@@ -148,7 +151,8 @@ class _Reading:
             if doc is not None:
                 docs.append(doc)
         if not docs and self.log.count == before:
-            self.log.add("ground/", 1, "", "holds no description of the ground; write one, such as ground/0001-tender.toml",
+            self.log.add("ground/", 1, "", "holds no description of the ground; write one, such as "
+            "ground/0001-tender.toml",
                          code="missing-file", forbids=ALL)  # fmt: skip
         dates = {doc.file: read_ground.known_on(doc) for doc in docs}
         newest = max((known for known in dates.values() if known is not None), default=None)
@@ -197,7 +201,8 @@ class _Reading:
         read_rings.check_sequence(rings, drive, self.log)
         if wheel:
             for name in read_rings.unknown_factors(wheel.factors, extra, bool(rings)):
-                self.log.add("wheel.toml", 1, "[wheel] factors", f"{shown(name)} is no column of advance.csv; it is not tried",
+                self.log.add("wheel.toml", 1, "[wheel] factors", f"{shown(name)} is no column of advance.csv; it is "
+                f"not tried",
                              code="unknown-factor", forbids=NOTHING)  # fmt: skip
                 wheel = replace(wheel, factors=tuple(factor for factor in wheel.factors if factor != name))
         return rings, wheel
@@ -265,8 +270,9 @@ class _Reading:
         """What is no fault of a file, and yet to be known before reading any answer."""
         ends = [row.end_m for row in rings if row.end_m is not None and not row.damaged]
         if ends and max(ends) >= drive.length_m - 0.001:
-            self.log.add("advance.csv", rings[-1].origin.line, "", "the rings reach the end of the drive: it is finished, there "
-                         "is nothing left to plan", code="drive-finished", forbids=NOTHING)  # fmt: skip
+            what = "the rings reach the end of the drive: it is finished, there is nothing left to plan"
+            line = rings[-1].origin.line
+            self.log.add("advance.csv", line, "", what, code="drive-finished", forbids=NOTHING)
         if rings and not inspections and not self.log.forbidding("rates"):
             self.log.add("inspections/", 1, "", "holds no record yet: every rate rests on expectation, with wide doubt",
                          code="no-inspections", forbids=NOTHING)  # fmt: skip

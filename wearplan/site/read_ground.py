@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -102,7 +103,7 @@ def _face_fault(item: SectionTable, units: set[str]) -> tuple[str, str, str] | N
         if None in tops[1:]:
             return "strata", "strata-order", "each layer below the first needs its top_m"
         levels = [top for top in tops if top is not None]
-        if any(lower >= upper for upper, lower in zip(levels, levels[1:], strict=False)):
+        if any(lower >= upper for upper, lower in itertools.pairwise(levels)):
             return "strata", "strata-order", "the layers are not in order: from the crown down, top_m falls"
     return None
 
@@ -147,7 +148,8 @@ def _tiled(
             what = "a gap" if off > 0 else "an overlap"
             parsed.fault(
                 parsed.loc("section", index, "from_chainage_m"),
-                f"{what} of {abs(off):.3f} m before this section: it should begin at {drive.chainage_m(at):.3f} m; sections "
+                f"{what} of {abs(off):.3f} m before this section: it should begin at {drive.chainage_m(at):.3f} m; "
+                f"sections "
                 "tile the drive in its order",
                 code="section-gap" if off > 0 else "section-overlap",
                 forbids=forbids,
@@ -157,7 +159,8 @@ def _tiled(
     if sections and drive.length_m - at > SLACK_M:
         parsed.fault(
             parsed.loc("section", len(sections) - 1, "to_chainage_m"),
-            f"the last section ends {drive.length_m - at:.3f} m before the drive; the ground must be described to its end",
+            f"the last section ends {drive.length_m - at:.3f} m before the drive; the ground must be described to "
+            f"its end",
             code="section-gap",
             forbids=forbids,
         )

@@ -74,7 +74,9 @@ def read_inspection(doc: Document, known: Known) -> Inspection | None:
     if ended is not None and ended.tzinfo is None:
         ended = ended.replace(tzinfo=UTC)
     if ended is not None and ended < started:
-        parsed.fault(("ended_at",), "lies before started_at; it is left out", code="ended-before-started", forbids=NOTHING)
+        parsed.fault(
+            ("ended_at",), "lies before started_at; it is left out", code="ended-before-started", forbids=NOTHING
+        )
         ended = None
     head = {name: getattr(model, name) for name in (*HEAD_NEEDED, *_HEAD_OPTIONAL, "corrects")}
     head.update(driven_m=driven_m, started_at=started, ended_at=ended, origin=Origin(doc.file, 1))
@@ -107,7 +109,8 @@ def _check_head(parsed: Parsed[InspectionFile], known: Known, driven_m: float) -
         if not row.start_m - slack <= driven_m <= row.end_m + slack:
             parsed.fault(
                 ("ring",),
-                f"ring {model.ring} runs from {row.start_chainage_m:.3f} to {row.end_chainage_m:.3f} m in advance.csv, the stop "
+                f"ring {model.ring} runs from {row.start_chainage_m:.3f} to {row.end_chainage_m:.3f} m in "
+                f"advance.csv, the stop "
                 f"says {model.chainage_m:.3f} m; the chainage is used",
                 code="ring-and-chainage", forbids=NOTHING,
             )  # fmt: skip
@@ -149,7 +152,8 @@ def _placed(parsed: Parsed[InspectionFile], known: Known, table: str, at: int, p
         return False
     if position not in known.positions:
         parsed.fault(
-            (table, at, "position"), f"there is no position {position} in wheel.toml; correct the number by a later record",
+            (table, at, "position"), f"there is no position {position} in wheel.toml; correct the number by a later "
+            f"record",
             code="unknown-position", forbids=NOTHING if table == "measurement" else ALL,
         )  # fmt: skip
         return False
@@ -173,7 +177,10 @@ def _measurements(parsed: Parsed[InspectionFile], known: Known) -> list[Measurem
         code, what = "", ""
         ways = [way for way in WAYS if getattr(item, way) is not None]
         if position in seen:
-            code, what = "doubled-reading", f"{who} is read twice in this record, first in line {found[seen[position]].origin.line}"
+            code, what = (
+                "doubled-reading",
+                f"{who} is read twice in this record, first in line {found[seen[position]].origin.line}",
+            )
         elif len(ways) != 1:
             said = "not read in any way" if not ways else f"read in more than one way ({', '.join(ways)})"
             code, what = "ways", f"{who} is {said}; use exactly one of {', '.join(WAYS)}"
@@ -181,9 +188,7 @@ def _measurements(parsed: Parsed[InspectionFile], known: Known) -> list[Measurem
             what = _too_worn(known, position, item)
             code = "impossible-wear" if what else ""
         if what:
-            parsed.fault(
-                ("measurement", at), f"{what}; its place is unknown from here on", code=code, forbids=NOTHING
-            )
+            parsed.fault(("measurement", at), f"{what}; its place is unknown from here on", code=code, forbids=NOTHING)
         if item.method is not None and known.methods and item.method not in known.methods:
             parsed.fault(
                 ("measurement", at, "method"), f"{who}: no method {shown(item.method)} in [gauging] of wheel.toml; "
@@ -253,9 +258,10 @@ def _fitting_fault(
     if item.position in seen:
         return "doubled-fitting", f"something was fitted here already, in line {seen[item.position].origin.line}"
     if item.new_tool_type is not None and item.new_tool_type not in known.types:
+        hint = did_you_mean(item.new_tool_type, known.types)
         return (
             "unknown-tool-type",
-            f"no [[tool_type]] {shown(item.new_tool_type)} in wheel.toml ({did_you_mean(item.new_tool_type, known.types)})",
+            f"no [[tool_type]] {shown(item.new_tool_type)} in wheel.toml ({hint})",
         )
     return "", ""
 
@@ -273,7 +279,9 @@ def _structure(parsed: Parsed[InspectionFile], known: Known) -> list[StructureRe
             continue
         found.append(
             StructureReading(
-                point=item.point, thickness_mm=item.thickness_mm, origin=Origin(parsed.doc.file, parsed.doc.line(("structure", at)))
+                point=item.point,
+                thickness_mm=item.thickness_mm,
+                origin=Origin(parsed.doc.file, parsed.doc.line(("structure", at))),
             )
         )
     return found

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from types import MappingProxyType
 
@@ -39,7 +40,8 @@ def read_rings(text: str, drive: Drive, log: FaultLog) -> tuple[tuple[RingRow, .
         return (), ()
     if "revolutions_boring" not in rows.columns and not {"rotation_rpm", "boring_minutes"} <= set(rows.columns):
         log.add(
-            FILE, 1, "header", "revolutions_boring is missing (or rotation_rpm with boring_minutes in its place); add it",
+            FILE, 1, "header", "revolutions_boring is missing (or rotation_rpm with boring_minutes in its place); "
+            "add it",
             code="bad-header", forbids=ALL,
         )  # fmt: skip
         return (), ()
@@ -80,7 +82,8 @@ def _ring_rows(rows: Rows, drive: Drive, log: FaultLog, extra: tuple[str, ...]) 
             damaged = "its revolutions are missing"
         if damaged:
             log.add(
-                FILE, line, reader.column, f"ring {ring}: {damaged}; its advance still counts, with revolutions from its "
+                FILE, line, reader.column, f"ring {ring}: {damaged}; its advance still counts, with revolutions from "
+                f"its "
                 "neighbours and more doubt", code="ring-damaged", forbids=NOTHING,
             )  # fmt: skip
         elif end_m is not None:
@@ -88,7 +91,8 @@ def _ring_rows(rows: Rows, drive: Drive, log: FaultLog, extra: tuple[str, ...]) 
         if not naive_named and "finished_at" in columns and has_no_offset(cells[columns["finished_at"]]):
             naive_named = True
             log.add(
-                FILE, line, "finished_at", "has no offset from UTC, here and perhaps below; such times are taken as UTC",
+                FILE, line, "finished_at", "has no offset from UTC, here and perhaps below; such times are taken as "
+                "UTC",
                 code="no-offset", forbids=NOTHING,
             )  # fmt: skip
         yield RingRow(
@@ -177,23 +181,31 @@ def check_sequence(rings: tuple[RingRow, ...], drive: Drive, log: FaultLog) -> N
     for row in rings:
         if row.ring in first:
             log.add(
-                FILE, row.origin.line, "ring", f"ring {row.ring} is there already in line {first[row.ring].origin.line}; it "
+                FILE, row.origin.line, "ring", f"ring {row.ring} is there already in line "
+                f"{first[row.ring].origin.line}; it "
                 "counts once", code="ring-doubled", forbids=NOTHING,
             )  # fmt: skip
         elif before is not None and row.ring < before.ring:
             log.add(
-                FILE, row.origin.line, "ring", f"ring {row.ring} stands after ring {before.ring}; rows are taken in the order "
+                FILE, row.origin.line, "ring", f"ring {row.ring} stands after ring {before.ring}; rows are taken in "
+                f"the order "
                 "of the rings", code="ring-order", forbids=NOTHING,
             )  # fmt: skip
         first.setdefault(row.ring, row)
         before = row
     ordered = [first[ring] for ring in sorted(first)]
-    for row, after in zip(ordered, ordered[1:], strict=False):
+    for row, after in itertools.pairwise(ordered):
         _check_pair(row, after, log)
-    if ordered and ordered[0].start_m is not None and not ordered[0].damaged and ordered[0].start_m > drive.ring_length_m / 2:
+    if (
+        ordered
+        and ordered[0].start_m is not None
+        and not ordered[0].damaged
+        and ordered[0].start_m > drive.ring_length_m / 2
+    ):
         log.add(
             FILE, ordered[0].origin.line, "start_chainage_m",
-            f"the first ring begins {ordered[0].start_m:.3f} m after the start of the drive; what is before it counts as driven, "
+            f"the first ring begins {ordered[0].start_m:.3f} m after the start of the drive; what is before it "
+            f"counts as driven, "
             "with revolutions from its neighbours", code="ring-gap", forbids=NOTHING,
         )  # fmt: skip
 
@@ -203,7 +215,8 @@ def _check_pair(row: RingRow, after: RingRow, log: FaultLog) -> None:
     if missing:
         which = f"ring {row.ring + 1} is" if missing == 1 else f"rings {row.ring + 1}-{after.ring - 1} are"
         log.add(
-            FILE, after.origin.line, "ring", f"{which} missing before this row; the advance counts, with revolutions from "
+            FILE, after.origin.line, "ring", f"{which} missing before this row; the advance counts, with revolutions "
+            f"from "
             "the neighbours and more doubt", code="ring-missing", forbids=NOTHING,
         )  # fmt: skip
         return
@@ -213,7 +226,8 @@ def _check_pair(row: RingRow, after: RingRow, log: FaultLog) -> None:
     if abs(off) > 0.0055:
         what = f"a gap of {off:.3f} m" if off > 0 else f"an overlap of {-off:.3f} m"
         log.add(
-            FILE, after.origin.line, "start_chainage_m", f"{what} between ring {row.ring} and ring {after.ring}; the driven "
+            FILE, after.origin.line, "start_chainage_m", f"{what} between ring {row.ring} and ring {after.ring}; the "
+            f"driven "
             "length counts once", code="ring-gap" if off > 0 else "ring-overlap", forbids=NOTHING,
         )  # fmt: skip
 

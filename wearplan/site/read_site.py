@@ -57,7 +57,9 @@ def read_site(doc: Document) -> SiteHead | None:
 def _drive(parsed: Parsed[SiteFile]) -> Drive | None:
     table = parsed.model.drive
     if table.start_chainage_m == table.end_chainage_m:
-        parsed.fault(("drive", "end_chainage_m"), "the drive has no length: start and end are the same", code="no-length")
+        parsed.fault(
+            ("drive", "end_chainage_m"), "the drive has no length: start and end are the same", code="no-length"
+        )
         return None
     equations = tuple(
         ChainageEquation(back_m=item.back_m, ahead_m=item.ahead_m, origin=parsed.origin("chainage_equation", index))
@@ -69,7 +71,8 @@ def _drive(parsed: Parsed[SiteFile]) -> Drive | None:
         if (equation.back_m - at) * drive.sign <= 0:
             parsed.fault(
                 parsed.loc("chainage_equation", index, "back_m"),
-                f"{equation.back_m:.3f} m is not reached after {at:.3f} m on this drive: list the equations in the order of "
+                f"{equation.back_m:.3f} m is not reached after {at:.3f} m on this drive: list the equations in the "
+                f"order of "
                 "the drive and within it",
                 code="equation-order",
             )

@@ -96,7 +96,9 @@ def _keep_outs(parsed: Parsed[StopsFile], drive: Drive) -> tuple[KeepOut, ...]:
     for index, item in enumerate(parsed.model.keep_out):
         ends = stretch(parsed, "keep_out", index, drive, forbids=PLAN_ON)
         if ends is not None:
-            found.append(KeepOut(**item.__dict__, from_m=ends[0], to_m=ends[1], origin=parsed.origin("keep_out", index)))
+            found.append(
+                KeepOut(**item.__dict__, from_m=ends[0], to_m=ends[1], origin=parsed.origin("keep_out", index))
+            )
     return tuple(sorted(found, key=lambda keep_out: keep_out.from_m))
 
 
@@ -120,7 +122,8 @@ def _check_windows(parsed: Parsed[StopsFile], stops: Stops) -> None:
         if highest is None or highest < window.pressure_bar:
             log.add(
                 window.origin.file, window.origin.line, "[[window]] pressure_bar",
-                f"{who}: no [[entry]] row for {window.mode} reaches {window.pressure_bar:g} bar, so the window cannot be used; "
+                f"{who}: no [[entry]] row for {window.mode} reaches {window.pressure_bar:g} bar, so the window "
+                f"cannot be used; "
                 "add the row of the approved procedure",
                 code="no-entry-row", forbids=NOTHING,
             )  # fmt: skip

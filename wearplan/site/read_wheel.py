@@ -58,7 +58,8 @@ def _numbers_of_tables(parsed: Parsed[WheelFile]) -> None:
     if shield is not None and not 0.7 * wheel.bore_diameter_m < shield <= wheel.bore_diameter_m:
         parsed.fault(
             ("wheel", "shield_diameter_m"),
-            f"a shield of {shield:g} m does not go with a bore of {wheel.bore_diameter_m:g} m: the bore is a little wider",
+            f"a shield of {shield:g} m does not go with a bore of {wheel.bore_diameter_m:g} m: the bore is a little "
+            f"wider",
             code="diameters",
         )
     for table in ("tool_type", "position"):
@@ -109,7 +110,9 @@ def _rows(parsed: Parsed[WheelFile]) -> list[Row]:
     for index, item in enumerate(parsed.model.row):
         if item.code in found:
             parsed.fault(
-                parsed.loc("row", index, "code"), f"{shown(item.code)} is there already; give each code once", code="doubled"
+                parsed.loc("row", index, "code"),
+                f"{shown(item.code)} is there already; give each code once",
+                code="doubled",
             )
             continue
         found[item.code] = Row(code=item.code, may_be_over=item.may_be_over, origin=parsed.origin("row", index))
@@ -126,7 +129,9 @@ def _positions(parsed: Parsed[WheelFile], types: dict[str, ToolType], rows: set[
         if item.number in found:
             line = found[item.number].origin.line
             parsed.fault(
-                (*here, "number"), f"{who} is there already in line {line}; give each number once", code="doubled-position"
+                (*here, "number"),
+                f"{who} is there already in line {line}; give each number once",
+                code="doubled-position",
             )
             continue
         if item.tool_type not in known_types:
@@ -177,7 +182,8 @@ def _check_rows(parsed: Parsed[WheelFile], rows: list[Row], positions: dict[int,
         if members and row.may_be_over >= len(members):
             parsed.doc.log.add(
                 row.origin.file, row.origin.line, "[[row]] may_be_over",
-                f"row {shown(row.code)} has {len(members)} tools and {row.may_be_over} may be over: it would never be due",
+                f"row {shown(row.code)} has {len(members)} tools and {row.may_be_over} may be over: it would never "
+                f"be due",
                 code="row-never-due", forbids=PLAN_ON,
             )  # fmt: skip
         if not members and not parsed.bad.get("position"):
@@ -198,7 +204,8 @@ def _check_housings(parsed: Parsed[WheelFile], positions: dict[int, Position]) -
             if getattr(other, key) != getattr(position, key):
                 parsed.doc.log.add(
                     position.origin.file, position.origin.line, f"[[position]] {key}",
-                    f"positions {other.number} and {position.number} share the housing {shown(position.housing)}, so they are "
+                    f"positions {other.number} and {position.number} share the housing {shown(position.housing)}, so "
+                    f"they are "
                     f"one tool and have one {key}",
                     code="housing-mixed",
                     forbids=ALL if key == "tool_type" else PLAN_ON,
@@ -217,7 +224,9 @@ def _layout_changes(
             continue
         if item.position not in positions:
             parsed.fault(
-                (*here, "position"), f"there is no position {item.position} on this wheel; list it", code="unknown-position"
+                (*here, "position"),
+                f"there is no position {item.position} on this wheel; list it",
+                code="unknown-position",
             )
             continue
         if item.tool_type is not None and item.tool_type not in types:
@@ -247,10 +256,14 @@ def _structure_points(parsed: Parsed[WheelFile]) -> tuple[StructurePoint, ...]:
             parsed.fault((*here, "code"), f"{shown(item.code)} is there already; give each code once", code="doubled")
             continue
         if item.thickness_min_mm >= item.thickness_new_mm:
-            parsed.fault((*here, "thickness_min_mm"), "the least thickness is not below the new one", code="contradiction")
+            parsed.fault(
+                (*here, "thickness_min_mm"), "the least thickness is not below the new one", code="contradiction"
+            )
             continue
         if item.track_radius_mm > most_mm:
-            parsed.fault((*here, "track_radius_mm"), f"lies beyond the bore's radius of {most_mm} mm", code="beyond-bore")
+            parsed.fault(
+                (*here, "track_radius_mm"), f"lies beyond the bore's radius of {most_mm} mm", code="beyond-bore"
+            )
             continue
         found[item.code] = StructurePoint(**item.__dict__, origin=parsed.origin("structure_point", index))
     return tuple(found.values())

@@ -47,9 +47,10 @@ def read_sensor_words(text: str, drive: Drive, wheel: Wheel, log: FaultLog) -> t
             )  # fmt: skip
             continue
         levels = positions[position].sensor_mm
+        at_mm = ", ".join(f"{level:g}" for level in levels)
         if reported is not None and levels and min(abs(level - reported) for level in levels) > 0.05:
             log.add(
-                SENSORS, line, "word", f"position {position} has sensors at {', '.join(f'{level:g}' for level in levels)} mm, "
+                SENSORS, line, "word", f"position {position} has sensors at {at_mm} mm, "
                 f"none at {reported:g} mm; it is taken as reported", code="sensor-level", forbids=NOTHING,
             )  # fmt: skip
         if not levels:

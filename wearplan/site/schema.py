@@ -6,20 +6,22 @@ from typing import Any
 
 
 def schemas() -> dict[str, dict[str, Any]]:
-    """JSON Schema (draft 2020-12) by file name; ``ground/*.toml`` and ``inspections/*.toml`` stand for every file there."""
+    """JSON Schema (draft 2020-12) by file name; ``ground.toml`` and ``inspection.toml`` stand for every file there."""
+    from pydantic import BaseModel
+
     from wearplan.site.formats import FORMAT, SiteFile
     from wearplan.site.formats_ground import GroundFile
     from wearplan.site.formats_inspection import InspectionFile
     from wearplan.site.formats_stops import StopsFile, StoresFile
     from wearplan.site.formats_wheel import WheelFile
 
-    files = {
+    files: dict[str, type[BaseModel]] = {
         "site.toml": SiteFile,
         "wheel.toml": WheelFile,
-        "ground/*.toml": GroundFile,
+        "ground.toml": GroundFile,
         "stops.toml": StopsFile,
         "stores.toml": StoresFile,
-        "inspections/*.toml": InspectionFile,
+        "inspection.toml": InspectionFile,
     }
     found: dict[str, dict[str, Any]] = {}
     for name, model in files.items():

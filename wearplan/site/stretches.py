@@ -17,7 +17,8 @@ def chainage_fault(drive: Drive, chainage_m: float, *, slack_m: float = SLACK_M)
     driven = drive.driven_m(chainage_m)
     if driven < -slack_m or driven > drive.length_m + slack_m:
         return (
-            f"{chainage_m:.3f} m lies outside the drive ({drive.start_chainage_m:.3f} to {drive.end_chainage_m:.3f} m); "
+            f"{chainage_m:.3f} m lies outside the drive ({drive.start_chainage_m:.3f} to {drive.end_chainage_m:.3f} "
+            f"m); "
             "correct it, or the drive in site.toml"
         )
     if drive.equations and abs(drive.chainage_m(driven) - chainage_m) > slack_m:
@@ -50,7 +51,8 @@ def stretch(
         grows = "rises" if drive.sign > 0 else "falls"
         parsed.fault(
             parsed.loc(table, index, "to_chainage_m"),
-            f"the stretch from {item.from_chainage_m:.3f} to {item.to_chainage_m:.3f} m does not run with the drive, whose "
+            f"the stretch from {item.from_chainage_m:.3f} to {item.to_chainage_m:.3f} m does not run with the drive, "
+            f"whose "
             f"chainage {grows}; from_chainage_m is the end reached first: exchange them or correct one",
             code="stretch-reversed",
             forbids=forbids,
