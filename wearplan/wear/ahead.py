@@ -14,9 +14,12 @@ if TYPE_CHECKING:
     from wearplan.site.records import Section, Site
     from wearplan.wheel import Layout
 
-GIVEN_PENETRATION_SD, GUESSED_PENETRATION_SD = 0.08, 0.18
-"""Doubt (sd of the log) in a section's mean penetration, stated by the site or taken from rings driven: judgement."""
-COMMON_PENETRATION_SD = 0.05
+GIVEN_PENETRATION_SD, GUESSED_PENETRATION_SD = 0.10, 0.20
+"""Doubt (sd of the log) in a section's mean penetration, stated by the site or taken from other sections: judgement, the first
+corrected by how right the site has been so far."""
+COMMON_PENETRATION_SD = 0.03
+RING_PENETRATION_SD, RINGS_ALIKE = 0.10, 8.0
+"""Scatter of single rings about their section's penetration, and how many in a row go together: judgement."""
 RECENT_RINGS = 150
 
 
@@ -60,7 +63,7 @@ def look_at_drive(site: Site, layout: Layout, units: Sequence[str], rings: Any, 
     """Sections from the face to the end of the drive, with the penetration expected in each.
 
     Penetration is what the section states; else what the rings driven so far showed in ground that shares most with it.
-    Idle turns (path without advance) and the share of turns each way go on as in the last rings.
+    The share of turns each way goes on as in the last rings. Idle turns are in no unit and count no wear, as in the past.
     """
     from wearplan.ground import path_shares
     from wearplan.wheel import kinematics
@@ -73,18 +76,25 @@ def look_at_drive(site: Site, layout: Layout, units: Sequence[str], rings: Any, 
         if section.to_m + 3.0 * section.boundary_sd_m > face_m and section.from_m < max(end_m, face_m + 1.0)
     ] or [ground.sections[-1]]  # fmt: skip
     measured = _measured_penetration(ground.sections, units, rings)
+    bias, given_sd = _stated_against_measured(site, rings)
     penetration, doubt = [], []
     for section in sections:
         if section.penetration_mm_per_rev:
-            penetration.append(section.penetration_mm_per_rev)
-            doubt.append(GIVEN_PENETRATION_SD)
+            guess, sd = section.penetration_mm_per_rev * float(np.exp(bias)), given_sd
         else:
-            penetration.append(_like(section, units, measured))
-            doubt.append(GUESSED_PENETRATION_SD)
+            guess, sd = _like(section, units, measured), GUESSED_PENETRATION_SD
+        # a section already begun shows its own penetration
+        so_far, rings_in = _measured_in(section, rings)
+        if so_far is not None:
+            weight_seen = rings_in / (RINGS_ALIKE * RING_PENETRATION_SD**2)
+            weight_guess = sd**-2.0
+            share = weight_seen / (weight_seen + weight_guess)
+            guess = float(np.exp(share * np.log(so_far) + (1.0 - share) * np.log(guess)))
+            sd = (weight_seen + weight_guess) ** -0.5
+        penetration.append(guess)
+        doubt.append(sd)
     p = np.array(penetration, float)
     recent = slice(-RECENT_RINGS, None)
-    boring = float(np.sum(rings.turns_boring[recent])) if len(rings.start_m) else 0.0
-    idle = float(np.sum(rings.turns_idle[recent])) / boring if boring > 0 else 0.0
     ccw = float(np.mean(rings.ccw_share[recent])) if len(rings.start_m) else 0.5
     ccw = ccw if np.isfinite(ccw) else 0.5
     ways = np.array([{"cw": 1.0 - ccw, "ccw": ccw}.get(position.cuts, 1.0) for position in layout.positions])
@@ -92,8 +102,7 @@ def look_at_drive(site: Site, layout: Layout, units: Sequence[str], rings: Any, 
     paths = np.empty((len(radius), len(sections), len(units)))
     for s, section in enumerate(sections):
         per_m = kinematics.path_m(turns=1000.0 / p[s], track_radius_mm=radius, penetration_mm=p[s]) / 1000.0
-        per_m = per_m * (1.0 + idle) * ways
-        paths[:, s, :] = per_m[:, None] * path_shares(section, track_radius_mm=radius, units=units)
+        paths[:, s, :] = (per_m * ways)[:, None] * path_shares(section, track_radius_mm=radius, units=units)
     return Ahead(
         face_m=face_m, end_m=end_m, ends_m=np.array([section.to_m for section in sections], float),
         ends_sd_m=np.array([section.boundary_sd_m for section in sections], float), path_km_per_m=paths,
@@ -107,19 +116,42 @@ def _shares(section: Section, units: Sequence[str]) -> Floats:
     return np.asarray(volume_shares(section, bore_radius_m=3.0, units=units))
 
 
-def _measured_penetration(sections: Sequence[Section], units: Sequence[str], rings: Any) -> list[tuple[Floats, float, float]]:
-    """(shares, penetration, metres) of the sections driven."""
-    out = []
-    if not len(rings.start_m):
-        return out
+def _measured_in(section: Section, rings: Any) -> tuple[float | None, int]:
+    """Mean penetration of the logged rings bored in a section, and how many they are."""
+    if not section.cut or not len(rings.start_m):
+        return None, 0
     middle = 0.5 * (np.asarray(rings.start_m) + np.asarray(rings.end_m))
-    length = np.asarray(rings.end_m) - np.asarray(rings.start_m)
-    for section in sections:
-        inside = (middle >= section.from_m) & (middle < section.to_m) & ~np.asarray(rings.imputed)
-        turns = float(np.asarray(rings.turns_boring)[inside].sum())
-        if section.cut and turns > 0:
-            out.append((_shares(section, units), 1000.0 * float(length[inside].sum()) / turns, float(length[inside].sum())))
-    return out
+    inside = (middle >= section.from_m) & (middle < section.to_m) & ~np.asarray(rings.imputed)
+    turns = float(np.asarray(rings.turns_boring)[inside].sum())
+    if turns <= 0:
+        return None, 0
+    length = float((np.asarray(rings.end_m) - np.asarray(rings.start_m))[inside].sum())
+    return 1000.0 * length / turns, int(inside.sum())
+
+
+def _measured_penetration(sections: Sequence[Section], units: Sequence[str], rings: Any) -> list[tuple[Floats, float, float]]:
+    """(shares, penetration, rings) of the sections driven."""
+    found = [(section, *_measured_in(section, rings)) for section in sections]
+    return [(_shares(section, units), p, float(count)) for section, p, count in found if p is not None]
+
+
+def _stated_against_measured(site: Site, rings: Any) -> tuple[float, float]:
+    """Mean and sd of log(measured / stated) penetration over the sections driven, leaning on `GIVEN_PENETRATION_SD`.
+
+    Every ground file counts: an early one shows how right a statement was while it was still ahead.
+    """
+    off = []
+    face = float(rings.end_m[-1]) if len(rings.start_m) else 0.0
+    for ground in site.grounds:
+        for section in ground.sections:
+            if section.penetration_mm_per_rev and section.to_m <= face:
+                measured, count = _measured_in(section, rings)
+                if measured is not None and count >= 5:
+                    off.append(np.log(measured / section.penetration_mm_per_rev))
+    errors = np.array(off)
+    bias = float(errors.sum() / (len(errors) + 4.0)) if len(errors) else 0.0
+    spread = float(((errors - bias) ** 2).sum()) if len(errors) else 0.0
+    return bias, float(np.sqrt((4.0 * GIVEN_PENETRATION_SD**2 + spread) / (4.0 + len(errors))))
 
 
 def _like(section: Section, units: Sequence[str], measured: list[tuple[Floats, float, float]], fallback: float = 12.0) -> float:

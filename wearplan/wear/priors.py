@@ -40,12 +40,15 @@ def first_belief(site, units: tuple[str, ...], kind: str, diameter_mm: float | N
     """Belief of a kind's rates from ``expected_rate`` and published relations."""
     from wearplan.ground import expected_mm_per_km, unit_of
 
-    mean, sd, score, basis, tested = [], [], [], [], []
+    mean, sd, score, basis, tested, published_mean = [], [], [], [], [], []
     for code in units:
         unit = unit_of(site, code)
         published = expected_mm_per_km(unit, kind, diameter_mm, wear_limit_mm=limit_mm)
-        score.append(np.log(published.mm_per_km))
-        tested.append("no usable test" not in published.basis)
+        # a test that says nothing of this kind by itself still ranks the units by what it says of discs
+        ranked = published if _tested(published) else expected_mm_per_km(unit, "disc")
+        score.append(np.log(ranked.mm_per_km))
+        tested.append(_tested(ranked))
+        published_mean.append(np.log(published.mm_per_km))
         own = next((each for each in unit.expected_rate if each.kind == kind), None)
         if own is not None:
             mean.append(np.log(own.mm_per_km))
@@ -59,12 +62,16 @@ def first_belief(site, units: tuple[str, ...], kind: str, diameter_mm: float | N
     stated = np.array([word.startswith("expectation") for word in basis])
     if stated.any() and not stated.all():
         # where the site knows its level, the published relations only rank the units
-        means[~stated] += float((means - np.array(score))[stated].mean())
+        means[~stated] += float((means - np.array(published_mean))[stated].mean())
     correlation = np.full((len(units), len(units)), _COMMON) + (1 - _COMMON) * np.eye(len(units))
     return Belief(
         mean=means, covariance=correlation * sds[:, None] * sds[None, :], basis=tuple(basis), score=np.array(score),
         tested=tuple(tested),
     )  # fmt: skip
+
+
+def _tested(expected) -> bool:  # type: ignore[no-untyped-def]
+    return "no usable test" not in expected.basis
 
 
 @dataclass(frozen=True, kw_only=True)
