@@ -20,9 +20,9 @@ def life_tables(account: Account) -> list[Table]:
                 title=chapter.heading,
                 columns=(
                     Column(key="chainage", head="chainage"),
-                    Column(key="ring", head="ring", form="int", spare=2),
+                    Column(key="ring", head="ring", form="id", spare=2),
                     Column(key="date", head="date", spare=3),
-                    Column(key="position", head="place", form="int", spare=1),
+                    Column(key="position", head="place", form="id", spare=1),
                     Column(key="path_km", head="path km", form="fixed1"),
                     Column(key="what", head="record"),
                     Column(key="text", head="says", wrap=True),

@@ -10,7 +10,7 @@ from wearplan.report.words import chainage_text, listing
 if TYPE_CHECKING:
     from wearplan.plan import Plan
     from wearplan.site.records import Fault, Site
-    from wearplan.wear import Backtest, Fit, Outlook, Quantiles
+    from wearplan.wear import Backtest, Fit, Outlook, Quantiles, ToolOutlook
 
 
 def band(quantiles: Quantiles | None) -> Band | None:
@@ -107,7 +107,7 @@ def rates_tables(fit: Fit) -> list[Table]:
         title="Readings given less weight, and why",
         columns=(
             Column(key="inspection", head="inspection"),
-            Column(key="position", head="place", form="int"),
+            Column(key="position", head="place", form="id"),
             Column(key="what", head="what", wrap=True),
         ),
         rows=tuple((flag.inspection_id, flag.position, flag.what) for flag in fit.flagged),
@@ -119,7 +119,7 @@ def outlook_table(outlook: Outlook, *, at_m: float | None = None, positions: tup
     """Every tool: last reading, wear now, where it reaches its limit; at a chainage if asked."""
     site = outlook.site
     columns = [
-        Column(key="position", head="place", form="int"),
+        Column(key="position", head="place", form="id"),
         Column(key="serial", head="serial", spare=3),
         Column(key="kind", head="kind", spare=2),
         Column(key="zone", head="zone", spare=4),
@@ -146,7 +146,7 @@ def outlook_table(outlook: Outlook, *, at_m: float | None = None, positions: tup
     for tool in outlook.tools():
         if positions and tool.position not in positions:
             continue
-        last = "never" if tool.last_read is None else chainage_text(tool.last_read[1])
+        last = _last_read(site, tool)
         tail = tool.beyond_drive_probability if over is None else float(over[tool.position])
         rows.append(
             (
@@ -167,6 +167,15 @@ def outlook_table(outlook: Outlook, *, at_m: float | None = None, positions: tup
         rows=tuple(rows),
         notes=("… : beyond the end of the drive. Bands hold nine times out of ten if the ground is as described.",),
     )
+
+
+def _last_read(site: Site, tool: ToolOutlook) -> str:
+    if tool.last_read is not None:
+        return chainage_text(tool.last_read[1])
+    if tool.unknown:
+        return "unknown"
+    new = tool.life is not None and tool.life.from_m > 0
+    return f"new {chainage_text(site.drive.chainage_m(tool.life.from_m))}" if new and tool.life else "never"
 
 
 def backtest_table(backtest: Backtest) -> Table:
@@ -196,7 +205,7 @@ def plan_tables(plan: Plan, site: Site) -> list[Table]:
         title="Proposed stops",
         columns=(
             Column(key="chainage", head="chainage"),
-            Column(key="ring", head="ring", form="int"),
+            Column(key="ring", head="ring", form="id"),
             Column(key="window", head="window"),
             Column(key="mode", head="mode"),
             Column(key="pressure_bar", head="bar", form="fixed1"),
