@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from wearplan.site.records import Site
     from wearplan.wear import Fit, Outlook
 
-MARKS = {"disc": "circle", "centre tool": "circle"}
+ROUND = ("disc", "centre tool")
 
 
 def wheel_svg(outlook: Outlook, *, size: float = 520) -> str:
@@ -46,15 +46,44 @@ def wheel_svg(outlook: Outlook, *, size: float = 520) -> str:
 def _tool_mark(x: float, y: float, used: float, kind: str, number: int) -> str:
     colour = svg.ORANGE if used >= 1 else svg.YELLOW if used >= 0.8 else svg.SKY
     share = min(max(used, 0.0), 1.0)
-    half = 8.0
+    half = 7.5
     hint = f"<title>place {number}, {kind}: {100 * used:.0f} % of its limit</title>"
-    fill = svg.rect(x - half, y + half - 2 * half * share, 2 * half, 2 * half * share, fill=colour)
-    corner = half if MARKS.get(kind) == "circle" else 1.5
-    edge = (
-        f'<rect x="{x - half:.1f}" y="{y - half:.1f}" width="{2 * half:g}" height="{2 * half:g}" rx="{corner:g}" '
-        f'fill="none" stroke="{svg.INK}" stroke-width="{2.2 if used >= 1 else 0.8}"/>'
+    stroke = f'stroke="{svg.INK}" stroke-width="{2.2 if used >= 1 else 0.8}"'
+    if kind in ROUND:
+        fill = _filled_circle(x, y, half, share, colour)
+        ground = f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{half:g}" fill="#ffffff"/>'
+        edge = f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{half:g}" fill="none" {stroke}/>'
+    else:
+        box = f'x="{x - half:.1f}" y="{y - half:.1f}" width="{2 * half:g}" height="{2 * half:g}"'
+        ground = f'<rect {box} fill="#ffffff"/>'
+        fill = svg.rect(x - half, y + half - 2 * half * share, 2 * half, 2 * half * share, fill=colour)
+        edge = f'<rect {box} fill="none" {stroke}/>'
+    return f"<g>{hint}{ground}{fill}{edge}{svg.text(x, y + 3, str(number), anchor='middle', size=8)}</g>"
+
+
+def _filled_circle(x: float, y: float, radius: float, share: float, colour: str) -> str:
+    """The lower part of a circle, up to a share of its height."""
+    if share <= 0:
+        return ""
+    if share >= 1:
+        return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{radius:g}" fill="{colour}"/>'
+    level = radius - 2 * radius * share
+    half = math.sqrt(radius**2 - level**2)
+    return (
+        f'<path d="M {x - half:.2f} {y + level:.2f} A {radius:g} {radius:g} 0 {int(share > 0.5)} 0 '
+        f'{x + half:.2f} {y + level:.2f} Z" fill="{colour}"/>'
     )
-    return f"<g>{hint}{fill}{edge}{svg.text(x, y + 3, str(number), anchor='middle', size=8)}</g>"
+
+
+def _chainage_ticks(site: Site, from_m: float, to_m: float, count: int = 7) -> list[float]:
+    """Driven metres of about so many round chainages."""
+    ends = sorted((site.drive.chainage_m(from_m), site.drive.chainage_m(to_m)))
+    found = (site.drive.driven_m(value, near_m=(from_m + to_m) / 2) for value in svg.round_ticks(*ends, count))
+    return sorted({driven for driven in found if from_m - 1e-6 <= driven <= to_m + 1e-6})
+
+
+def _short_chainage(site: Site, driven_m: float) -> str:
+    return chainage_text(site.drive.chainage_m(driven_m)).split(".")[0]
 
 
 def rates_svg(fit: Fit, kind: str, *, width: float = 640) -> str:
@@ -105,7 +134,10 @@ def fan_svg(outlook: Outlook, number: int, *, width: float = 640, height: float 
     clipped = np.minimum(bands, top)
     frame = Frame(width=width, height=height, x=(outlook.face_m, outlook.end_m), y=(0.0, top))
     frame.axes(
-        x_name="chainage", y_name="wear, mm", x_text=lambda m: chainage_text(site.drive.chainage_m(m)).split(".")[0]
+        x_name="chainage",
+        y_name="wear, mm",
+        x_text=lambda m: _short_chainage(site, m),
+        x_ticks=_chainage_ticks(site, outlook.face_m, outlook.end_m),
     )
     frame.band(at, clipped[:, 0], clipped[:, 4], colour=svg.BLUE, opacity=0.18)
     frame.band(at, clipped[:, 1], clipped[:, 3], colour=svg.BLUE, opacity=0.30)
@@ -130,7 +162,10 @@ def past_limit_svg(outlook: Outlook, *, width: float = 640, height: float = 220)
     counts = np.array([np.quantile((outlook.wear_at(m) > outlook.limit_mm).sum(axis=1), (0.05, 0.5, 0.95)) for m in at])
     frame = Frame(width=width, height=height, x=(outlook.face_m, outlook.end_m), y=(0.0, max(float(counts.max()), 1.0)))
     frame.axes(
-        x_name="chainage", y_name="tools", x_text=lambda m: chainage_text(site.drive.chainage_m(m)).split(".")[0]
+        x_name="chainage",
+        y_name="tools",
+        x_text=lambda m: _short_chainage(site, m),
+        x_ticks=_chainage_ticks(site, outlook.face_m, outlook.end_m),
     )
     frame.band(at, counts[:, 0], counts[:, 2], colour=svg.ORANGE, opacity=0.2)
     frame.curve(at, counts[:, 1], colour=svg.ORANGE)
@@ -167,11 +202,8 @@ def drive_svg(site: Site, plan: Plan | None, face_m: float, *, width: float = 90
         x = frame.px(stop.driven_m)
         frame.add(svg.line(x, frame.y1, x, frame.y0 + 13, colour=svg.PINK, width=2, dash="4 2"))
         frame.add(svg.text(x, frame.y1 - 24 if number % 2 else frame.y1 - 2, str(number), anchor="middle"))
-    for value in svg.round_ticks(0, length, 8):
-        x = frame.px(value)
-        frame.add(
-            svg.text(x, frame.y0 + 41, chainage_text(site.drive.chainage_m(value)).split(".")[0], anchor="middle")
-        )
+    for value in _chainage_ticks(site, 0.0, length, 8):
+        frame.add(svg.text(frame.px(value), frame.y0 + 41, _short_chainage(site, value), anchor="middle"))
     legend_x = frame.x0
     for code in units:
         frame.add(
