@@ -29,14 +29,19 @@ RING_M = 1.5
 def tool_types() -> tuple[ToolType, ...]:
     return (
         ToolType(
-            code="disc-17", kind="disc", diameter_mm=432.0, wear_limit_mm=25.0, damage_limit_mm=32.0, price=3000.0,
+            code="disc-17",
+            kind="disc",
+            diameter_mm=432.0,
+            wear_limit_mm=25.0,
+            damage_limit_mm=32.0,
+            price=3000.0,
             lead_time_days=70.0,
         ),
         ToolType(
             code="disc-17h", kind="disc", diameter_mm=432.0, wear_limit_mm=28.0, price=3600.0, lead_time_days=70.0
         ),
         ToolType(code="scraper", kind="scraper", wear_limit_mm=20.0, price=400.0, lead_time_days=30.0),
-    )  # fmt: skip
+    )
 
 
 def make_wheel(places: int = 40, **changes) -> Wheel:
@@ -46,10 +51,13 @@ def make_wheel(places: int = 40, **changes) -> Wheel:
         zone = "centre" if number <= 4 else "gauge" if number > places - 4 else "face"
         positions.append(
             Position(
-                number=number, tool_type="scraper" if number % 10 == 0 else "disc-17",
-                track_radius_mm=3500.0 * number / places, angle_deg=number * 137.5 % 360.0, zone=zone,
+                number=number,
+                tool_type="scraper" if number % 10 == 0 else "disc-17",
+                track_radius_mm=3500.0 * number / places,
+                angle_deg=number * 137.5 % 360.0,
+                zone=zone,
                 tilt_deg=40.0 if zone == "gauge" else 0.0,
-            )  # fmt: skip
+            )
         )
     given = {
         "bore_diameter_m": 7.0,

@@ -21,7 +21,7 @@ def circle_above(level_m: ArrayLike, radius_m: ArrayLike) -> Array:
     """Share of a circle's line of ``radius_m`` that lies above ``level_m`` over its centre."""
     level, radius = np.broadcast_arrays(np.asarray(level_m, float), np.asarray(radius_m, float))
     # a tool on the axis itself is a point: above, below, or split in halves
-    ratio = np.divide(level, radius, out=np.sign(level).astype(float), where=radius > 0)
+    ratio = np.divide(level, radius, out=np.array(np.sign(level)), where=radius > 0)
     return np.asarray(np.arccos(np.clip(ratio, -1.0, 1.0)) / np.pi)
 
 

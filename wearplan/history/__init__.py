@@ -8,11 +8,15 @@ from wearplan.history.lives import current_lives, fitted_layout, in_order, last_
 from wearplan.history.mended import Mended
 from wearplan.history.records import Life, Reading, Stint
 from wearplan.history.rings import Rings, clean_rings, face_m
+from wearplan.history.tell import Account, Chapter, Line, tell_life
 
 __all__ = [
+    "Account",
     "Calendar",
+    "Chapter",
     "Exposure",
     "Life",
+    "Line",
     "Mended",
     "Reading",
     "Rings",
@@ -29,4 +33,5 @@ __all__ = [
     "lives",
     "measure_exposure",
     "reading_sd_mm",
+    "tell_life",
 ]

@@ -69,8 +69,7 @@ class _Tiles:
         if missing:
             self.mended.append(
                 Mended(
-                    what=f"{ring_words(missing)} missing ({length:.1f} m): the advance counts, the turns come from "
-                    "rings nearby",
+                    what=f"{ring_words(missing)} missing ({length:.1f} m); the advance counts all the same",
                     from_m=start,
                     to_m=to_m,
                     rings=tuple(n for n in missing if n),

@@ -172,12 +172,12 @@ def _name_filled(placed: Placed, imputed: NDArray[np.bool_], turns: Array, rel_s
         doubt = f"±{100 * float(rel_sd[span].max()):.0f} %"
         if rows:
             bad = any(np.isfinite(turns[span]))
-            why = "revolutions that cannot be" if bad else "revolutions missing"
+            why = "revolutions that cannot be; " if bad else "revolutions missing; "
         else:
-            why = "not in the log"
+            why = "revolutions "
         named.append(
             Mended(
-                what=f"{ring_words(numbers)}: {why}; taken from rings nearby, {doubt}",
+                what=f"{ring_words(numbers)}: {why}taken from rings nearby, {doubt}",
                 from_m=float(placed.start_m[first]),
                 to_m=float(placed.end_m[last]),
                 rings=tuple(n for n in numbers if n),
