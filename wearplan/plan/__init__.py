@@ -6,14 +6,14 @@ from importlib import import_module
 from typing import Any
 
 _WHERE = {
-    "propose": "propose",
+    "propose": "proposal",
     "use_draws": "use",
     "JURISDICTIONS": "jurisdictions",
     "Jurisdiction": "jurisdictions",
     "jurisdiction_of": "jurisdictions",
     "cautions_for": "cautions",
     "PLANNING_ESTIMATE": "cautions",
-    "read_by": "read_by",
+    "read_by": "reading",
     **dict.fromkeys(
         (
             "Alternative", "Caution", "Change", "Clash", "CostParts", "Deferral", "GroundBreak", "LastStop", "Plan",

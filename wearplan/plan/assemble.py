@@ -1,0 +1,351 @@
+"""Stops and changes as records: hours, whole entries, schedule, cost, chances, dates."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from wearplan.ground import sections as ground_sections
+
+from .ahead import Ahead
+from .cautions import cautions_for
+from .model import Bools, Model, served_before
+from .reasons import change_sentence, reason_code, traced
+from .records import Change, CostParts, Stop
+from .terms import Terms, makespan_hours, split_steps
+from .wear_ahead import wear_draws
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from wearplan.site.records import Site
+
+
+@dataclass(frozen=True, kw_only=True)
+class Work:
+    """Hours, entries and costs of one stop."""
+
+    hours: float
+    chamber_hours: float
+    entries: int
+    entries_under_pressure: int
+    person_hours: float
+    schedule: tuple[tuple[str, float], ...]
+    stop_cost: float
+    """Set-up, look, close-out and fixed cost."""
+    work_cost: float
+
+    @property
+    def cost(self) -> float:
+        return self.stop_cost + self.work_cost
+
+
+def work_of(site: Site, terms: Terms, chamber: list[float], inside: list[float]) -> Work:
+    """Put a stop together from the hours of its single changes, from the chamber and from inside.
+
+    With nothing to do in the chamber nobody enters it: no entry, no air support, no look.
+    """
+    only_inside = bool(inside) and not chamber
+    if only_inside and terms.under_pressure:
+        steps = site.stops.steps if site.stops else {}
+        before, _, after = split_steps(steps, mode="free air", setup_hours=terms.window.setup_hours)
+        terms = replace(terms, before=before, look_hours=0.0, after=after, entry_interval_hours=0.0)
+    look = 0.0 if only_inside else terms.look_hours
+    busy = makespan_hours(chamber, terms.work_places) if chamber else 0.0
+    entries = 0 if only_inside else terms.entries(look + busy)
+    pressed = terms.under_pressure and not only_inside
+    standstill = 0.0 if only_inside else terms.work_hours(look + busy)
+    standstill = max(standstill, look + sum(inside))
+    people = terms.persons * (look + busy)
+    stand = terms.standstill_per_hour
+    person_price = terms.person_hour_price if pressed else 0.0
+    schedule = list(terms.before)
+    if look > 0:
+        schedule.append(("clean_and_look", look))
+    if standstill - look > 1e-9:
+        name = "changes"
+        if terms.entry_interval_hours > 0 and entries:
+            name = f"changes, {entries} {'entry' if entries == 1 else 'entries'} at the site's interval"
+        schedule.append((name, standstill - look))
+    schedule += terms.after
+    return Work(
+        hours=terms.before_hours + standstill + terms.after_hours,
+        chamber_hours=look + busy,
+        entries=entries,
+        entries_under_pressure=entries if pressed else 0,
+        person_hours=people,
+        schedule=tuple(schedule),
+        stop_cost=terms.opening_cost + look * (stand + terms.persons * person_price),
+        work_cost=(standstill - look) * stand + terms.persons * busy * person_price,
+    )
+
+
+def works(model: Model, stops: tuple[int, ...], visits: Bools) -> list[Work]:
+    """One `Work` a stop."""
+    out = []
+    for k, n in enumerate(stops):
+        terms = model.cands.term(n)
+        served = np.flatnonzero(visits[:, k])
+        inside = [float(model.inside_hours[p]) for p in served if model.ahead.tools[p].place.access == "inside"]
+        chamber = [
+            float(model.chamber_hours[p, n]) * terms.work_places
+            for p in served
+            if model.ahead.tools[p].place.access != "inside"
+        ]
+        out.append(work_of(model.ahead.site, terms, chamber, inside))
+    return out
+
+
+def arcs_of(stops: tuple[int, ...], visits: Bools, candidates: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """The intervals of a plan: places, start nodes and end nodes (nodes of the whole task), the last ones to the end."""
+    nodes = np.array([0, *[n + 1 for n in stops], candidates + 1])
+    last = served_before(visits)
+    p, k = np.nonzero(visits)
+    who = np.concatenate([p, np.arange(len(visits))])
+    start = np.concatenate([nodes[last[p, k + 1]], nodes[last[:, -1]]])
+    end = np.concatenate([nodes[k + 1], np.full(len(visits), candidates + 1)])
+    return who, start, end
+
+
+def cost_parts(model: Model, stops: tuple[int, ...], visits: Bools, done: list[Work]) -> CostParts:
+    """Expected cost of a plan by cause."""
+    who, start, end = arcs_of(stops, visits, model.stops)
+    return CostParts(
+        stops=sum(w.stop_cost for w in done),
+        work=sum(w.work_cost for w in done),
+        tools=float(model.inter.tool_cost[who, start, end].sum()),
+        late=float(model.inter.late_cost[who, start, end].sum()),
+    )
+
+
+def total(parts: CostParts) -> float:
+    return parts.stops + parts.work + parts.tools + parts.late
+
+
+@dataclass(frozen=True, kw_only=True)
+class Context:
+    """What the records of all stops share."""
+
+    model: Model
+    stops: tuple[int, ...]
+    visits: Bools
+    done: list[Work]
+    neighbour_made: Bools
+    """(P, K) visits that the neighbour step asked for."""
+    overcut_made: Bools
+    calendar: Any
+    seed: int
+    forced: tuple[int, ...]
+
+
+def stop_records(ctx: Context) -> tuple[Stop, ...]:
+    """The stops of a plan, in order."""
+    model, ahead, site = ctx.model, ctx.model.ahead, ctx.model.ahead.site
+    ground = site.ground()
+    lost, out = 0.0, []
+    missing = not_seen(site, ahead)
+    for k, n in enumerate(ctx.stops):
+        terms, work = model.cands.term(n), ctx.done[k]
+        here = float(model.cands.driven_m[n])
+        when = _date(ctx.calendar, here, lost)
+        lost += work.hours
+        changes = _changes(ctx, k)
+        section = ground_sections.section_at(ground, here) if ground and ground.sections else None
+        unseen = missing if k == 0 else ()
+        out.append(
+            Stop(
+                driven_m=here,
+                chainage_m=ahead.chainage_m(here),
+                ring=int(model.cands.ring[n]),
+                window=terms.window.name,
+                kind=terms.window.kind,
+                mode=terms.window.mode,
+                pressure_bar=terms.window.pressure_bar,
+                pressure_source=terms.window.pressure_source,
+                hours=work.hours,
+                entries=work.entries,
+                entries_under_pressure=work.entries_under_pressure,
+                person_hours_under_pressure=work.person_hours if work.entries_under_pressure else 0.0,
+                person_hours=work.person_hours,
+                cost=work.cost + sum(c.cost for c in changes) - _work_share(ctx, k),
+                date=when,
+                schedule=work.schedule,
+                cautions=cautions_for(
+                    site,
+                    terms.window,
+                    terms=terms,
+                    section=section,
+                    not_seen=len(unseen),
+                    never_seen=sum(1 for u in unseen if u[2] is None),
+                ),
+                changes=changes,
+                not_seen_since=unseen,
+                reason="",
+                forced=n in ctx.forced,
+                planning_only=not terms.window.pressure_source,
+                entry_row=_row_words(terms),
+                clear_probability=_clear(ctx, k),
+            )
+        )
+    return tuple(out)
+
+
+def _row_words(terms: Terms) -> str | None:
+    row = terms.row
+    if row is None:
+        return None
+    return (
+        f"{row.mode} up to {row.up_to_pressure_bar:g} bar: {row.working_hours_per_entry:g} h an entry, "
+        f"{row.entries_per_day:g} entries a day, {row.persons} persons, {row.places} work places"
+        f"{f'; {row.document}' if row.document else ''}"
+    )
+
+
+def _work_share(ctx: Context, k: int) -> float:
+    """The part of the changes' own cost that is work: it is counted in the stop's hours."""
+    n = ctx.stops[k]
+    return float(ctx.model.work_in_parts[ctx.visits[:, k], n].sum())
+
+
+def _date(calendar: Any, driven_m: float, hours_lost: float) -> date | None:
+    if calendar is None:
+        return None
+    when: date = calendar.date_at(driven_m, hours_lost=hours_lost)
+    return when
+
+
+def _clear(ctx: Context, k: int) -> float:
+    """Chance that no tool passes its limit between the stop before and this one: places taken as independent."""
+    model = ctx.model
+    nodes = [0, *[n + 1 for n in ctx.stops]]
+    last = np.asarray(nodes)[served_before(ctx.visits)[:, k + 1]]
+    over = model.inter.over[np.arange(model.places), last, nodes[k + 1]].astype(float)
+    return float(np.prod(1.0 - over))
+
+
+def _changes(ctx: Context, k: int) -> tuple[Change, ...]:
+    model, ahead = ctx.model, ctx.model.ahead
+    inter = model.inter
+    n = ctx.stops[k]
+    nodes = np.array([0, *[m + 1 for m in ctx.stops], model.stops + 1])
+    last = served_before(ctx.visits)
+    left = int(nodes[k + 2])
+    out = []
+    for p in np.flatnonzero(ctx.visits[:, k]):
+        tool = ahead.tools[p]
+        s = int(nodes[last[p, k + 1]])
+        wear_of = {e: _wear(ctx, e, s, n + 1) for e in tool.edges}
+        edge = max(tool.edges, key=lambda e: float(np.mean(wear_of[e])) / ahead.limit_mm[e])
+        over, late = float(inter.over[p, s, left]), float(inter.late_chance[p, s, left])
+        sound = 1.0 - float(inter.late_chance[p, s, n + 1])
+        trace = traced(ahead, tool, edge, s == 0)
+        quantiles = _quantiles(wear_of[edge])
+        reason = reason_code(
+            over=over,
+            cap=model.cap[p],
+            neighbour=bool(ctx.neighbour_made[p, k]),
+            overcut=bool(ctx.overcut_made[p, k]),
+            trouble=trace.trouble is not None,
+        )
+        here, until = float(inter.node_m[n + 1]), float(inter.node_m[left])
+        hours = model.inside_hours[p] if tool.place.access == "inside" else (
+            model.chamber_hours[p, n] * model.cands.term(n).work_places
+        )  # fmt: skip
+        change = Change(
+            place=tool.place.code,
+            positions=tool.place.positions,
+            zone=tool.place.zone,
+            access=tool.place.access,
+            action="change",
+            tool_type=tool.tool_type.code,
+            fitted="new",
+            reason=reason,
+            sentence="",
+            destination="rebuild" if tool.core > 0 and sound >= 0.5 else "scrap",
+            wear_mm=quantiles,
+            limit_mm=float(ahead.limit_mm[edge]),
+            left_until_m=until,
+            left_until_chainage_m=ahead.chainage_m(until),
+            over_limit_probability_if_left=over,
+            over_damage_probability_if_left=late,
+            hours=float(hours),
+            cost=float(tool.price - tool.core * sound + model.work_in_parts[p, n]),
+            last_read=trace.last_read,
+            rests_on=trace.rests_on,
+            rings=trace.rings,
+            basis=traced_basis(ahead, tool.place.positions[0], here, until),
+        )
+        end = left == model.stops + 1
+        out.append(
+            replace(
+                change,
+                sentence=change_sentence(
+                    change, kind=tool.tool_type.kind, cap=model.cap[p], trace=trace, to_end=end, ahead=ahead,
+                    fitted_m=None if s == 0 else float(inter.node_m[s]),
+                ),
+            )
+        )  # fmt: skip
+    return tuple(sorted(out, key=lambda c: c.positions))
+
+
+def _quantiles(draws: np.ndarray) -> Any:
+    from wearplan.wear.quantiles import Quantiles
+
+    return Quantiles.of(draws)
+
+
+def _wear(ctx: Context, edge: int, start: int, end: int) -> np.ndarray:
+    inter = ctx.model.inter
+    return wear_draws(
+        ctx.model.ahead,
+        edge,
+        from_m=None if start == 0 else float(inter.node_m[start]),
+        to_m=float(inter.node_m[end]),
+        seed=ctx.seed,
+    )
+
+
+def traced_basis(ahead: Ahead, position: int, from_m: float, to_m: float) -> str:
+    """Units a tool's own track meets on a stretch, by share of its path, and the ground record they come from."""
+    ground = ahead.site.ground()
+    if ground is None or to_m <= from_m:
+        return ""
+    from wearplan.ground.shares import path_shares
+
+    units = ground_sections.unit_codes(ahead.site)
+    radius = np.array([ahead.outlook.layout.position(position).track_radius_mm])
+    shares = np.zeros(len(units))
+    for section in ground.sections:
+        length = min(section.to_m, to_m) - max(section.from_m, from_m)
+        if length > 0:
+            shares += length * path_shares(section, track_radius_mm=radius, units=units)[0]
+    if shares.sum() <= 0:
+        return f"no ground cut until there ({ground.source}, {ground.known_on})"
+    shares /= shares.sum()
+    parts = [f"{u} {100 * s:.0f} %" for u, s in zip(units, shares, strict=True) if s >= 0.005]
+    return f"{', '.join(parts)} of the path until there ({ground.source}, {ground.known_on})"
+
+
+def not_seen(site: Site, ahead: Ahead) -> tuple[tuple[int, float | None, str | None], ...]:
+    """Places not seen at the last stop, with where they were last seen; never seen: None."""
+    from wearplan.history import in_order, last_seen
+
+    seen = last_seen(site)
+    records = in_order(site.inspections)
+    newest = records[-1].id if records else None
+    missing: list[tuple[int, float | None, str | None]] = []
+    for number in (int(n) for n in ahead.outlook.numbers):
+        where = seen.get(number)
+        if where is None:
+            missing.append((number, None, None))
+        elif where[1] != newest:
+            missing.append((number, ahead.chainage_m(where[0]), where[1]))
+    return tuple(missing)
+
+
+def finite(value: float) -> float | None:
+    """None for what is not a number or has no bound."""
+    return value if math.isfinite(value) else None

@@ -1,0 +1,152 @@
+"""Where the drive may stop: every ring in a usable window ahead, outside keep-outs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wearplan.site.records import PLANNED_MODES, Site, Stops, Window
+
+from .records import UnusableWindow, Wishes
+from .terms import Terms, missing_row, terms_of
+
+
+@dataclass(frozen=True, kw_only=True)
+class Candidates:
+    """N candidate stops in the order of the drive."""
+
+    driven_m: NDArray[np.float64]
+    ring: NDArray[np.int64]
+    window: NDArray[np.int64]
+    """(N,) index into ``terms``."""
+    terms: tuple[Terms, ...]
+    unusable: tuple[UnusableWindow, ...]
+    remarks: tuple[str, ...]
+
+    def __len__(self) -> int:
+        return len(self.driven_m)
+
+    def term(self, stop: int) -> Terms:
+        """Terms of candidate ``stop`` (0-based)."""
+        return self.terms[int(self.window[stop])]
+
+    def named(self, name: str) -> list[int]:
+        """Candidates (0-based) in windows of that name."""
+        return [i for i in range(len(self)) if self.term(i).window.name == name]
+
+    def at(self, driven_m: float, *, ring_m: float) -> int | None:
+        """The candidate (0-based) nearest to a point within one ring and in the same window as it; None without one."""
+        if not len(self):
+            return None
+        off = np.abs(self.driven_m - driven_m)
+        best = int(np.argmin(off))
+        window = self.term(best).window
+        inside = window.from_m - ring_m <= driven_m <= window.to_m + ring_m
+        return best if inside else None
+
+
+def last_ring(site: Site) -> tuple[int, float]:
+    """Number and end (driven m) of the last ring with a place on record; (0, 0.0) without any."""
+    placed = [(row.end_m, row.ring) for row in site.rings if row.end_m is not None]
+    if not placed:
+        return 0, 0.0
+    end, ring = max(placed)
+    return ring, float(end)
+
+
+def ring_at(site: Site, driven_m: float) -> int:
+    """Number of the ring whose end is nearest to a point at or ahead of the last ring."""
+    ring, end = last_ring(site)
+    return ring + round((driven_m - end) / site.drive.ring_length_m)
+
+
+def rings_in(site: Site, window: Window, *, face_m: float, end_m: float) -> list[tuple[float, int]]:
+    """(driven m, ring number) of every ring end in a window from the face on; one point where no ring ends in it."""
+    ring, end = last_ring(site)
+    length = site.drive.ring_length_m
+    low, high = max(window.from_m, face_m), min(window.to_m, end_m)
+    if low > high + 1e-9:
+        return []
+    first = int(np.ceil((low - end) / length - 1e-6))
+    last = int(np.floor((high - end) / length + 1e-6))
+    points = [(min(max(end + k * length, low), high), ring + k) for k in range(first, last + 1)]
+    if not points:
+        middle = 0.5 * (low + high)
+        points = [(middle, ring_at(site, middle))]
+    return [(x, n) for x, n in points if x < end_m - 1e-6]
+
+
+def _thinned(groups: list[list[tuple[float, int]]], most: int) -> list[list[tuple[float, int]]]:
+    """Each window's rings thinned evenly, first and last kept, to about ``most`` in all."""
+    share = 1.0
+    kept = groups
+    while sum(map(len, kept)) > most and share > 0.02:
+        share *= 0.93
+        kept = []
+        for group in groups:
+            want = min(len(group), max(2, round(share * len(group))))
+            picks = np.unique(np.round(np.linspace(0, len(group) - 1, want)).astype(int)) if group else []
+            kept.append([group[i] for i in picks])
+    return kept
+
+
+def candidates(site: Site, stops: Stops, *, face_m: float, end_m: float, wishes: Wishes) -> Candidates:
+    """Gather the candidate stops, and the windows that cannot be used with the reason."""
+    terms: list[Terms] = []
+    groups: list[list[tuple[float, int]]] = []
+    unusable: list[UnusableWindow] = []
+
+    def refuse(window: Window, why: str, code: str) -> None:
+        unusable.append(
+            UnusableWindow(
+                window=window.name, why=why, code=code, from_m=window.from_m, from_chainage_m=window.from_chainage_m
+            )
+        )
+
+    for window in sorted(stops.windows, key=lambda w: (w.from_m, w.to_m)):
+        points = rings_in(site, window, face_m=face_m, end_m=end_m)
+        if not points:
+            continue
+        if window.name in wishes.forbidden_windows:
+            refuse(window, "forbidden by the user for this plan", "forbidden")
+            continue
+        why = missing_row(stops.entry_rows, window)
+        if why is not None:
+            refuse(window, why, "specialist" if window.mode not in PLANNED_MODES else "entry-row")
+            continue
+        free = [(x, n) for x, n in points if not any(k.from_m <= x <= k.to_m for k in stops.keep_outs)]
+        if not free:
+            reasons = {k.reason for x, _ in points for k in stops.keep_outs if k.from_m <= x <= k.to_m}
+            refuse(window, f"lies in a keep-out ({', '.join(sorted(reasons))})", "keep-out")
+            continue
+        half = 0.5 * site.drive.ring_length_m
+        left = [(x, n) for x, n in free if all(abs(x - f) > half for f in wishes.forbidden_m)]
+        if not left:
+            refuse(window, "every ring of it is forbidden by the user for this plan", "forbidden")
+            continue
+        terms.append(terms_of(stops, window))
+        groups.append(left)
+    remarks = []
+    total = sum(map(len, groups))
+    kept = _thinned(groups, wishes.max_candidates)
+    if sum(map(len, kept)) < total:
+        for wanted in wishes.forced_m:
+            for group, thin in zip(groups, kept, strict=True):
+                near = min(group, key=lambda point: abs(point[0] - wanted))
+                if abs(near[0] - wanted) <= site.drive.ring_length_m and near not in thin:
+                    thin.append(near)
+        remarks.append(
+            f"{total} rings lie in windows ahead; {sum(map(len, kept))} of them, evenly spread over each window, stand for all."
+        )
+    rows = sorted((x, n, w) for w, group in enumerate(kept) for x, n in group)
+    # Two windows may hold the same ring; each keeps its own terms.
+    return Candidates(
+        driven_m=np.array([r[0] for r in rows], dtype=float),
+        ring=np.array([r[1] for r in rows], dtype=np.int64),
+        window=np.array([r[2] for r in rows], dtype=np.int64),
+        terms=tuple(terms),
+        unusable=tuple(unusable),
+        remarks=tuple(remarks),
+    )

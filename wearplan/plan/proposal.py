@@ -1,0 +1,277 @@
+"""The plan: candidates, interval costs, the optimiser, repair, and the answers beside it."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from .ahead import OutlookLike, look
+from .assemble import Context, cost_parts, finite, stop_records, total, works
+from .candidates import Candidates, candidates
+from .cautions import PLANNING_ESTIMATE
+from .clash import cap_clash, no_window, solver_clash
+from .intervals import intervals
+from .lasts import last_sentence, last_stops
+from .model import BY_REPAIR, GAP_OF, HOLDS, Bools, Model
+from .reasons import stop_reason
+from .records import Clash, Plan, Stop, Wishes
+from .repairs import overcut_repair
+from .search import Found, search
+from .words import at, some
+
+if TYPE_CHECKING:
+    from wearplan.site.records import Site
+
+Report = Callable[..., None]
+ShouldStop = Callable[[], bool]
+_PROVED = 1e-3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Draft:
+    """A solved task on the way to a plan."""
+
+    model: Model
+    found: Found
+    visits: Bools
+    """(P, K) after all repair."""
+    neighbour_made: Bools
+    overcut_made: Bools
+    remarks: tuple[str, ...]
+
+
+def task(
+    site: Site, outlook: OutlookLike, wishes: Wishes, *, progress: Report | None = None
+) -> tuple[Model, tuple[str, ...]]:
+    """The planning task and remarks on the wishes."""
+    assert site.stops is not None
+    ahead = look(site, outlook)
+    cands = candidates(site, site.stops, face_m=ahead.face_m, end_m=ahead.end_m, wishes=wishes)
+    node_m = np.concatenate([[ahead.face_m], cands.driven_m, [max(ahead.end_m, ahead.face_m)]])
+    tell = None if progress is None else (lambda share: progress("costs of every interval", share))
+    inter = intervals(ahead, node_m, progress=tell)
+    forced, remarks = forced_candidates(site, cands, wishes)
+    limits = [x for x in (wishes.max_entries, site.stops.costs.max_compressed_air_entries) if x is not None]
+    model = Model(
+        ahead=ahead, cands=cands, inter=inter, forced=forced, max_entries=min(limits) if limits else None
+    )
+    return model, (*ahead.remarks, *cands.remarks, *remarks)
+
+
+def forced_candidates(site: Site, cands: Candidates, wishes: Wishes) -> tuple[tuple[int, ...], tuple[str, ...]]:
+    """The candidates that stand for the user's forced stops, and what could not be forced."""
+    forced, remarks = [], []
+    for wanted in wishes.forced_m:
+        near = cands.at(wanted, ring_m=site.drive.ring_length_m)
+        if near is None:
+            remarks.append(f"The stop forced at {at(site.drive.chainage_m(wanted))} lies in no usable window: not planned.")
+        else:
+            forced.append(near)
+    for name in wishes.forced_windows:
+        inside = cands.named(name)
+        if inside:
+            forced.append(inside[len(inside) // 2])
+        else:
+            remarks.append(f"The stop forced in {name!r} cannot be planned: no usable window of that name lies ahead.")
+    return tuple(sorted(set(forced))), tuple(remarks)
+
+
+def draft(model: Model, found: Found) -> Draft:
+    """Repair overcut and note who was changed for which reason."""
+    part = model.only(found.stops)
+    visits, overcut_made, said = overcut_repair(part, found.visits)
+    neighbour_made = np.zeros_like(visits)
+    if "neighbour step" in found.repaired:
+        neighbour_made = visits & ~overcut_made
+    return Draft(
+        model=model,
+        found=found,
+        visits=visits,
+        neighbour_made=neighbour_made,
+        overcut_made=overcut_made,
+        remarks=said,
+    )
+
+
+def propose(
+    site: Site,
+    outlook: OutlookLike,
+    *,
+    wishes: Wishes | None = None,
+    progress: Report | None = None,
+    should_stop: ShouldStop | None = None,
+) -> Plan:
+    """Plan the stops of the drive ahead.
+
+    Parameters
+    ----------
+    site
+        With ``stops``; without windows and costs nothing can be planned.
+    outlook
+        From `wearplan.wear.look_ahead`.
+    wishes
+        Forced and forbidden stops, limits, and which of the side answers to work out.
+    progress
+        Called with words and the share done of the step.
+    should_stop
+        Asked now and then; True gives the best plan so far.
+
+    Raises
+    ------
+    ValueError
+        Where the site has no stops.toml in force.
+    """
+    if site.stops is None:
+        raise ValueError("stops.toml is missing or faulty: without costs and windows no stop can be planned")
+    wishes = wishes or Wishes()
+    began = time.perf_counter()
+    model, remarks = task(site, outlook, wishes, progress=progress)
+    if progress:
+        progress("choosing stops", None)
+    found = search(
+        model,
+        gap=wishes.gap,
+        time_limit_s=wishes.time_limit_s,
+        should_stop=should_stop,
+        on_progress=None if progress is None else (lambda p: progress("choosing stops", None)),
+    )
+    made = draft(model, found)
+    plan = plan_of(made, wishes, remarks)
+    if progress:
+        progress("side questions", None)
+    return beside(made, plan, began=began, progress=progress, should_stop=should_stop)
+
+
+def beside(
+    made: Draft, plan: Plan, *, began: float, progress: Report | None = None, should_stop: ShouldStop | None = None
+) -> Plan:
+    """Work out the side answers the wishes ask for, as long as there is time."""
+    return plan
+
+
+def plan_of(made: Draft, wishes: Wishes, remarks: tuple[str, ...]) -> Plan:
+    """The plan as a record, without the side answers."""
+    model, found, visits = made.model, made.found, made.visits
+    ahead, site = model.ahead, model.ahead.site
+    done = works(model, found.stops, visits)
+    stops = stop_records(
+        Context(
+            model=model,
+            stops=found.stops,
+            visits=visits,
+            done=done,
+            neighbour_made=made.neighbour_made,
+            overcut_made=made.overcut_made,
+            calendar=_calendar(site),
+            seed=wishes.seed,
+            forced=model.forced,
+        )
+    )
+    lasts = last_stops(model, found.stops)
+    stops = tuple(_with_reason(model, stops, i, lasts) for i in range(len(stops)))
+    clash = _why_impossible(model, found, wishes)
+    parts = cost_parts(model, found.stops, visits, done)
+    overdue = [r.tool for r in model.relaxed if r.overdue]
+    said = [*remarks, *made.remarks]
+    if overdue:
+        who = some(n for p in overdue for n in ahead.tools[p].place.positions)
+        said.append(
+            f"Past their cap already where they stand: {who}. No plan can keep the cap there; they are due at the first place to stop."
+        )
+    said += [last_sentence(last) for last in lasts if not last.planned]
+    gap = finite(found.gap)
+    return Plan(
+        status=_status(found, stops, clash),
+        expected_cost=total(parts) if found.possible else None,
+        model_cost=finite(found.model_cost),
+        lower_bound=finite(found.lower_bound),
+        gap=gap,
+        parts=parts,
+        entries_under_pressure=sum(s.entries_under_pressure for s in stops),
+        person_hours_under_pressure=sum(s.person_hours_under_pressure for s in stops),
+        stops=stops,
+        why_impossible=clash,
+        unusable=model.cands.unusable,
+        last_stops=lasts,
+        model_holds=HOLDS,
+        met_by_repair=_repairs(model),
+        gap_belongs_to=GAP_OF,
+        cautions=_plan_cautions(stops),
+        remarks=tuple(dict.fromkeys(said)),
+        candidates=model.stops,
+        places=model.places,
+        wishes=wishes,
+    )
+
+
+def _repairs(model: Model) -> tuple[str, ...]:
+    wheel = model.ahead.site.wheel
+    said = list(BY_REPAIR)
+    if model.free_rows.any():
+        said.append("rows of which some tools may be past their limit (freed in the bound)")
+    if wheel.neighbour_step_limit_mm is not None:
+        said.append(f"neighbour step of {wheel.neighbour_step_limit_mm:g} mm after every stop, on expected wear")
+    if wheel.shield_diameter_m is not None:
+        said.append("overcut until the next stop, on expected wear")
+    if model.max_entries is not None:
+        said.append("cap on whole entries (in the model: the least each stop takes)")
+    return tuple(said)
+
+
+def _plan_cautions(stops: tuple[Stop, ...]) -> tuple[Any, ...]:
+    cautions = [PLANNING_ESTIMATE]
+    for stop in stops:
+        cautions += [c for c in stop.cautions if c not in cautions]
+    return tuple(cautions)
+
+
+def _status(found: Found, stops: tuple[Stop, ...], clash: Clash | None) -> str:
+    if clash is not None:
+        return "impossible"
+    if not found.finished and found.gap > _PROVED:
+        return "best_found"
+    if found.gap > 0.05:
+        return "best_found"
+    return "least_cost" if stops else "none_needed"
+
+
+def _why_impossible(model: Model, found: Found, wishes: Wishes) -> Clash | None:
+    unusable = model.cands.unusable
+    clash = cap_clash(model, model.relaxed, unusable)
+    if clash is not None:
+        return clash
+    if not found.possible:
+        return solver_clash(model, found.clash, model.max_entries)
+    if not model.stops:
+        due = np.array([p for p in range(model.places) if model.breaks[p, 0, -1]], dtype=int)
+        if len(due):
+            first = model.ahead.tools[due[0]]
+            return Clash(
+                rule="no window",
+                places=(first.place.code,),
+                positions=first.place.positions,
+                from_m=model.ahead.face_m,
+                to_m=model.ahead.end_m,
+                from_chainage_m=model.ahead.chainage_m(model.ahead.face_m),
+                to_chainage_m=model.ahead.chainage_m(model.ahead.end_m),
+                sentence=no_window(model, unusable, due),
+            )
+    return None
+
+
+def _with_reason(model: Model, stops: tuple[Stop, ...], index: int, lasts: tuple[Any, ...]) -> Stop:
+    stop = stops[index]
+    last = next((x for x in lasts if x.window == stop.window), None)
+    said = last_sentence(last) if last else None
+    after = stops[index + 1] if index + 1 < len(stops) else None
+    return replace(stop, last_before=said, reason=stop_reason(model, stop, next_stop=after, last_before=said))
+
+
+def _calendar(site: Site) -> Any:
+    from wearplan.history import Calendar
+
+    return Calendar(site)
