@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from wearplan.site.records import EntryRow, Measurement, Site, Stops, Window
+from wearplan.site.records import EntryRow, Measurement, Site, Stops, ToolType, Window
 
 from .crew import Crew
 from .run import Run
@@ -31,14 +31,17 @@ class Account:
     standstill: float = 0.0
     fixed: float = 0.0
     tools: float = 0.0
-    """Bought or rebuilt, less what life is left at the end of the drive."""
+    """Steel used up: bought, less what sound cores and the life left at the end are worth."""
     late: float = 0.0
-    """For tools that ran past their damage limit: once each, by the metre, and the forced stop of the stretch."""
+    """For tools worn past their damage limit: once each, by the metre, and the forced stop of the stretch."""
+    broken: float = 0.0
+    """For tools broken by damage: once each and by the metre until they are changed."""
     pressure: float = 0.0
     """The site's own price on hours under pressure."""
     stops: int = 0
     changes: int = 0
     late_tools: int = 0
+    broken_tools: int = 0
     over_limit_found: int = 0
     entries_under_pressure: int = 0
     person_hours_under_pressure: float = 0.0
@@ -46,7 +49,52 @@ class Account:
 
     @property
     def total(self) -> float:
-        return self.standstill + self.fixed + self.tools + self.late + self.pressure
+        return self.standstill + self.fixed + self.tools + self.late + self.broken + self.pressure
+
+
+@dataclass(frozen=True, kw_only=True)
+class StopTerms:
+    """What a stop in a window takes, by the site's own rows and steps."""
+
+    outside_hours: float
+    """Before and after the work."""
+    look_hours: float
+    places: int
+    persons: int
+    hours_per_entry: float
+    entry_every_hours: float
+    fixed_cost: float
+    under_pressure: bool
+
+    def entries(self, work_hours: float) -> int:
+        """Whole entries for the look and so many hours of one work place."""
+        return max(1, math.ceil((self.look_hours + work_hours / self.places) / self.hours_per_entry - 1e-9))
+
+    def hours(self, work_hours: float) -> float:
+        return self.outside_hours + self.entries(work_hours) * self.entry_every_hours
+
+
+def stop_terms(stops: Stops, window: Window) -> StopTerms:
+    """Terms of a window; `ValueError` where no entry row holds."""
+    row = entry_row(stops, window.mode, window.pressure_bar)
+    if row is None:
+        raise ValueError(f"no entry row for {window.name}")
+    steps = {k: v for k, v in stops.steps.items() if window.mode != "free air" or k != "air_support"}
+    after = steps.pop("refill", 0.0)
+    look = steps.pop("clean_and_look", 0.0)
+    return StopTerms(
+        outside_hours=max(window.setup_hours, sum(steps.values())) + after, look_hours=look, places=row.places,
+        persons=row.persons, hours_per_entry=row.working_hours_per_entry,
+        entry_every_hours=max(24.0 / row.entries_per_day, row.working_hours_per_entry), fixed_cost=window.fixed_cost,
+        under_pressure=window.mode != "free air",
+    )  # fmt: skip
+
+
+def core_worth(tool_type: ToolType) -> float:
+    """What a sound worn tool is worth to the rebuilder."""
+    if tool_type.rebuild_price is None:
+        return 0.0
+    return tool_type.rebuildable_share * max(0.0, tool_type.price - tool_type.rebuild_price)
 
 
 def entry_row(stops: Stops, mode: str, pressure_bar: float) -> EntryRow | None:
@@ -64,7 +112,6 @@ class Follower:
         self.account = Account()
         self._window: Window | None = None
         self._late: set[tuple[int, int]] = set()
-        self._start_ring = run.ring - 1
         wheel = run.blueprint.wheel
         self.damage_mm = np.array(
             [wheel.tool_type(p.tool_type).damage_limit_mm or np.inf for p in wheel.positions]
@@ -84,17 +131,26 @@ class Follower:
 
     def _drive(self, ring: int) -> None:
         costs = self.run.blueprint.stops.costs  # type: ignore[union-attr]
+        state = self.run.state
         while self.run.ring < min(ring, self.run.process.rings):
             before = self.run.face_m
             self.run.drive_to(self.run.ring + 1)
             step = self.run.face_m - before
-            for i in np.flatnonzero(self.run.state.wear_mm > self.damage_mm):
-                key = (int(i), int(self.run.state.fitted_ring[i]))
-                if key not in self._late:
-                    self._late.add(key)
-                    self.account.late_tools += 1
-                    self.account.late += costs.late_tool + self._forced_hours() * costs.standstill_per_hour
-                self.account.late += costs.late_tool_per_m * step
+            worn = state.wear_mm > self.damage_mm
+            for i in np.flatnonzero(worn | (state.trouble_ring >= 0)):
+                key = (int(i), int(state.fitted_ring[i]))
+                new = key not in self._late
+                self._late.add(key)
+                if worn[i]:
+                    self.account.late += costs.late_tool_per_m * step
+                    if new:
+                        self.account.late_tools += 1
+                        self.account.late += costs.late_tool + self._forced_hours() * costs.standstill_per_hour
+                else:
+                    self.account.broken += costs.late_tool_per_m * step
+                    if new:
+                        self.account.broken_tools += 1
+                        self.account.broken += costs.late_tool
 
     def _forced_hours(self) -> float:
         stops = self.run.blueprint.stops
@@ -134,7 +190,6 @@ class Follower:
         self.run.stop(readings, mode=found.mode, pressure_bar=found.pressure_bar or None, hours=1.0)
         self.crew.learn(self.crew.seen(readings))
         self.account.stops += 1
-        self.account.fixed += found.fixed_cost
         return readings
 
     def change(
@@ -143,61 +198,57 @@ class Follower:
     ) -> None:  # fmt: skip
         """Change the tools at these positions (housings whole) at the stop reached, and book the stop.
 
-        ``hours`` and ``entries`` of the planner may be given so that both reckon alike; without them the stop takes
-        set-up, the site's steps and the change hours over the work places in parallel, in whole entries.
+        ``hours`` and ``entries`` of the planner may be given so that both reckon alike; without them `StopTerms`.
         """
         assert self._window is not None, "advance_to a stop first"
-        wheel = self.run.blueprint.wheel
+        stops, wheel = self.run.blueprint.stops, self.run.blueprint.wheel
+        assert stops is not None
         chosen = set(numbers)
         housings = {wheel.position(n).housing for n in chosen} - {None}
         chosen |= {p.number for p in wheel.positions if p.housing in housings}
-        units: dict[str, int] = {}
+        places: dict[str, list[int]] = {}
         for n in sorted(chosen):
-            units.setdefault(wheel.position(n).housing or str(n), n)
-        window, stops = self._window, self.run.blueprint.stops
-        assert stops is not None
-        row = entry_row(stops, window.mode, window.pressure_bar)
-        types = [wheel.tool_type(wheel.position(n).tool_type) for n in units.values()]
-        work = sum(tool_type.change_hours.get(window.mode, 1.0) for tool_type in types)
-        places = row.places if row else 1
-        in_chamber = work / max(places, 1)
-        if entries is None:
-            entries = max(1, math.ceil(in_chamber / row.working_hours_per_entry - 1e-9)) if row else 1
-        if hours is None:
-            hours = window.setup_hours + sum(stops.steps.values())
-            hours += max(in_chamber, 24.0 * entries / row.entries_per_day) if row else in_chamber
-        self.account.standstill += hours * stops.costs.standstill_per_hour
-        if window.mode != "free air" and row is not None:
-            person_hours = entries * row.persons * row.working_hours_per_entry
-            self.account.entries_under_pressure += entries
-            self.account.person_hours_under_pressure += person_hours
-            self.account.pressure += person_hours * stops.costs.compressed_air_per_person_hour
-        self.account.tools += sum(self._price(n) for n in units.values())
-        self.account.changes += len(units)
-        self.account.log.append(f"{self.face_m:.1f} m {window.name}: {len(units)} changed, {hours:.0f} h")
+            places.setdefault(wheel.position(n).housing or str(n), []).append(n)
+        terms = stop_terms(stops, self._window)
+        types = {code: wheel.tool_type(wheel.position(edges[0]).tool_type) for code, edges in places.items()}
+        work = sum(tool_type.change_hours.get(self._window.mode, 1.0) for tool_type in types.values())
+        entries = terms.entries(work) if entries is None else entries
+        hours = terms.hours(work) if hours is None else hours
+        account = self.account
+        account.standstill += hours * stops.costs.standstill_per_hour
+        account.fixed += terms.fixed_cost
+        if terms.under_pressure:
+            person_hours = entries * terms.persons * terms.hours_per_entry
+            account.entries_under_pressure += entries
+            account.person_hours_under_pressure += person_hours
+            account.pressure += person_hours * stops.costs.compressed_air_per_person_hour
+        for code, edges in places.items():
+            account.tools += types[code].price - (core_worth(types[code]) if self._sound(edges) else 0.0)
+        account.changes += len(places)
+        account.log.append(f"{self.face_m:.1f} m {self._window.name}: {len(places)} changed, {hours:.0f} h")
         self.run.fit(sorted(chosen), reasons=reasons)
         for n in chosen:
             i = self.run.index[n]
             self.crew.level_mm[i], self.crew.level_m[i] = 0.0, self.face_m
         self.crew.last_m = self.face_m
 
-    def _price(self, number: int) -> float:
-        """A new tool; rebuilds are left to the store, so that every policy pays alike."""
-        wheel = self.run.blueprint.wheel
-        return wheel.tool_type(wheel.position(number).tool_type).price
+    def _sound(self, edges: Iterable[int]) -> bool:
+        state = self.run.state
+        at = [self.run.index[n] for n in edges]
+        return all(state.wear_mm[i] <= self.damage_mm[i] and state.trouble_ring[i] < 0 for i in at)
 
     def finish(self) -> Account:
-        """Drive to the end without a further stop and credit the life left in the tools fitted on the way."""
+        """Drive to the end without a further stop and credit cores and the life left in the tools on the wheel."""
         self._drive(self.run.process.rings)
         wheel = self.run.blueprint.wheel
-        credited: set[str] = set()
-        for i, position in enumerate(wheel.positions):
-            unit = position.housing or str(position.number)
-            edges = [k for k, p in enumerate(wheel.positions) if (p.housing or str(p.number)) == unit]
-            if unit in credited:
+        places: dict[str, list[int]] = {}
+        for position in wheel.positions:
+            places.setdefault(position.housing or str(position.number), []).append(position.number)
+        for edges in places.values():
+            if not self._sound(edges):
                 continue
-            credited.add(unit)
-            if int(self.run.state.fitted_ring[i]) > self._start_ring:
-                left = min(max(0.0, 1.0 - self.run.state.wear_mm[k] / self.run.limit_mm[k]) for k in edges)
-                self.account.tools -= left * self._price(position.number)
+            tool_type = wheel.tool_type(wheel.position(edges[0]).tool_type)
+            at = [self.run.index[n] for n in edges]
+            left = min(max(0.0, 1.0 - self.run.state.wear_mm[i] / self.run.limit_mm[i]) for i in at)
+            self.account.tools -= core_worth(tool_type) + left * (tool_type.price - core_worth(tool_type))
         return self.account

@@ -1,0 +1,39 @@
+"""Ways of going on are booked alike, and foresight's arrays foretell what is booked."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from tests.simulate import World
+from tests.simulate.policies import every, every_second_window, follow_visits, foresight, until_limit
+
+
+@pytest.fixture(scope="module")
+def world() -> World:
+    return World(21, places=30, length_m=900.0, driven_share=0.4, wear_scale=2.0, window_every_m=60.0)
+
+
+def test_rules_run_and_differ(world):
+    accounts = [until_limit(world), every(world, 120.0), every(world, 240.0), every_second_window(world)]
+    assert len({round(a.total) for a in accounts}) == len(accounts)
+    assert all(a.stops > 0 and a.standstill > 0 for a in accounts)
+
+
+def test_foresight_is_booked_as_foretold(world):
+    plan = foresight(world)
+    rng = np.random.default_rng(1)
+    count = len(plan.stop_cost)
+    for _ in range(5):
+        stops = sorted(rng.choice(np.arange(1, count + 1), 3, replace=False).tolist())
+        visits = np.zeros((len(plan.edges), count), bool)
+        visits[:, np.array(stops) - 1] = rng.random((len(plan.edges), 3)) < 0.5
+        told = sum(plan.stop_cost[n - 1] for n in stops)
+        for p in range(len(plan.edges)):
+            nodes = [0, *(n for n in stops if visits[p, n - 1]), count + 1]
+            told += sum(plan.interval_cost[p, s, t] for s, t in pairwise(nodes))
+        account = follow_visits(world, plan, stops, visits)
+        # whole entries can only add to it: at most one entry a stop
+        assert told - 1e-6 <= account.total <= told + 3 * 8.0 * 1500.0 + 1e-6
