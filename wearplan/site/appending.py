@@ -36,7 +36,8 @@ SENSOR_COLUMNS = ("position", "chainage_m", "ring", "at", "word")
 EVENT_COLUMNS = ("chainage_m", "ring", "at", "kind", "note")
 
 
-Key = Callable[[Mapping[str, str]], tuple[str, ...] | None]
+Row = Mapping[str, str]
+Key = Callable[[Row], tuple[str, ...] | None]
 """What makes a row the same fact as another; None for a row that is not whole."""
 
 
@@ -89,7 +90,7 @@ def append_rings(folder: Path, rows: Sequence[RingRow]) -> Appended:
     return _append(folder, "advance.csv", (*used, *extras), said, key=_ring_key)
 
 
-def _ring_key(row: Mapping[str, str]) -> tuple[str, ...] | None:
+def _ring_key(row: Row) -> tuple[str, ...] | None:
     """The ring's number, None where the row is no sound one."""
     try:
         float(row["start_chainage_m"]), float(row["end_chainage_m"])
@@ -98,7 +99,7 @@ def _ring_key(row: Mapping[str, str]) -> tuple[str, ...] | None:
         return None
 
 
-def _whole(row: Mapping[str, str]) -> tuple[str, ...] | None:
+def _whole(row: Row) -> tuple[str, ...] | None:
     return tuple(row.values())
 
 
@@ -130,7 +131,7 @@ def _append(
 def _append_to(
     path: Path,
     columns: Sequence[str],
-    rows: Sequence[Mapping[str, str]],
+    rows: Sequence[Row],
     key: Key,
 ) -> Appended:
     content = path.read_bytes()
@@ -154,14 +155,10 @@ def _append_to(
             f"{path.name} has no column {', '.join(missing)} in its header: these values were left out. "
             "Add the names to its first line and write again to keep them."
         )
-    known: dict[tuple[str, ...], dict[str, str]] = {}
-    for cells in lines[1:]:
-        row = dict(zip(header, cells, strict=False))
-        if len(cells) == len(header) and (found := key(row)) is not None:
-            known.setdefault(found, row)
-    last = list(csv.reader([torn.decode("utf-8", "replace")]))[0] if torn else []
-    if len(last) == len(header) and _stands_among(rows, row := dict(zip(header, last, strict=True)), key):
-        known.setdefault(key(row) or (), row)  # whole, only its line end is missing
+    known = _known_rows(header, lines[1:], key)
+    last = next(csv.reader([torn.decode("utf-8", "replace")])) if torn else []
+    if len(last) == len(header) and _stands_among(rows, whole_row := dict(zip(header, last, strict=True)), key):
+        known.setdefault(key(whole_row) or (), whole_row)  # whole, only its line end is missing
     out, already, differing = [], 0, []
     for row in rows:
         cells = [row.get(column, "") for column in header]
@@ -183,7 +180,19 @@ def _append_to(
     return Appended(path=path, added=len(out), already=already, remarks=tuple(remarks))
 
 
-def _stands_among(rows: Sequence[Mapping[str, str]], last: Mapping[str, str], key: Key) -> bool:
+def _known_rows(header: Sequence[str], lines: Sequence[Sequence[str]], key: Key) -> dict[tuple[str, ...], Row]:
+    """The whole rows of the file by their key; of doubled ones the first."""
+    known: dict[tuple[str, ...], Row] = {}
+    for cells in lines:
+        if len(cells) == len(header):
+            row = dict(zip(header, cells, strict=True))
+            found = key(row)
+            if found is not None:
+                known.setdefault(found, row)
+    return known
+
+
+def _stands_among(rows: Sequence[Row], last: Row, key: Key) -> bool:
     found = key(last)
     return found is not None and any(
         key({column: row.get(column, "") for column in last}) == found

@@ -14,7 +14,10 @@ from datetime import datetime, timedelta, timezone
 SEPARATORS = (";", "\t", ",", "|")
 _SPACES = dict.fromkeys(map(ord, " \u00a0\u2007\u2009\u202f'’_"))
 _PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?\Z")
-_LOOKS_GROUPED = {".": re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d*)?\Z"), ",": re.compile(r"[+-]?\d{1,3}(\.\d{3})+(,\d*)?\Z")}
+_LOOKS_GROUPED = {
+    ".": re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d*)?\Z"),
+    ",": re.compile(r"[+-]?\d{1,3}(\.\d{3})+(,\d*)?\Z"),
+}
 _EMPTY = frozenset({"", "-", "--", "---", "–", "—", "n/a", "na", "nan", "null", "none", "#n/a", "?"})
 OFFSET = re.compile(r"([+-])(\d{2}):?(\d{2})\Z")
 

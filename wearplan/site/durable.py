@@ -29,8 +29,14 @@ _CAUSES = {
     errno.EROFS: ("read-only", "the folder cannot be written. Copy it to where you may write, or ask for the right to"),
     errno.EACCES: ("read-only", "you may not write here. Copy the folder to where you may, or ask for the right to"),
     errno.EPERM: ("read-only", "you may not write here. Copy the folder to where you may, or ask for the right to"),
-    errno.ENOENT: ("folder-gone", "the folder is no longer here (renamed, moved or unmounted). Open it where it is now"),
-    errno.ENOTDIR: ("folder-gone", "the folder is no longer here (renamed, moved or unmounted). Open it where it is now"),
+    errno.ENOENT: (
+        "folder-gone",
+        "the folder is not here any more (renamed, moved, unmounted). Open it where it is now",
+    ),
+    errno.ENOTDIR: (
+        "folder-gone",
+        "the folder is not here any more (renamed, moved, unmounted). Open it where it is now",
+    ),
     errno.ESTALE: ("folder-gone", "the network folder was lost. Connect it again, then write again"),
     errno.ELOOP: ("leads-outside", "is a link. Put a plain file or folder in its place"),
 }

@@ -11,12 +11,13 @@ import copy
 import difflib
 import os
 import tomllib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
+from wearplan.site.conforming import faults_in
 from wearplan.site.durable import NotWritten, replace_whole, sha256_of, told, within
 from wearplan.site.records import Fault
 
@@ -100,7 +101,8 @@ def edit_toml(
     seen : Seen or str
         What the caller saw (from `see`), or its SHA-256. With `Seen` a refusal can tell what differs.
     check : callable, optional
-        Gets what the file would say; any fault it returns refuses the edit.
+        Gets what the file would say; any fault it returns refuses the edit. The format is held to in any case: an edit
+        may leave faults that were there, and may not bring new ones.
 
     Raises
     ------
@@ -118,13 +120,15 @@ def edit_toml(
         now = see(path)
         _refuse_if_changed(now, seen)
         text = _edited_text(now, edits)
-        said = tomllib.loads(text)
-        faults = list(check(said)) if check else []
+        name = path.name if (path.parent / "site.toml").is_file() else f"{path.parent.name}/{path.name}"
+        before = {(fault.place, fault.what) for fault in faults_in(name, now.content.decode("utf-8-sig"))}
+        faults = [fault for fault in faults_in(name, text) if (fault.place, fault.what) not in before]
+        faults += list(check(tomllib.loads(text))) if check else []
         if faults:
             raise NotWritten(
                 path,
                 "not-writable-value",
-                f"{faults[0].what} Nothing was changed.",
+                f"{faults[0].what}. Nothing was changed.",
                 place=faults[0].place,
                 line=faults[0].line,
             )
@@ -215,9 +219,9 @@ def _edited_text(now: Seen, edits: Sequence[Edit]) -> str:
 def _apply(root: Any, edit: Edit, made: Callable[[Any], Any]) -> None:
     """Do one edit on a plain dict or a tomlkit document; both look like nested mappings and lists."""
     *way, last = edit.where
-    at = root
+    at: Any = root
     for step in way:
-        if isinstance(edit, Put | Add) and isinstance(step, str) and isinstance(at, Mapping) and step not in at:
+        if isinstance(edit, Put | Add) and isinstance(step, str) and isinstance(at, MutableMapping) and step not in at:
             at[step] = made({})
         at = at[_index(at, step)]
     if isinstance(edit, Add):

@@ -86,6 +86,7 @@ def placed_export(
         log.add(file, mapping.file.header_line or 1, "", "holds no header line", code="no-header")
         return None
     places = {head_word(cell): place for place, cell in reversed(list(enumerate(header.cells)))}
+    columns = {key: col for key, col in columns.items() if not col.optional or head_word(col.head) in places}
     missing = [column.head for column in columns.values() if head_word(column.head) not in places]
     missing += [head for head in mapping.extra.values() if head_word(head) not in places]
     if missing:

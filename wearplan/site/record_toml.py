@@ -79,7 +79,7 @@ def _measurement(record: Measurement) -> dict[str, Any]:
         raise NotSayable(f"{key}: was damaged ({record.damaged}); enter it anew, or as not read")
     ways = (record.wear_mm, record.points_mm or None, record.wear_below_mm, record.wear_above_mm, record.not_read)
     if sum(way is not None for way in ways) != 1:
-        raise NotSayable(f"{key}: needs one of wear_mm, points_mm, wear_below_mm, wear_above_mm or not_read, and only one")
+        raise NotSayable(f"{key}: needs just one of wear_mm, points_mm, wear_below_mm, wear_above_mm and not_read")
     return _without_none(
         {
             "position": _count(f"{key}: position", record.position),

@@ -11,14 +11,14 @@ from typing import TypeVar
 from wearplan.site.delimited import Row
 from wearplan.site.export_table import Export, open_export
 from wearplan.site.faults import FaultLog
-from wearplan.site.ring_mapping import MappingFile, RingColumns
 from wearplan.site.records import Drive, Fault, Origin, RingRow
+from wearplan.site.ring_mapping import Column, MappingFile, RingColumns
 from wearplan.site.safe_text import clean_line
 from wearplan.site.text import shown
 
 Value = TypeVar("Value")
 _LONGEST_RING_M = 10.0
-OWN_COLUMNS = ("ring", "start_chainage_m", "end_chainage_m", "finished_at", "revolutions_boring")
+_OWN_NEEDED = ("ring", "start_chainage_m", "end_chainage_m")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,7 +32,8 @@ class RingsRead:
 
 def own_mapping() -> MappingFile:
     """The mapping for an export that has our own column names."""
-    return MappingFile(columns=RingColumns(**{name: name for name in OWN_COLUMNS}))
+    heads = {name: Column(head=name, optional=name not in _OWN_NEEDED) for name in RingColumns.model_fields}
+    return MappingFile(columns=RingColumns(**heads))
 
 
 def read_rings(path: Path, mapping: MappingFile, drive: Drive) -> RingsRead:
@@ -150,12 +151,17 @@ class _RowReader:
         if end_m is None:
             end_m = start_m + length
             end = round(drive.chainage_m(end_m), 4)
-        assert start is not None and end is not None
-        if not 0.0 <= end_m - start_m <= _LONGEST_RING_M:
+        assert start is not None
+        assert end is not None
+        if end_m < -drive.ring_length_m or start_m > drive.length_m + drive.ring_length_m:
+            what = f"{start:g} to {end:g} m lies outside the drive; the row is left out"
+            self._fault("end_chainage_m", what, "bad-place")
+            return None
+        if not 0.0 < end_m - start_m <= _LONGEST_RING_M:
             self._fault(
                 "end_chainage_m",
-                f"the ring would go from {start:g} to {end:g} m, {end_m - start_m:.2f} m in the direction of the drive; "
-                "the row is left out",
+                f"the ring would go from {start:g} to {end:g} m, {end_m - start_m:.2f} m in the direction of the "
+                "drive; the row is left out",
                 "bad-place",
             )
             return None

@@ -29,12 +29,16 @@ UNITS: dict[str, dict[str, float]] = {
 
 
 class Column(Strict):
-    """A column by its head, its unit where that is not ours, and what to add (in our unit) after converting."""
+    """A column by its head, its unit where that is not ours, and what to add (in our unit) after converting.
+
+    An ``optional`` one may be absent from a file.
+    """
 
     head: Name
     unit: Annotated[str, Field(max_length=20)] | None = None
     factor: float = 1.0
     add: float = 0.0
+    optional: bool = False
 
 
 Source = Name | Column
@@ -66,7 +70,10 @@ class TimeTable(Strict):
 
 
 class RingColumns(Strict):
-    """Ring rows: our name = theirs. Where a ring lies comes from two of start, end and advance, or one and the ring length."""
+    """Ring rows: our name = theirs.
+
+    Where a ring lies comes from two of start, end and advance, or from start or end and the ring length.
+    """
 
     ring: Source
     start_chainage_m: Source | None = None
@@ -122,18 +129,20 @@ class SampleTable(Strict):
     least_thrust_kn: float | None = Field(None, ge=0, description="Boring only at this thrust or more.")
     least_advance_mm_per_min: float = Field(2.0, ge=0, le=100, description="Boring only at this advance or more.")
     least_rotation_rpm: float = Field(0.05, ge=0, le=10, description="Below it the wheel counts as standing.")
-    ccw: Literal["negative", "positive", "not told"] = Field("negative", description="Sign of counter-clockwise rotation.")
+    ccw: Literal["negative", "positive", "not told"] = Field(
+        "negative", description="Sign of counter-clockwise rotation."
+    )
 
 
 class MappingFile(Strict):
     """The whole mapping."""
 
-    file: FileTable = FileTable()
-    time: TimeTable = TimeTable()
+    file: FileTable = Field(default_factory=lambda: FileTable.model_validate({}))
+    time: TimeTable = Field(default_factory=lambda: TimeTable.model_validate({}))
     columns: RingColumns | None = None
     samples: SampleColumns | None = None
-    sampling: SampleTable = SampleTable()
-    extra: dict[Name, Name] = Field(default={}, max_length=60, description="Further columns to keep: our name = theirs.")
+    sampling: SampleTable = Field(default_factory=lambda: SampleTable.model_validate({}))
+    extra: dict[Name, Name] = Field(default={}, max_length=60, description="Further columns: our name = theirs.")
     regimes: dict[str, Name] = Field(default={}, max_length=60, description="Their word for the regime = ours.")
 
     @model_validator(mode="after")
@@ -170,7 +179,7 @@ def factor_of(key: str, column: Column, head: str) -> float:
     ValueError
         If the mapping names a unit that cannot be one of this key.
     """
-    units = next((units for end, units in sorted(UNITS.items(), key=lambda item: -len(item[0])) if key.endswith(end)), {})
+    units = next((units for end, units in UNITS.items() if key.endswith(end)), {})
     if column.unit is not None:
         unit = column.unit.strip().casefold()
         if unit not in units:

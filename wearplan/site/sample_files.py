@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from wearplan.site.delimited import OFFSET, decoded, moment, number, rows_of, separator_of
 from wearplan.site.export_table import Export, placed_export
 from wearplan.site.faults import FaultLog
-from wearplan.site.ring_mapping import MappingFile, SampleColumns
+from wearplan.site.ring_mapping import MappingFile, SampleColumns, Source
 from wearplan.site.text import clean
 
 Floats = NDArray[np.float64]
@@ -25,9 +25,10 @@ _FIXED = {"%Y": 4, "%m": 2, "%d": 2, "%H": 2, "%M": 2, "%S": 2, "%y": 2}
 
 @dataclass(frozen=True, slots=True)
 class Samples:
-    """Samples in the order of the files; ``time_s`` since 1970 as the clock showed it, NaN where a cell was empty or bad."""
+    """Samples in the order of the files; NaN where a cell was empty or bad."""
 
     time_s: Floats
+    """Since 1970, as the clock showed it."""
     columns: Mapping[str, Floats]
     offset: str | None
     """Of the clock from UTC, where the file or the mapping says it."""
@@ -36,7 +37,7 @@ class Samples:
         return len(self.time_s)
 
 
-def read_samples(
+def read_sample_files(
     paths: Sequence[Path],
     mapping: MappingFile,
     log: FaultLog,
@@ -89,7 +90,7 @@ def read_samples(
     )
 
 
-def _open(path: Path, sources: Mapping[str, object], mapping: MappingFile, log: FaultLog) -> _Reader | None:
+def _open(path: Path, sources: Mapping[str, Source], mapping: MappingFile, log: FaultLog) -> _Reader | None:
     """Find the header in the first lines and make a reader for what follows."""
     try:
         with path.open("rb") as file:
@@ -103,23 +104,22 @@ def _open(path: Path, sources: Mapping[str, object], mapping: MappingFile, log: 
         return None
     separator = "\t" if mapping.file.separator == "tab" else mapping.file.separator or separator_of(text)
     rows = rows_of(text, separator)
-    export = placed_export(path.name, rows, sources, mapping, separator, log)  # type: ignore[arg-type]
-    return _Reader(export, rows) if export is not None else None
+    export = placed_export(path.name, rows, sources, mapping, separator, log)
+    return _Reader(export) if export is not None else None
 
 
 class _Reader:
     """Reads the body of one file of samples."""
 
-    def __init__(self, export: Export, rows: list[object]) -> None:
+    def __init__(self, export: Export) -> None:
         self._export = export
         self._places = [placed.place for placed in export.columns.values()]
         self._names = list(export.columns)
         self._first_line = export.rows[0].line if export.rows else 1
         self._bad: dict[str, tuple[int, int]] = {}
-        self._short = re.compile(export.separator if export.separator != "|" else r"\|")
         self.offset: str | None = None
 
-    def pieces(self, path: Path):  # type: ignore[no-untyped-def]
+    def pieces(self, path: Path) -> Iterator[tuple[Floats, dict[str, Floats]]]:
         """Yield (times, values by name), piece by piece."""
         line = 1
         with path.open("rb") as file:
@@ -183,7 +183,7 @@ class _Reader:
     def _fast(self, lines: list[str]) -> np.ndarray:
         order = np.argsort(self._places, kind="stable")
         names = [self._names[at] for at in order]
-        read = np.loadtxt(
+        return np.loadtxt(
             lines,
             delimiter=self._export.separator,
             usecols=[self._places[at] for at in order],
@@ -191,7 +191,6 @@ class _Reader:
             comments=None,
             ndmin=1,
         )
-        return read
 
     def _slow(self, lines: list[str], line: int) -> np.ndarray:
         """Row by row, for a block in which some cell is no plain number."""
@@ -246,8 +245,8 @@ def seconds_by_iso(times: np.ndarray) -> Floats:
     """Seconds since 1970 of times like ``2025-11-17T22:10:00``, with a fraction or not; offsets are passed over."""
     seconds = seconds_by_form(times, "%Y-%m-%d?%H:%M:%S")
     chars = _chars(times)
-    with_fraction = np.flatnonzero((chars[:, 19] == ord(".")) & np.isfinite(seconds)) if chars.shape[1] > 20 else []
-    if len(with_fraction):
+    if chars.shape[1] > 20:
+        with_fraction = np.flatnonzero((chars[:, 19] == ord(".")) & np.isfinite(seconds))
         scale = 0.1
         going = np.ones(len(with_fraction), dtype=bool)
         for place in range(20, min(26, chars.shape[1])):

@@ -133,7 +133,8 @@ def _stroke_inside(stroke: Floats, own: Ints) -> Floats:
     lowest = np.minimum.reduceat(rising, heads)
     first_low = first_at(rising <= lowest[own] + 1e-9)
     inside = np.where(index < first_low[own], 0.0, np.maximum(stroke - lowest[own], 0.0))
-    return np.maximum.accumulate(inside + own * 1e3) - own * 1e3
+    apart = own * 1e3
+    return np.asarray(np.maximum.accumulate(inside + apart) - apart)
 
 
 def _filled(values: Floats) -> Floats:

@@ -19,7 +19,7 @@ from wearplan.site.faults import FaultLog
 from wearplan.site.records import Drive, Origin, RingRow
 from wearplan.site.ring_import import RingsRead
 from wearplan.site.ring_mapping import MappingFile, SampleTable
-from wearplan.site.sample_files import Floats, Samples, read_samples
+from wearplan.site.sample_files import Floats, Samples, read_sample_files
 from wearplan.site.sample_place import rings_and_place
 
 _LOST_SHARE = 0.02
@@ -28,8 +28,8 @@ _JOINED_M = 0.1
 """A first sample so near to the end of the ring before begins where that ended."""
 
 
-def read_sample_rings(
-    paths: Sequence[Path],
+def read_samples(
+    paths: Path | Sequence[Path],
     mapping: MappingFile,
     drive: Drive,
     *,
@@ -40,7 +40,7 @@ def read_sample_rings(
 
     Parameters
     ----------
-    paths : sequence of Path
+    paths : Path or sequence of Path
         Files of one form; a ring may begin in one and end in the next.
     known_ends : mapping, optional
         Chainage at the end of rings already logged, by number: where the samples' own place is only a stroke, the ring
@@ -54,11 +54,12 @@ def read_sample_rings(
         Whole rings only; the unfinished ones at both ends are named in ``remarks``.
     """
     log = FaultLog()
+    paths = [paths] if isinstance(paths, Path) else list(paths)
     file = paths[0].name if paths else ""
     if mapping.samples is None or not paths:
         log.add(file, 1, "", "[samples] is missing in the mapping", code="missing-key")
         return RingsRead(rows=(), faults=log.faults())
-    samples = read_samples(paths, mapping, log, progress)
+    samples = read_sample_files(paths, mapping, log, progress)
     if samples is None:
         return RingsRead(rows=(), faults=log.faults())
     if len(samples) < 2:
@@ -109,7 +110,7 @@ def reduce_samples(
     place = np.searchsorted(numbers, ring)
 
     def sums(weights: Floats) -> Floats:
-        return np.bincount(place, weights=weights, minlength=len(numbers))
+        return np.bincount(place, weights=weights, minlength=len(numbers)).astype(np.float64)
 
     measured = sums(advance)
     lost = sums(np.where(known, 0.0, advance))

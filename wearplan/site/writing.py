@@ -11,11 +11,12 @@ import dataclasses
 import re
 import secrets
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from wearplan.site.conforming import faults_in
 from wearplan.site.durable import NotWritten, create_once, make_folder, within
 from wearplan.site.record_toml import INSPECTION_ID, NotSayable, ground_toml, inspection_toml, toml_text
 from wearplan.site.records import Ground, Inspection
@@ -33,7 +34,7 @@ def new_inspection_id(now: datetime) -> str:
     Parameters
     ----------
     now : datetime
-        The time the stop ended, or of writing; the clock's word is not relied upon.
+        The time of writing. Nothing but the name depends on it.
     """
     return f"{now:%Y%m%dT%H%M}-{_random_part(_RANDOM_LENGTH)}"
 
@@ -55,7 +56,7 @@ def write_inspection(folder: Path, inspection: Inspection) -> Path:
     """
     if inspection.corrects is not None and not (inspection.reason or "").strip():
         raise NotWritten(folder, "not-writable-value", "a correction needs its reason.", place="reason")
-    text = _sayable(folder, lambda: inspection_toml(inspection))
+    text = _sayable(folder, f"inspections/{inspection.id}.toml", lambda: inspection_toml(inspection))
     return _write_inspection_text(folder, inspection.id, text)
 
 
@@ -66,7 +67,9 @@ def _write_inspection_text(folder: Path, inspection_id: str, text: str) -> Path:
     return path
 
 
-def correct_inspection(folder: Path, old_id: str, new_inspection: Inspection, reason: str) -> Path:
+def correct_inspection(
+    folder: Path, old_id: str, new_inspection: Inspection, reason: str, *, now: datetime | None = None
+) -> Path:
     """Write an inspection that replaces an earlier one; the earlier one stays as it is.
 
     Parameters
@@ -77,11 +80,13 @@ def correct_inspection(folder: Path, old_id: str, new_inspection: Inspection, re
         The whole inspection as it should have been. If its id is ``old_id`` it gets one of its own.
     reason : str
         Why; one cannot do without.
+    now : datetime, optional
+        For the new id; the computer's clock by default.
     """
     _may_be_corrected(folder, old_id, but_for=new_inspection.id)
     new_id = new_inspection.id
     if new_id in ("", old_id):
-        new_id = new_inspection_id(new_inspection.ended_at or new_inspection.started_at)
+        new_id = new_inspection_id(now or datetime.now().astimezone())
     return write_inspection(
         folder, dataclasses.replace(new_inspection, id=new_id, corrects=old_id, reason=clean_text(reason))
     )
@@ -103,7 +108,7 @@ def undo_correction(folder: Path, correction_id: str, reason: str, *, now: datet
     head = {key: value for key, value in earlier.items() if not _is_tables(value)}
     head |= {"id": new_id, "corrects": correction_id, "reason": clean_text(reason)}
     tables = {key: value for key, value in earlier.items() if _is_tables(value)}
-    text = _sayable(folder, lambda: toml_text(head, tables))
+    text = _sayable(folder, f"inspections/{new_id}.toml", lambda: toml_text(head, tables))
     return _write_inspection_text(folder, new_id, text)
 
 
@@ -144,7 +149,7 @@ def _inspection_data(folder: Path, inspection_id: str) -> dict[str, Any]:
 
 def write_ground(folder: Path, ground: Ground) -> Path:
     """Write the ground as now known, whole, as a new dated file; the earlier ones stay."""
-    text = _sayable(folder, lambda: ground_toml(ground))
+    text = _sayable(folder, "ground/new.toml", lambda: ground_toml(ground))
     home = within(folder, "ground")
     make_folder(home)
     numbers = [int(found[1]) for path in home.iterdir() if (found := _GROUND_NUMBER.match(path.name))]
@@ -155,11 +160,16 @@ def write_ground(folder: Path, ground: Ground) -> Path:
     return path
 
 
-def _sayable(folder: Path, text: Any) -> str:
+def _sayable(folder: Path, name: str, made: Callable[[], str]) -> str:
+    """The text of a new file, if the format can say it and would take it back without a fault."""
     try:
-        return text()
+        text = made()
     except NotSayable as error:
         key, _, what = str(error).partition(": ")
         raise NotWritten(folder, "not-writable-value", f"{what or key}. Nothing was written.", place=key) from error
     except UnicodeEncodeError as error:
         raise NotWritten(folder, "not-writable-value", f"holds text that is none ({error}).") from error
+    faults = faults_in(name, text)
+    if faults:
+        raise NotWritten(folder, "not-writable-value", f"{faults[0].what}. Nothing was written.", place=faults[0].place)
+    return text
