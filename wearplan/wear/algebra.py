@@ -149,3 +149,50 @@ def evaluate(
     )
     shared_root = np.linalg.cholesky(inner_inverse) if sites else np.zeros((0, 0))
     return Evaluation(log_density, gradient, alpha, diagonal, shared_mean, shared_root, expected)
+
+
+class Solver:
+    """S^-1 of a fit, ready for many right-hand sides."""
+
+    def __init__(self, readings: Readings, parameters: Floats, site_var: Floats, carried_var: Floats):
+        terms = readings.loading.shape[1]
+        tau2, theta, shared2, scale2 = np.exp([2.0, 1.0, 2.0, 2.0] * parameters[terms:])
+        self.readings = readings
+        self.rate = rates(readings, parameters[:terms])
+        expected = readings.path_km @ self.rate
+        carrier = expected if readings.proportional else np.ones_like(expected)
+        noise = (scale2 * readings.error_var + readings.fixed_var) / readings.weight + site_var
+        self.inverses = []
+        sites = readings.inspections
+        self.met = np.where(readings.inspection < 0, sites, readings.inspection)
+        gram = np.zeros((sites + 1) ** 2)
+        for rows in readings.batches:
+            mean, carried, steps = expected[rows], carrier[rows], carried_var[rows]
+            block = theta * np.minimum(mean[:, :, None], mean[:, None, :])
+            block += tau2 * carried[:, :, None] * carried[:, None, :]
+            block += np.minimum(steps[:, :, None], steps[:, None, :])
+            ends = np.arange(rows.shape[1])
+            block[:, ends, ends] += noise[rows] + 1e-10 + 1e-10 * block[:, ends, ends]
+            inverse = np.linalg.inv(block)
+            self.inverses.append(inverse)
+            at = self.met[rows]
+            pairs = at[:, :, None] * (sites + 1) + at[:, None, :]
+            gram += np.bincount(pairs.ravel(), weights=inverse.ravel(), minlength=len(gram))
+        inner = gram.reshape(sites + 1, sites + 1)[:sites, :sites] + np.eye(sites) / shared2
+        self.inner = np.linalg.inv(inner)
+
+    def solve(self, right: Floats) -> Floats:
+        """S^-1 times ``right`` (N, M)."""
+        half = np.empty_like(right)
+        for rows, inverse in zip(self.readings.batches, self.inverses, strict=True):
+            half[rows] = np.einsum("lij,ljm->lim", inverse, right[rows])
+        sites = len(self.inner)
+        if not sites:
+            return half
+        by_site = np.zeros((sites + 1, right.shape[1]))
+        np.add.at(by_site, self.met, half)
+        spread = np.concatenate([self.inner @ by_site[:sites], np.zeros((1, right.shape[1]))])[self.met]
+        out = half.copy()
+        for rows, inverse in zip(self.readings.batches, self.inverses, strict=True):
+            out[rows] -= np.einsum("lij,ljm->lim", inverse, spread[rows])
+        return out

@@ -1,4 +1,4 @@
-"""What is odd: readings, crews and stretches that depart from the model."""
+"""What is odd: readings, crews, tools and stretches that depart from the model."""
 
 from __future__ import annotations
 
@@ -6,24 +6,56 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .oddities import coarse_steps, crew_words, exchanged, odd_inspections, odd_lives
+from .results import Flag
+from .stretches import odd_boundaries, odd_run_in, odd_stretches
+
 if TYPE_CHECKING:
-    from .results import Fit, Flag
+    from .results import Fit
 
 
 def find_oddities(fit: Fit) -> tuple[tuple[str, ...], tuple[Flag, ...]]:
-    """Remarks in words and flagged readings."""
-    from .fit import flag_words
-    from .results import Flag
-
+    """Remarks in words, and the readings that were given less weight."""
     remarks: list[str] = []
-    flags: list[Flag] = []
     for kind, one in fit.by_kind.items():
         for a, b in one.confounded:
-            remarks.append(f"{kind}s: {a} and {b} were nearly always met together; their rates are hardly told apart and doubtful")
+            remarks.append(
+                f"{kind}s: {a} and {b} were nearly always met together; their rates are hardly told apart, the bands are wide"
+            )
+        if len(one.gathered.readings) and (one.gathered.readings.censored != 0).all():
+            remarks.append(f"{kind}s: every reading is a bound (nothing to see, or past measuring); rates lean on expectation")
+    if any(len(one.gathered.readings) for one in fit.by_kind.values()):
+        remarks += crew_words(fit.site, coarse_steps(fit.site))
+        remarks += odd_inspections(fit)
+        remarks += odd_boundaries(fit)
+        remarks += odd_stretches(fit)
+        remarks += odd_run_in(fit)
+        remarks += odd_lives(fit)
+    swapped = exchanged(fit)
+    for inspection, a, b in swapped:
+        remarks.append(f"inspection {inspection}: the readings of {a} and {b} fit far better the other way round")
+    return tuple(remarks), flags_of(fit, swapped)
+
+
+def flags_of(fit: Fit, swapped: list[tuple[str, int, int]]) -> tuple[Flag, ...]:
+    """Every reading of less than full weight, with the reason."""
+    partner = {(inspection, a): b for inspection, a, b in swapped} | {(inspection, b): a for inspection, a, b in swapped}
+    flags = []
+    for one in fit.by_kind.values():
         readings = one.gathered.readings
         for row in np.flatnonzero(readings.weight < 1.0):
             _, source = one.gathered.sources[row]
-            odd = float(one.posterior.odd[row])
-            what = source.flagged or flag_words(odd, int(readings.censored[row]))
+            what = source.flagged or flag_words(float(one.posterior.odd[row]), int(readings.censored[row]))
+            other = partner.get((source.inspection_id or "", source.position))
+            if other is not None:
+                what += f"; fits place {other}"
             flags.append(Flag(inspection_id=source.inspection_id or source.source, position=source.position, what=what))
-    return tuple(remarks), tuple(flags)
+    return tuple(flags)
+
+
+def flag_words(odd: float, censored: int) -> str:
+    """Why a reading got less weight, in words."""
+    if censored:
+        return f"its bound contradicts all other readings ({abs(odd):.1f} standard deviations); less weight"
+    side = "higher" if odd > 0 else "lower"
+    return f"{abs(odd):.1f} standard deviations {side} than all other readings say; less weight"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -14,10 +14,11 @@ from wearplan.site.records import KINDS, ZONES, Site
 from .damage import Damage, learn_damage
 from .gather import design_for
 from .kind import KindFit, fit_kind
+from .oddities import coarse_steps
 from .priors import first_belief
 from .quantiles import Quantiles
 from .readings import Floats
-from .results import DamageRate, Fit, Flag, Rate, ZoneFactor
+from .results import DamageRate, Fit, Rate, ZoneFactor
 
 if TYPE_CHECKING:
     from wearplan.history import Life
@@ -36,6 +37,7 @@ def learn(
     as_of: str | float | date | None = None,
     progress: Progress | None = None,
     previous: Fit | None = None,
+    checks: bool = True,
 ) -> Fit:
     """Learn what each unit costs each kind of tool.
 
@@ -47,6 +49,8 @@ def learn(
         Called with what is being done and the share done, 0 to 1.
     previous : Fit, optional
         An earlier fit of the same drive to start the search from.
+    checks : bool
+        False leaves out the search for odd stretches, crews and readings.
 
     Raises
     ------
@@ -70,15 +74,16 @@ def learn(
     by_kind: dict[str, KindFit] = {}
     damage: dict[str, Damage] = {}
     kinds = kinds_on(site)
+    steps = {name: found[0] for name, found in coarse_steps(site).items()}
     order = sorted(kinds, key=lambda kind: -sum(len(life.readings) for life in lives if life.kind == kind))
     for number, kind in enumerate(order):
         say(f"wear of {kind}s", 0.1 + 0.7 * number / len(order))
         own = [life for life in lives if life.kind == kind]
-        by_kind[kind] = learn_kind(site, kind, own, units, by_kind, previous)
+        by_kind[kind] = learn_kind(site, kind, own, units, by_kind, previous, steps)
         damage[kind] = learn_damage(*damage_exposure(site, own, exposure))
     by_kind = {kind: by_kind[kind] for kind in kinds}
     say("what is odd", 0.85)
-    return assemble(site, units, by_kind, damage, lives, exposure, rings, face)
+    return assemble(site, units, by_kind, damage, lives, exposure, rings, face, checks)
 
 
 def kinds_on(site: Site) -> tuple[str, ...]:
@@ -90,8 +95,9 @@ def kinds_on(site: Site) -> tuple[str, ...]:
 
 
 def learn_kind(
-    site: Site, kind: str, lives: Sequence[Life], units: tuple[str, ...], others: dict[str, KindFit], previous: Fit | None
-) -> KindFit:
+    site: Site, kind: str, lives: Sequence[Life], units: tuple[str, ...], others: dict[str, KindFit], previous: Fit | None,
+    steps: Mapping[str, float] | None = None,
+) -> KindFit:  # fmt: skip
     """The regression of one kind; the best-known other kind ranks the units for it."""
     tool_type = next(each for each in site.wheel.tool_types if each.kind == kind)
     kind_of = {each.code: each.kind for each in site.wheel.tool_types}
@@ -103,7 +109,7 @@ def learn_kind(
         before = previous.by_kind[kind]
         if before.design.labels == design.labels:
             start = before.posterior.mode
-    return fit_kind(kind, lives, design, belief, site.wheel, borrowed=borrow(units, others), start=start)
+    return fit_kind(kind, lives, design, belief, site.wheel, borrowed=borrow(units, others), start=start, steps=steps)
 
 
 def borrow(units: tuple[str, ...], others: dict[str, KindFit]) -> Floats | None:
@@ -155,7 +161,7 @@ def damage_exposure(site: Site, lives: Sequence[Life], exposure: Any) -> tuple[F
 
 def assemble(
     site: Site, units: tuple[str, ...], by_kind: dict[str, KindFit], damage: dict[str, Damage], lives: tuple[Life, ...],
-    exposure: Any, rings: Any, face_m: float,
+    exposure: Any, rings: Any, face_m: float, checks: bool = True,
 ) -> Fit:  # fmt: skip
     """The records people read, from the fits."""
     from .checks import find_oddities
@@ -186,6 +192,8 @@ def assemble(
         flagged=(), remarks=(), reference_radius_mm=radius, reference_penetration_mm=penetration, lives=lives,
         by_kind=by_kind, damage_by_kind=damage, exposure=exposure, face_m=face_m,
     )  # fmt: skip
+    if not checks:
+        return fit
     remarks, flags = find_oddities(fit)
     return replace(fit, remarks=remarks, flagged=flags)
 
@@ -257,12 +265,4 @@ def damages_of(kind: str, damage: Damage, units: tuple[str, ...], one: KindFit, 
     return out
 
 
-def flag_words(odd: float, censored: int) -> str:
-    """Why a reading got less weight, in words."""
-    side = "higher" if odd > 0 else "lower"
-    if censored:
-        return f"lies on a side of its bound that all other readings contradict ({abs(odd):.1f} standard deviations); less weight"
-    return f"{abs(odd):.1f} standard deviations {side} than all other readings say; less weight"
-
-
-__all__ = ["Flag", "NoGround", "learn", "life_paths"]
+__all__ = ["NoGround", "learn", "life_paths"]

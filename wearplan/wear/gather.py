@@ -88,6 +88,7 @@ def gather(
     design: Design,
     wheel: Wheel,
     paths: Mapping[tuple[str, int], Floats] | None = None,
+    steps: Mapping[str, float] | None = None,
 ) -> Gathered:
     """Readings of the lives as arrays.
 
@@ -96,6 +97,8 @@ def gather(
     paths : mapping, optional
         Path by column (C,) for (life id, index of the reading), where the design has further factors; without it the
         path by zone and unit that the reading carries.
+    steps : mapping, optional
+        Step of rounding by inspection, where the values show a coarser one than the method's.
     """
     rows: list[tuple] = []
     sources: list[tuple[Life, LifeReading]] = []
@@ -115,6 +118,7 @@ def gather(
                 gauge = gauging_of(wheel, reading.method)
                 # of several points round a ring about half the error is each point's own
                 sd, step = gauge.sd_mm * np.sqrt(0.5 + 0.5 / max(reading.points, 1)), gauge.step_mm
+                step = max(step, (steps or {}).get(reading.inspection_id or "", 0.0))
                 shared = ids.setdefault(reading.inspection_id or f"at {reading.driven_m:.1f}", len(ids))
             else:
                 sd, step, shared = SENSOR_SD_MM, 0.0, -1

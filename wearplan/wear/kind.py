@@ -76,6 +76,7 @@ def fit_kind(
     borrowed: Floats | None = None,
     start: Floats | None = None,
     paths: Mapping[tuple[str, int], Floats] | None = None,
+    steps: Mapping[str, float] | None = None,
 ) -> KindFit:
     """Fit, let the well-cut units inform the others, and say what each rate rests on.
 
@@ -87,7 +88,7 @@ def fit_kind(
     start : (K + 4,), optional
         Mode of an earlier fit.
     """
-    gathered = gather(lives, design, wheel, paths)
+    gathered = gather(lives, design, wheel, paths, steps)
     readings = gathered.readings
     first = fit(readings, prior_for(design, belief), start=start, screen=True)
     count = len(design.units)
