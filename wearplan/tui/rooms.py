@@ -78,10 +78,17 @@ class Rooms:
         return {"plan": found} if snapshot.wishes else {"plan": found, "free_plan": found}
 
     def demand(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
-        from wearplan import demand
+        from wearplan.demand import demand_of
 
         _forbidden(snapshot, "demand")
-        return {"demand": demand.forecast(snapshot.site, snapshot.outlook, snapshot.plan)}
+        site, outlook, plan = snapshot.site, snapshot.outlook, snapshot.plan
+        if site is None or outlook is None or plan is None:
+            raise Barred("demand is not given: there is no plan to count from")
+        if site.stores is None:
+            raise Barred("demand is not given: the folder has no stores.toml")
+        if plan.status == "impossible":
+            raise Barred("demand is not given: no plan keeps the rules, so no tools can be counted")
+        return {"demand": demand_of([(site, outlook, plan)])}
 
     def backtest(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
         from wearplan import wear

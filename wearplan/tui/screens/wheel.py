@@ -34,6 +34,7 @@ class WheelScreen(TaskScreen):
         self._window = 0
         self._typed = ""
         self._order: list[int] = []
+        self._last_worst: int | None = None
 
     def body(self) -> ComposeResult:
         with Horizontal():
@@ -129,8 +130,10 @@ class WheelScreen(TaskScreen):
     def action_worst(self) -> None:
         face = self.query_one(FaceMap)
         if self._order:
-            at = self._order.index(face.selected) if face.selected in self._order else -1
-            face.pick(self._order[(at + 1) % len(self._order)])
+            going_on = self._last_worst == face.selected and face.selected in self._order
+            at = self._order.index(face.selected) + 1 if going_on else 0
+            self._last_worst = self._order[at % len(self._order)]
+            face.pick(self._last_worst)
 
     def action_show(self) -> None:
         names = list(SHOWS)

@@ -1,0 +1,276 @@
+"""Inspection entry: the sheet in walking order, as quick to fill as paper and harder to lose."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
+from textual.content import Content
+from textual.screen import Screen
+from textual.widgets import Footer, Static
+
+from wearplan.report.words import plain
+from wearplan.tui.actions import bindings_of
+from wearplan.tui.display import Display
+from wearplan.tui.entry.keeper import DraftKeeper, Kept
+from wearplan.tui.entry.keys import key_notes
+from wearplan.tui.entry.record import expectations, odd, preview, record_of
+from wearplan.tui.entry.sheet import Sheet
+from wearplan.tui.entry.typing import Typist
+from wearplan.tui.entry.words import read_head, read_wear
+from wearplan.tui.screens.headform import HeadForm
+from wearplan.tui.widgets.bars import CautionLine
+from wearplan.tui.widgets.dialogs import Confirm, Read
+from wearplan.tui.widgets.sheetview import Row, SheetView
+
+if TYPE_CHECKING:
+    from wearplan.site import Draft
+    from wearplan.site.records import Inspection
+    from wearplan.tui.app import WearplanApp
+
+
+class EntryScreen(Screen["Inspection | None"]):
+    """Gives the inspection when it is written, None when it was left (the draft is kept)."""
+
+    task = "entry"
+    NOTES = key_notes()
+    BINDINGS = bindings_of("entry")
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (34, "-tall")]
+
+    app: WearplanApp  # type: ignore[assignment]
+
+    def __init__(self, sheet: Sheet, draft: Draft) -> None:
+        super().__init__()
+        self._sheet, self._draft = sheet, draft
+        self._keeper: DraftKeeper | None = None
+        self._typist = Typist(sheet=sheet, expected={}, units=Display(us=sheet.inch))
+        self._kept_words = "nothing typed yet"
+        self._writing = False
+
+    @property
+    def typist(self) -> Typist:
+        """The sheet and where the cursor is."""
+        return self._typist
+
+    def compose(self) -> ComposeResult:
+        with Vertical(id="entry-top"):
+            yield Static("", id="entry-head", markup=False)
+            yield Static("", id="entry-tally", markup=False)
+        with Horizontal():
+            yield SheetView(id="sheet")
+            yield Static("", id="entry-side", classes="side", markup=False)
+        yield Static("", id="entry-ask", markup=False)
+        yield CautionLine()
+        yield Footer(show_command_palette=False, compact=True)
+
+    def on_mount(self) -> None:
+        snapshot = self.app.snapshot
+        site = snapshot.site
+        assert site is not None
+        self._keeper = DraftKeeper(self, snapshot.folder, self._draft)
+        self._typist.methods = tuple(gauging.method for gauging in site.wheel.gauging)
+        self._expect()
+        view = self.query_one(SheetView)
+        types = {position.number: position for position in (snapshot.history.layout.positions if snapshot.history else site.wheel.positions)}
+        rows = []
+        for number in self._sheet.order:
+            position = types.get(number)
+            rows.append(
+                Row(
+                    number=number,
+                    tool_type=position.tool_type if position else "gone",
+                    zone=position.zone if position else "",
+                    expected=self._typist.expected.get(number),
+                    line=self._sheet.line(number),
+                )
+            )
+        view.fill(rows, self._typist.units)
+        empty = [index for index, number in enumerate(self._sheet.order) if self._sheet.line(number).empty]
+        self._typist.at = empty[0] if empty and len(empty) < len(rows) else 0
+        view.focus()
+        self._show_all()
+        if not self._sheet.head:
+            self.action_head()
+
+    def _expect(self) -> None:
+        snapshot = self.app.snapshot
+        assert snapshot.site is not None
+        head, _ = read_head(self._sheet.head, snapshot.site, datetime.now().astimezone())
+        face_m = snapshot.history.face_m if snapshot.history else 0.0
+        self._typist.expected = expectations(snapshot, float(head.get("driven_m", face_m)))
+
+    # Keys -------------------------------------------------------------------------------------------------------
+
+    def on_sheet_view_pressed(self, event: SheetView.Pressed) -> None:
+        view = self.query_one(SheetView)
+        before = self._typist.at
+        self._typist.page = max(1, view.size.height - 2)
+        changed = self._typist.press(event.key, event.character)
+        self._after(before, changed)
+
+    def on_sheet_view_clicked(self, event: SheetView.Clicked) -> None:
+        before = self._typist.at
+        self._after(before, self._typist.go_to_row(event.index))
+
+    def _after(self, before: int, changed: bool) -> None:
+        view = self.query_one(SheetView)
+        if changed:
+            self._keep()
+            self._row(before)
+            self._tally()
+        view.buffer = self._typist.buffer
+        view.move_to(self._typist.at)
+        self._row(self._typist.at)
+        self._ask()
+        self._side()
+
+    def _row(self, index: int) -> None:
+        view = self.query_one(SheetView)
+        row = view.places[index]
+        row.line = self._sheet.line(row.number)
+        row.odd = bool(row.line.kept) and row.line.kept == row.line.wear and self._is_odd(row)
+        view.repaint(index)
+
+    def _is_odd(self, row: Row) -> bool:
+        wear = read_wear(row.line.wear, inch=self._sheet.inch)
+        return row.expected is not None and not isinstance(wear, str) and bool(odd(wear, row.expected, self._typist.units))
+
+    def _keep(self) -> None:
+        if self._keeper is not None:
+            self._kept_words = "keeping the draft …"
+            self._keeper.keep(self._sheet.values())
+
+    def on_kept(self, event: Kept) -> None:
+        self._kept_words = (
+            f"! DRAFT NOT KEPT: {event.fault}" if event.fault else f"draft kept at {event.at:%H:%M:%S}"
+        )
+        self._tally()
+
+    # What is shown ------------------------------------------------------------------------------------------------
+
+    def _show_all(self) -> None:
+        view = self.query_one(SheetView)
+        for index in range(len(view.places)):
+            self._row(index)
+        self._head_line()
+        self._after(self._typist.at, False)
+        self._tally()
+
+    def _head_line(self) -> None:
+        site = self.app.snapshot.site
+        assert site is not None
+        head, wrong = read_head(self._sheet.head, site, datetime.now().astimezone())
+        ring = head.get("ring", "?")
+        at = self._typist.units.chainage(head.get("chainage_m"))
+        what = f"Correction of {self._sheet.corrects}" if self._sheet.corrects else "New inspection"
+        missing = f"   ! {wrong[0]} (Ctrl+T)" if wrong else f"   {head.get('mode', '')}"
+        self.query_one("#entry-head", Static).update(f" {what}: ring {ring}, {at}{missing}")
+
+    def _tally(self) -> None:
+        self.query_one("#entry-tally", Static).update(f" {self._sheet.tally()}   ·   {self._kept_words}")
+
+    def _ask(self) -> None:
+        self.query_one("#entry-ask", Static).update(self._typist.line_below())
+
+    def _side(self) -> None:
+        """Beside the sheet, where there is room: the place in words. The band is told only once a value is typed."""
+        side = self.query_one("#entry-side", Static)
+        typist = self._typist
+        number = typist.number
+        known, line, units = typist.expected.get(number), self._sheet.line(number), typist.units
+        lines = [Content.styled(f"Place {number}", "bold")]
+        if known is not None:
+            last = "never read" if known.last_mm is None else f"{units.wear(known.last_mm, unit=True)} at {units.chainage(known.last_chainage_m)}"
+            lines += [Content(f"last read   {last}"), Content(f"limit       {units.wear(known.limit_mm, unit=True)}")]
+            if line.read and known.low_mm is not None:
+                lines.append(Content(f"expected    {units.wear(known.low_mm)} to {units.wear(known.high_mm)}"))
+        for head, value in (("serial", line.serial), ("method", line.method), ("note", line.note), ("new", line.new_serial)):
+            if value:
+                lines.append(Content(f"{head:<11} {plain(value)}"))
+        lines += [Content(""), Content.styled("Keys", "bold"), Content(key_notes())]
+        side.update(Content("\n").join(lines))
+
+    # Actions ------------------------------------------------------------------------------------------------------
+
+    def action_undo(self) -> None:
+        before = self._typist.at
+        changed = self._typist.undo()
+        self._after(before, changed)
+        self._head_line()
+
+    def action_head(self) -> None:
+        site = self.app.snapshot.site
+        assert site is not None
+        self.app.push_screen(
+            HeadForm(site, self._sheet.head, correcting=self._sheet.corrects is not None), self._take_head
+        )
+
+    def _take_head(self, head: dict[str, str] | None) -> None:
+        if head is not None and head != self._sheet.head:
+            self._sheet.put_head(head)
+            self._expect()
+            for row in self.query_one(SheetView).places:
+                row.expected = self._typist.expected.get(row.number)
+            self._keep()
+        self._show_all()
+
+    def action_leave(self) -> None:
+        before = self._typist.at
+        if self._typist.cancel():
+            self._after(before, False)
+            return
+        if self._sheet.undos and self._keeper is not None:
+            self._keeper.keep(self._sheet.values())
+        self.dismiss(None)
+
+    def action_save(self) -> None:
+        site = self.app.snapshot.site
+        if site is None or self._writing:
+            return
+        before = self._typist.at
+        self._after(before, self._typist.go_to_row(before))
+        if self._typist.buffer is not None:
+            return
+        record, wrong = record_of(self._sheet, site, self._draft.id, datetime.now().astimezone())
+        if self._sheet.corrects and not self._sheet.head.get("reason", "").strip():
+            wrong = ["reason: a correction needs one", *wrong]
+        if record is None or wrong:
+            self.app.push_screen(Read("Not yet", "\n".join([*wrong, "", "Ctrl+T opens the stop's data."])))
+            return
+        lines = preview(self._sheet, record, self._typist.expected, self._typist.units)
+        self.app.push_screen(
+            Confirm("This will be written", lines, yes="write it", no="back to the sheet"),
+            lambda yes: self._write(record) if yes else None,
+        )
+
+    def _write(self, record: Inspection) -> None:
+        self._writing = True
+        self.run_worker(lambda: self._write_in_thread(record), thread=True, group="write", exit_on_error=False)
+
+    def _write_in_thread(self, record: Inspection) -> None:
+        from wearplan.site import NotWritten, correct_inspection, drop_draft, write_inspection
+
+        folder = self.app.snapshot.folder
+        try:
+            if record.corrects:
+                correct_inspection(folder, record.corrects, record, record.reason or "")
+            else:
+                write_inspection(folder, record)
+        except NotWritten as refusal:
+            self.app.call_from_thread(self._not_written, str(refusal))
+            return
+        except Exception as error:  # whatever it is, the sheet and its draft stay
+            self.app.call_from_thread(self._not_written, f"{type(error).__name__}: {error}")
+            return
+        try:
+            drop_draft(folder, self._keeper.draft if self._keeper else self._draft)
+        except NotWritten:
+            pass  # a draft whose record is written is not offered again
+        self.app.call_from_thread(self.dismiss, record)
+
+    def _not_written(self, why: str) -> None:
+        self._writing = False
+        self.app.push_screen(Read("Not written", f"{why}\n\nThe sheet is still here, and its draft is kept."))

@@ -1,0 +1,70 @@
+"""The stop's own data: ring, chainage, times, mode, who measured. Nothing is filled in beforehand."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Grid, Vertical, VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Input, Label, Static
+
+from wearplan.site.records import Site
+from wearplan.tui.entry.words import HEAD, read_head
+
+
+class HeadForm(ModalScreen[dict[str, str] | None]):
+    """Tab and Enter go from field to field, Ctrl+W takes it; what is missing is said below and may be typed later."""
+
+    BINDINGS = [Binding("escape", "leave", "Leave"), Binding("ctrl+w,f12", "done", "Done")]
+    HELP = "Type what is known of the stop. Enter goes on to the next field; Ctrl+W is done; Esc leaves all as it was."
+
+    def __init__(self, site: Site, head: dict[str, str], *, correcting: bool = False) -> None:
+        super().__init__()
+        self._site, self._given = site, head
+        self._fields = {**({"reason": ("reason", "why the record is corrected; needed")} if correcting else {}), **HEAD}
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="dialog tall"):
+            yield Static("The stop   (Enter: next field, Ctrl+W: done, Esc: leave)", markup=False, classes="head")
+            with VerticalScroll(can_focus=False), Grid(id="head-grid"):
+                for key, (word, hint) in self._fields.items():
+                    yield Label(word)
+                    yield Input(self._given.get(key, ""), placeholder=hint, id=f"head-{key}", compact=True)
+            yield Static("", id="complaint", markup=False)
+
+    def on_mount(self) -> None:
+        self._say()
+
+    def _typed(self) -> dict[str, str]:
+        return {key: self.query_one(f"#head-{key}", Input).value for key in self._fields}
+
+    def _say(self) -> None:
+        typed = self._typed()
+        found, wrong = read_head(typed, self._site, datetime.now().astimezone())
+        words = []
+        if "chainage_m" in found and not typed.get("chainage", "").strip():
+            words.append(f"chainage {found['chainage_m']:.1f}, from ring {found['ring']}")
+        if "ring" in found and not typed.get("ring", "").strip():
+            words.append(f"ring {found['ring']}, from the chainage")
+        if "reason" in self._fields and not typed["reason"].strip():
+            wrong = ["reason: a correction needs one", *wrong]
+        self.query_one("#complaint", Static).update("\n".join([*words, *wrong[:4]]))
+
+    def on_input_changed(self) -> None:
+        self._say()
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        keys = list(self._fields)
+        here = keys.index(str(event.input.id).removeprefix("head-"))
+        if here + 1 < len(keys):
+            self.query_one(f"#head-{keys[here + 1]}", Input).focus()
+        else:
+            self.action_done()
+
+    def action_done(self) -> None:
+        self.dismiss(self._typed())
+
+    def action_leave(self) -> None:
+        self.dismiss(None)

@@ -1,0 +1,211 @@
+"""Log: begin an inspection, go on with a draft, correct the last record; and what the last one meant."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from textual.app import ComposeResult
+from textual.containers import VerticalScroll
+from textual.widgets import Static
+
+from wearplan.report.table import Column, Table
+from wearplan.report.words import plain
+from wearplan.tui.actions import bindings_of
+from wearplan.tui.display import Display
+from wearplan.tui.screens.base import TaskScreen
+from wearplan.tui.state import Snapshot, why_missing
+from wearplan.tui.widgets.dialogs import Ask
+from wearplan.tui.widgets.tableview import TableView
+
+if TYPE_CHECKING:
+    from wearplan.site import Draft
+    from wearplan.site.records import Inspection
+    from wearplan.tui.entry.sheet import Sheet
+
+
+class LogScreen(TaskScreen):
+    """Drafts first, then what is recorded."""
+
+    task = "log"
+    BINDINGS = bindings_of("log")
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._drafts: tuple[Draft, ...] = ()
+        self._before: Snapshot | None = None
+        self._written: Inspection | None = None
+
+    def body(self) -> ComposeResult:
+        with VerticalScroll(id="log-meaning", classes="auto", can_focus=False):
+            yield Static("", id="log-head", markup=False)
+        yield TableView(id="log-table", help="Drafts and recorded inspections. N begins a new one, R goes on with a draft.")
+
+    def on_mount(self) -> None:
+        self.query_one(TableView).focus()
+
+    def on_screen_resume(self) -> None:
+        super().on_screen_resume()
+        self._read_drafts()
+
+    def _read_drafts(self) -> None:
+        self.run_worker(self._drafts_in_thread, thread=True, group="drafts", exclusive=True, exit_on_error=False)
+
+    def _drafts_in_thread(self) -> None:
+        from wearplan.site import load_drafts
+
+        snapshot = self.app.snapshot
+        if snapshot.site is not None:
+            found = load_drafts(snapshot.folder, site_name=snapshot.site.name)
+            self.app.call_from_thread(self._have_drafts, found)
+
+    def _have_drafts(self, drafts: tuple[Draft, ...]) -> None:
+        if drafts != self._drafts:
+            self._drafts = drafts
+            self.show_again()
+
+    def show(self, snapshot: Snapshot, display: Display) -> None:
+        if snapshot.site is None:
+            self.query_one("#log-head", Static).update(why_missing(snapshot, "read"))
+            return
+        if not self._drafts:
+            self._read_drafts()
+        self.query_one("#log-head", Static).update("\n".join(self._words(snapshot, display)))
+        self.query_one(TableView).fill(*log_table(snapshot, self._drafts, display))
+
+    def _words(self, snapshot: Snapshot, display: Display) -> list[str]:
+        lines = []
+        if self._drafts:
+            first = self._drafts[0]
+            typed = len(dict(first.values.get("lines", {})))
+            saved = f"{first.saved_at:%Y-%m-%d %H:%M}" if first.saved_at else "?"
+            lines.append(f"! A draft is here: {typed} places typed, kept {saved}. R goes on with it.")
+        if self._written is not None and self._before is not None:
+            from wearplan.tui.entry.record import meaning
+
+            lines.append(f"Written: {self._written.id}.")
+            if snapshot.outlook is not None and snapshot.outlook is not self._before.outlook:
+                lines += meaning(self._before, snapshot, display)
+            else:
+                lines.append(f"What it means is being worked out: {why_missing(snapshot, 'outlook')}")
+        if not lines:
+            lines.append("N begins a new inspection. What you type is kept at every value.")
+        return lines
+
+    def action_begin(self) -> None:
+        sheet = self._empty_sheet()
+        if sheet is not None:
+            self._open(sheet, None)
+
+    def _empty_sheet(self) -> Sheet | None:
+        from wearplan.tui.entry.sheet import Sheet, walking_order
+
+        snapshot = self.app.snapshot
+        if snapshot.site is None or snapshot.history is None:
+            self.notify(why_missing(snapshot, "history"), severity="warning", markup=False)
+            return None
+        numbers = snapshot.history.layout.numbers.tolist()
+        return Sheet(order=walking_order(snapshot.site, numbers), inch=self.app.units.us)
+
+    def _open(self, sheet: Sheet, draft: Draft | None) -> None:
+        from wearplan.site import Draft as NewDraft
+        from wearplan.site import new_inspection_id
+        from wearplan.tui.screens.entry import EntryScreen
+
+        snapshot = self.app.snapshot
+        assert snapshot.site is not None
+        now = datetime.now().astimezone()
+        if draft is None:
+            what = f"correction of {sheet.corrects}" if sheet.corrects else "inspection"
+            draft = NewDraft(
+                id=new_inspection_id(now), what=what, who="", begun_at=now, site_name=snapshot.site.name,
+            )  # fmt: skip
+        self._before = snapshot
+        self.app.push_screen(EntryScreen(sheet, draft), self._back)
+
+    def _back(self, written: Inspection | None) -> None:
+        self._drafts = ()
+        self._written = written
+        self._read_drafts()
+        if written is not None:
+            self.notify(f"Written: inspections/{written.id}.toml", markup=False)
+            self.app.rework("read")
+        self.show_again()
+
+    def action_resume(self) -> None:
+        from wearplan.tui.entry.sheet import sheet_from
+
+        if not self._drafts:
+            self.notify("There is no draft. N begins a new inspection.", markup=False)
+            return
+        key = self.query_one(TableView).key_at_cursor() or ""
+        draft = next((one for one in self._drafts if key == f"draft {one.id}"), self._drafts[0])
+        empty = self._empty_sheet()
+        if empty is not None:
+            self._open(sheet_from(draft.values, empty.order), draft)
+
+    def action_correct(self) -> None:
+        snapshot = self.app.snapshot
+        if snapshot.site is None or not snapshot.site.inspections:
+            self.notify("There is no inspection to correct.", markup=False)
+            return
+        key = self.query_one(TableView).key_at_cursor() or ""
+        chosen = next((i for i in snapshot.site.inspections if key == f"record {i.id}"), snapshot.site.inspections[-1])
+        self.app.push_screen(
+            Ask(f"Why is {chosen.id} corrected?", hint="the reason is kept in the record", check=_a_reason),
+            self._correct(chosen),
+        )
+
+    def _correct(self, chosen: Inspection) -> Callable[[str | None], None]:
+        from wearplan.tui.entry.sheet import sheet_of
+
+        def begin(reason: str | None) -> None:
+            empty = self._empty_sheet()
+            if reason is None or empty is None:
+                return
+            sheet = sheet_of(chosen, empty.order)
+            sheet.head["reason"] = reason
+            self._open(sheet, None)
+
+        return begin
+
+
+def _a_reason(text: str) -> str | None:
+    return None if text.strip() else "A correction needs its reason."
+
+
+def log_table(snapshot: Snapshot, drafts: tuple[Draft, ...], display: Display) -> tuple[Table, list[str]]:
+    """Drafts and records, the newest first, with their rows' keys."""
+    site = snapshot.site
+    rows, keys = [], []
+    for draft in drafts:
+        head = dict(draft.values.get("head", {}))
+        lines = dict(draft.values.get("lines", {}))
+        read = sum(1 for line in lines.values() if dict(line).get("wear"))
+        rows.append(("draft", str(head.get("ring", "")), str(head.get("chainage", "")), draft.saved_at, "", read, "", plain(draft.what)))
+        keys.append(f"draft {draft.id}")
+    for record in reversed(site.inspections if site else ()):
+        read = sum(1 for m in record.measurements if m.not_read is None)
+        note = f"corrects {record.corrects}" if record.corrects else plain(record.note or "")
+        rows.append(
+            (
+                record.id, str(record.ring), display.chainage(record.chainage_m), record.started_at, record.mode,
+                read, len(record.fittings), note,
+            )  # fmt: skip
+        )
+        keys.append(f"record {record.id}")
+    columns = (
+        Column(key="id", head="record"),
+        Column(key="ring", head="ring"),
+        Column(key="chainage", head="chainage"),
+        Column(key="at", head="started"),
+        Column(key="mode", head="mode"),
+        Column(key="read", head="read", form="int"),
+        Column(key="fitted", head="fitted", form="int"),
+        Column(key="note", head="note"),
+    )
+    return Table(title="Inspections", columns=columns, rows=tuple(rows)), keys
+
+
+SCREEN = LogScreen
