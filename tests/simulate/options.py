@@ -56,6 +56,7 @@ class Options:
     # ahead
     window_every_m: float = 70.0
     late_tool: float = 18000.0
+    late_tool_per_m: float = 60.0
     standstill_per_hour: float = 1500.0
 
     # outside

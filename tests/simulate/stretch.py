@@ -81,7 +81,8 @@ def draw_stops(options: Options, drive: Drive, rng: np.random.Generator) -> Stop
             )  # fmt: skip
     return Stops(
         costs=Costs(
-            standstill_per_hour=options.standstill_per_hour, late_tool=options.late_tool, late_tool_per_m=120.0
+            standstill_per_hour=options.standstill_per_hour, late_tool=options.late_tool,
+            late_tool_per_m=options.late_tool_per_m,
         ),
         forced_stops=(
             ForcedStop(
