@@ -104,8 +104,7 @@ class _Reading:
             self.log.add("site.toml", site_doc.line(("format",)) if site_doc else 1, "format", newer,
                          code="newer-format", forbids=ALL)  # fmt: skip
             return Loaded(site=None, faults=self.log.faults())
-        head = read_site.read_site(site_doc) if site_doc else None
-        drive = head.drive if head else None
+        head, drive = read_site.read_site(site_doc) if site_doc else (None, None)
         wheel_doc = self.document("wheel.toml", absent="is missing; it says what stands where on the wheel")
         wheel = read_wheel.read_wheel(wheel_doc, drive) if wheel_doc else None
         grounds = self._grounds(drive)

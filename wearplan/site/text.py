@@ -42,7 +42,7 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     import difflib
 
     by_fold = {item.casefold(): item for item in known}
-    found = difflib.get_close_matches(word[:80].casefold(), by_fold, n=1, cutoff=0.6)
+    found = difflib.get_close_matches(word[:80].casefold(), by_fold, n=1, cutoff=0.6 if len(word) > 3 else 0.5)
     return by_fold[found[0]] if found else None
 
 
