@@ -2,7 +2,8 @@
 
 `WITHIN` holds truths the model of the fleet contains, `OUTSIDE` truths it does not; each list covers rising and falling
 chainage, a chainage equation, few and many places, mild and harsh ground, tools past their limit and units met only
-ahead. `PLANNER` holds drives with many windows ahead, where about one tool in ten breaks before it is worn. `TUNING` are for trying things out: never report on them.
+ahead. `PLANNER` holds drives in abrasive ground with many windows ahead, where most tools wear out before they break.
+`TUNING` and `TUNING_PLANNER` are for trying things out: never report on them.
 """
 
 from __future__ import annotations
@@ -57,7 +58,7 @@ _OUTSIDE: tuple[tuple[str, dict[str, float]], ...] = (
 def _planner(k: int) -> Options:
     return Options(
         places=(40, 60, 90)[k % 3], length_m=(1800.0, 2400.0)[k % 2], driven_share=0.45, units=(4, 5)[k % 2],
-        falling=k % 4 == 3, wear_scale=(1.2, 1.8)[(k // 2) % 2], window_every_m=(45.0, 70.0)[(k // 3) % 2],
+        falling=k % 4 == 3, wear_scale=(2.0, 3.0)[(k // 2) % 2], window_every_m=(45.0, 70.0)[(k // 3) % 2],
         standstill_per_hour=(1000.0, 2000.0)[(k // 2) % 2], missed_share=0.2, theta_mm=0.1,
         damage_scale=0.3,
     )  # fmt: skip
