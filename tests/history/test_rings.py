@@ -124,7 +124,7 @@ def test_every_kind_of_damage_is_named_and_costs_little(how):
 
 
 def test_ten_rings_missing_and_one_doubled_change_little():
-    whole = make_site(800)
+    whole = make_site(800, length_m=3000.0)
     rows = tuple(ring(n) for n in range(1, 801) if not 611 <= n <= 620)
     site = replace(whole, rings=(*rows, ring(615), ring(615, turns=70.0)))
     notes = clean_rings(site).notes

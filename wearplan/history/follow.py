@@ -111,7 +111,9 @@ class WheelState:
         tool, position = self.at.get(word.position), self._positions.get(word.position)
         if tool is None or position is None or tool.identity_lost:
             return
-        sighting = Sighting(word.driven_m, word.position, word.ring, origin=word.origin, source="sensor")
+        sighting = Sighting(
+            word.driven_m, word.position, word.ring, method="sensor", origin=word.origin, source="sensor"
+        )
         if word.reported_mm is not None:
             if word.reported_mm <= tool.reported_mm:
                 return
@@ -180,17 +182,18 @@ class WheelState:
                 _put(after, position, self._turned(fitting, found.get(position), driven_m))
             elif fitting.action == "blank":
                 after.pop(position, None)
+        doubted += _one_place_each(after, found, why)
         self._carry_out(found, after, why, driven_m)
         for position, tool in fresh.items():
             self._measured_on_shelf(position, tool, why[position], inspection)
         for position in doubted:
-            self._doubt_fitting(position, driven_m, found)
+            self._doubt_fitting(position, driven_m)
 
-    def _doubt_fitting(self, position: int, driven_m: float, found: dict[int, Tool]) -> None:
+    def _doubt_fitting(self, position: int, driven_m: float) -> None:
+        """Something was done at this place, and the record does not say what."""
         if position not in self._positions:
             return
-        if position not in self.at and position in found:
-            # moved away, and no word of what came in its place
+        if position not in self.at:
             tool = self._new(position, self._type_at(position, driven_m))
             tool.notes.append("what was put here is not on record")
             self._place(position, tool, driven_m)
@@ -264,7 +267,8 @@ class WheelState:
             fitted_by=fitting.origin,
         )
         if standing and known is not None:
-            tool.notes.append(f"{serial} stands at {known.stints[-1][0]} by the records, and was put on at {position}")
+            where = f"at {known.stints[-1][0]}" if known.stints else "elsewhere"
+            tool.notes.append(f"{serial} stands {where} by the records, and was put on at {position}")
         return tool
 
     def _measured_on_shelf(self, position: int, tool: Tool, fitting: Fitting, inspection: Inspection) -> None:
@@ -304,6 +308,23 @@ class WheelState:
             other_edge=tool,
             fitted_by=fitting.origin,
         )
+
+
+def _one_place_each(after: dict[int, Tool], found: dict[int, Tool], why: dict[int, Fitting]) -> list[int]:
+    """Where the records of one stop put a tool at several places, leave it at one and return the others.
+
+    A place it was brought to goes before the one where it was found.
+    """
+    claims: dict[int, list[int]] = {}
+    for position, tool in after.items():
+        claims.setdefault(id(tool), []).append(position)
+    others: list[int] = []
+    for positions in claims.values():
+        positions.sort(key=lambda position: (position not in why, found.get(position) is after[position], position))
+        others += positions[1:]
+    for position in others:
+        del after[position]
+    return others
 
 
 def _put(places: dict[int, Tool], position: int, tool: Tool | None) -> None:

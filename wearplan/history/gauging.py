@@ -8,6 +8,8 @@ from wearplan.site.records import Gauging, Wheel
 
 UNSTATED = Gauging(method="unstated", sd_mm=1.0, step_mm=1.0)
 """Where the site says nothing of a method: a guess at common practice, editable under ``[gauging]``."""
+SENSOR = Gauging(method="sensor", sd_mm=1.0, step_mm=0.0)
+"""How far off a sensor's set wear may be, where the site says nothing of ``sensor``: a guess as well."""
 FALL = 3.0
 """A reading may fall by so many standard deviations of the difference of two readings before it is doubted."""
 
@@ -17,6 +19,8 @@ def gauging_of(wheel: Wheel, method: str | None) -> Gauging:
     for gauging in wheel.gauging:
         if gauging.method == method:
             return gauging
+    if method == SENSOR.method:
+        return SENSOR
     return max(wheel.gauging, key=lambda gauging: gauging.sd_mm, default=UNSTATED)
 
 

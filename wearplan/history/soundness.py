@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from wearplan.history.gauging import allowed_fall_mm, gauging_of
 from wearplan.history.tools import Sighting, Tool
 from wearplan.site.records import TROUBLE, Wheel
@@ -31,6 +33,21 @@ def is_sound(sighting: Sighting, tool: Tool, trouble_from_m: float | None) -> bo
     return tool.damage_m is not None and sighting.condition is not None and sighting.condition not in TROUBLE
 
 
+@dataclass(frozen=True, slots=True)
+class _Chain:
+    """Readings that can stand together, up to one of them."""
+
+    length: int
+    before: int
+    highest: int
+    """Index of the sighting that claims most wear."""
+
+    def better_than(self, other: _Chain, sightings: list[Sighting]) -> bool:
+        if self.length != other.length:
+            return self.length > other.length
+        return (_high(sightings[self.highest]) or 0.0) < (_high(sightings[other.highest]) or 0.0)
+
+
 def falling(sightings: list[Sighting], start_wear_mm: float, start_sd_mm: float, wheel: Wheel) -> dict[int, str]:
     """Indices of readings that cannot stand with the others because wear would have fallen, each with why.
 
@@ -38,19 +55,26 @@ def falling(sightings: list[Sighting], start_wear_mm: float, start_sd_mm: float,
     stand; between as many, the later ones.
     """
     chosen = [i for i, s in enumerate(sightings) if s.source != "sensor silence" and _low(s) is not None]
-    best: list[tuple[int, int]] = []  # (longest chain that ends here, its predecessor in `chosen`)
+    chains: list[_Chain | None] = []
     for k, j in enumerate(chosen):
-        top = (1, -1) if _falls_from_start(sightings[j], start_wear_mm, start_sd_mm) is None else (-1000, -1)
+        fits_start = _falls_from_start(sightings[j], start_wear_mm, start_sd_mm) is None
+        best = _Chain(1, -1, j) if fits_start else None
         for h in range(k):
-            if _fall(sightings[chosen[h]], sightings[j], wheel) is None and best[h][0] + 1 > top[0]:
-                top = (best[h][0] + 1, h)
-        best.append(top)
+            before = chains[h]
+            if before is None or _fall(sightings[before.highest], sightings[j], wheel) is not None:
+                continue
+            highest = max(before.highest, j, key=lambda i: _high(sightings[i]) or 0.0)
+            longer = _Chain(before.length + 1, h, highest)
+            if best is None or longer.better_than(best, sightings):
+                best = longer
+        chains.append(best)
     kept: set[int] = set()
-    at = max(range(len(best)), key=lambda k: (best[k][0], -k), default=-1)
-    if at >= 0 and best[at][0] > 0:
-        while at >= 0:
-            kept.add(chosen[at])
-            at = best[at][1]
+    lengths = [chain.length if chain else 0 for chain in chains]
+    at = lengths.index(max(lengths)) if any(lengths) else -1
+    while at >= 0:
+        kept.add(chosen[at])
+        chain = chains[at]
+        at = chain.before if chain is not None else -1
     return {j: _why(j, kept, sightings, start_wear_mm, start_sd_mm, wheel) for j in chosen if j not in kept}
 
 

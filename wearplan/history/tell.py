@@ -24,7 +24,8 @@ class Line:
     at: datetime | None
     position: int
     what: str
-    """``put on``, ``moved``, ``taken off``, ``read``, ``not read``, ``sensor``, ``damaged record``, ``replaced record``"""
+    """``put on``, ``moved``, ``taken off``, ``read``, ``not read``, ``sensor``, ``damaged record``,
+    ``replaced record``"""
     text: str
     inspection_id: str | None = None
     path_km: float | None = None

@@ -104,7 +104,7 @@ def fill_turns(site: Site, placed: Placed, ground: Ground | None) -> Filled:
     cut = np.array([s is None or s.cut for s in sections], dtype=bool)
     turns = np.array([logged_turns(row) for row in placed.rows], dtype=float)
     mended: list[Mended] = []
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(all="ignore"):
         penetration = 1000.0 * advance / turns
     possible = (turns > 0) & (penetration >= PENETRATION_MM[0]) & (penetration <= PENETRATION_MM[1])
     sound = np.where(cut, possible, np.isfinite(turns) & (turns >= 0))
