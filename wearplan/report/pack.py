@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wearplan.plan import PLANNING_ESTIMATE
-from wearplan.report.plan_text import caution_lines
+from wearplan.report.plan_text import WHOLE, caution_lines, stop_cautions
 from wearplan.report.sheet import sheet_csv, sheet_html, sheet_markdown, sheet_rows
 from wearplan.report.table import Column, Table
 from wearplan.report.tables import band
@@ -92,7 +92,7 @@ def bring_table(stop: Stop) -> Table:
         ),
         rows=tuple((*key, count) for key, count in sorted(counts.items())),
         notes=(
-            "Counted by cutting edge: a twin disc is two. Bring one spare of each type beyond this: a reading may say so.",
+            "Counted by cutting edge: a twin disc is two. Bring a spare of each type beyond this.",
             "Lifting gear, torque tools, gauges, lights and fastenings by the site's own list.",
         ),
     )
@@ -134,9 +134,8 @@ def _parts(site, plan, stop, read_by, table, heading, bullets):  # type: ignore[
         f"place {position}: {'never read' if chainage is None else 'last read at ' + chainage_text(chainage)}"
         for position, chainage, _ in stop.not_seen_since
     ]
-    cautions = [
-        line for head, lines in caution_lines(plan) if not head or head.startswith(f"At {at}") for line in lines
-    ]
+    whole = [line for head, lines in caution_lines(plan) if head == WHOLE for line in lines]
+    cautions = [*stop_cautions(stop), *whole]
     parts = [heading(1, f"{site.name}: work pack for the stop at {at}")]
     if site.invented:
         parts.append(bullets(["Invented data: this drive does not exist."]))

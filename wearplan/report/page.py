@@ -12,9 +12,10 @@ from wearplan import __version__
 from wearplan.report.answers import Answers
 from wearplan.report.demand_tables import demand_tables
 from wearplan.report.drawings import drive_svg, fan_svg, past_limit_svg, rates_svg, stock_svg, wheel_svg
+from wearplan.report.plan_tables import plan_tables
 from wearplan.report.plan_text import caution_lines, headline
 from wearplan.report.table import Table
-from wearplan.report.tables import backtest_table, faults_table, outlook_table, plan_tables, rates_tables
+from wearplan.report.tables import backtest_table, faults_table, outlook_table, rates_tables
 
 NOTICE = (
     "Planning estimate. Not a safety decision; not an entry permit. Entries are decided under the law in force, the "
@@ -123,8 +124,9 @@ def _plan(answers: Answers) -> str:
     tables = _tables(plan_tables(plan, answers.site))
     cautions = []
     for stop, lines in caution_lines(plan):
-        heading = f"<h3>{_e(stop)}</h3>" if stop else "<h3>For all of them</h3>"
-        cautions.append(f'{heading}<ul class="cautions">' + "".join(f"<li>{_e(line)}</li>" for line in lines) + "</ul>")
+        cautions.append(
+            f'<h3>{_e(stop)}</h3><ul class="cautions">' + "".join(f"<li>{_e(line)}</li>" for line in lines) + "</ul>"
+        )
     model = [f'<h3>What the gap belongs to</h3><p class="note">{_e(plan.gap_belongs_to)}</p>']
     model.append(f"<p>In the exact model: {_e('; '.join(plan.model_holds))}.</p>")
     if plan.met_by_repair:

@@ -5,12 +5,15 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
-from wearplan.report.tables import plan_tables
+from wearplan.report.plan_tables import changes_table, deferral_table, stops_table
 from wearplan.report.words import chainage_text, count_text, listing, money_text, percent_text, plural
 
 if TYPE_CHECKING:
-    from wearplan.plan import Plan
+    from wearplan.plan import Caution, Plan, Stop
     from wearplan.site.records import Site
+
+
+WHOLE = "For the whole plan"
 
 
 def headline(plan: Plan, site: Site) -> list[str]:
@@ -52,43 +55,99 @@ def headline(plan: Plan, site: Site) -> list[str]:
     return lines
 
 
-def plan_text(plan: Plan, site: Site, *, width: int = 100) -> str:
-    """The whole plan for a terminal of ``width`` columns."""
+def plan_text(plan: Plan, site: Site, *, width: int = 100, reasons: bool = False) -> str:
+    """The whole plan for a terminal of ``width`` columns; with ``reasons`` the sentence of every change."""
     lines: list[str] = []
     for sentence in headline(plan, site):
         lines += textwrap.wrap(sentence, width)
     for window in plan.unusable:
-        lines += textwrap.wrap(f"Not usable: {window.window}: {window.why}", width, subsequent_indent="  ")
-    for table in plan_tables(plan, site):
-        if table.rows:
-            lines += ["", table.text(width)]
-    for stop in plan.stops:
-        if stop.not_seen_since:
-            places = listing([_seen(entry) for entry in stop.not_seen_since], 12)
-            lines += ["", *textwrap.wrap(f"Not seen lately, for {chainage_text(stop.chainage_m)}: {places}.", width)]
-            break
+        lines += textwrap.wrap(f"Not usable: {window.window}: {window.why}.", width, subsequent_indent="  ")
+    if plan.stops:
+        lines += ["", stops_table(plan, site).text(width), "", *_next_stop(plan.stops[0], width)]
+        lines += [line for stop in plan.stops[1:] for line in _later_stop(stop, width)]
+    if reasons:
+        for stop in plan.stops:
+            lines += ["", changes_table(stop).text(width)]
+    if plan.deferral:
+        lines += ["", deferral_table(plan, site).text(width)]
     lines += _alternatives(plan, site, width)
     lines += ["", "Cautions"]
-    for stop, told in caution_lines(plan):
-        lines.append(f"{stop}:" if stop else "For all of them:")
+    for head, told in caution_lines(plan):
+        lines.append(f"{head}:")
         for caution in told:
             lines += textwrap.wrap(caution, width, initial_indent="  ! ", subsequent_indent="    ")
+    lines += ["", "What this rests on"]
     for remark in plan.remarks:
-        lines += textwrap.wrap(f"Note: {remark}", width, subsequent_indent="  ")
-    lines += ["", "What the gap belongs to"]
-    lines += textwrap.wrap(plan.gap_belongs_to, width)
-    lines += textwrap.wrap("In the exact model: " + listing(plan.model_holds, 20) + ".", width)
-    if plan.met_by_repair:
-        lines += textwrap.wrap("Met by repair afterwards: " + listing(plan.met_by_repair, 20) + ".", width)
+        lines += textwrap.wrap(remark, width, initial_indent="- ", subsequent_indent="  ")
+    lines += textwrap.wrap(plan.gap_belongs_to, width, initial_indent="- ", subsequent_indent="  ")
+    lines += _wrapped("In the exact model", plan.model_holds, width)
+    lines += _wrapped("Met by repair afterwards", plan.met_by_repair, width)
     return "\n".join(lines)
 
 
+def _wrapped(head: str, parts: tuple[str, ...], width: int) -> list[str]:
+    if not parts:
+        return []
+    return textwrap.wrap(f"{head}: {'; '.join(parts)}.", width, initial_indent="- ", subsequent_indent="  ")
+
+
+def _next_stop(stop: Stop, width: int, most: int = 6) -> list[str]:
+    """The next stop in full: what to change, why for those that cannot wait, what was not seen."""
+    lines = [f"Next stop, {chainage_text(stop.chainage_m)}, {stop.window}"]
+    lines += _changes(stop, width)
+    pressing = sorted(
+        (change for change in stop.changes if change.reason != "preventive"),
+        key=lambda change: -change.over_limit_probability_if_left,
+    )
+    for change in pressing[:most]:
+        lines += textwrap.wrap(change.sentence, width, initial_indent="  - ", subsequent_indent="    ")
+    rest = len(stop.changes) - min(len(pressing), most)
+    if rest:
+        lines.append(f"  - and {rest} more; --reasons tells the reason of every change")
+    if stop.not_seen_since:
+        places = listing([_seen(entry) for entry in stop.not_seen_since], 40)
+        lines += textwrap.wrap(
+            f"Not seen at the last stop: {places}.", width, initial_indent="  ", subsequent_indent="  "
+        )
+    return lines
+
+
+def _later_stop(stop: Stop, width: int) -> list[str]:
+    return [f"{chainage_text(stop.chainage_m)}, {stop.window}", *_changes(stop, width)]
+
+
+def _changes(stop: Stop, width: int) -> list[str]:
+    """Changes by action, tool type and supply, each with its places."""
+    groups: dict[str, list[str]] = {}
+    for change in stop.changes:
+        source = f" from {change.from_position}" if change.from_position is not None else ""
+        head = f"{change.action} to {change.fitted} {change.tool_type}{source}"
+        groups.setdefault(head, []).append("/".join(map(str, change.positions)))
+    lines = []
+    for head, places in groups.items():
+        lines += textwrap.wrap(f"{head}: {', '.join(places)}", width, initial_indent="  ", subsequent_indent="    ")
+    return lines
+
+
 def caution_lines(plan: Plan) -> list[tuple[str, list[str]]]:
-    """Cautions by stop: a heading and its sentences, sources in brackets; an empty heading is for the whole plan."""
-    groups = [(f"At {chainage_text(stop.chainage_m)}, {stop.window}", stop.cautions) for stop in plan.stops]
-    groups.append(("", plan.cautions))
-    told = [(head, [f"{c.text} [{c.source}]" if c.source else c.text for c in cautions]) for head, cautions in groups]
-    return [(head, lines) for head, lines in told if lines]
+    """Cautions under headings, sources in brackets: those of every stop once, then what one stop adds."""
+    told = [stop_cautions(stop) for stop in plan.stops]
+    common = [line for line in told[0] if all(line in other for other in told)] if told else []
+    groups = [("At every stop", common)] if len(told) > 1 else []
+    for stop, lines in zip(plan.stops, told, strict=True):
+        own = lines if len(told) == 1 else [line for line in lines if line not in common]
+        groups.append((f"At {chainage_text(stop.chainage_m)}, {stop.window}", own))
+    groups.append((WHOLE, [_caution(caution) for caution in plan.cautions]))
+    return [(head, lines) for head, lines in groups if lines]
+
+
+def stop_cautions(stop: Stop) -> list[str]:
+    """Every caution of one stop."""
+    return [_caution(caution) for caution in stop.cautions]
+
+
+def _caution(caution: Caution) -> str:
+    return f"{caution.text} [{caution.source}]" if caution.source else caution.text
 
 
 def _seen(entry: tuple[int, float | None, str | None]) -> str:

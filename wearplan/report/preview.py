@@ -141,9 +141,8 @@ def what_it_means(site: Site, before: Outlook, after: Outlook) -> list[str]:
     name = windows[0].name
     if not numbers:
         return [f"No tool is more likely than not past its limit before {name}."]
-    lines = [
-        f"{plural(len(numbers), 'tool')} more likely than not past the limit before {name}: {', '.join(map(str, numbers))}."
-    ]
+    listing = ", ".join(map(str, numbers))
+    lines = [f"{plural(len(numbers), 'tool')} more likely than not past the limit before {name}: {listing}."]
     if fresh:
         lines.append(f"New by this inspection: {', '.join(map(str, fresh))}.")
     return lines

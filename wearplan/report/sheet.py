@@ -186,7 +186,8 @@ def sheet_html(site: Site, rows: Sequence[SheetRow]) -> str:
     invented = "<p><strong>Invented data: this drive does not exist.</strong></p>" if site.invented else ""
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-        f"<title>{html.escape(site.name)}: inspection sheet</title><style>{_STYLE}</style></head><body><h1>{html.escape(site.name)}: inspection sheet</h1>{invented}"
+        f"<title>{html.escape(site.name)}: inspection sheet</title><style>{_STYLE}</style></head>"
+        f"<body><h1>{html.escape(site.name)}: inspection sheet</h1>{invented}"
         f'<div class="lines">{head_boxes}</div><p>{html.escape(HOW)}</p>'
         f"<table><thead><tr>{heads}</tr></thead><tbody>{''.join(body)}</tbody></table>"
         "<p>Tools and parts counted in: ______ counted out: ______ by: ____________</p></body></html>\n"

@@ -30,7 +30,8 @@ class Column:
     """One column.
 
     ``form`` says how a number is written: ``text``, ``id`` (a number that names), ``int``, ``fixed1`` .. ``fixed3``,
-    ``sig`` (three significant digits), ``percent`` (of a share). ``spare`` columns are the first to go on a narrow screen, highest first.
+    ``sig`` (three significant digits), ``percent`` (of a share). ``spare`` columns are the first to go on a narrow
+    screen, highest first.
     """
 
     key: str

@@ -8,7 +8,6 @@ from wearplan.report.table import Band, Column, Table
 from wearplan.report.words import chainage_text, listing
 
 if TYPE_CHECKING:
-    from wearplan.plan import Plan
     from wearplan.site.records import Fault, Site
     from wearplan.wear import Backtest, Fit, Outlook, Quantiles, ToolOutlook
 
@@ -196,97 +195,3 @@ def backtest_table(backtest: Backtest) -> Table:
         ),
         notes=("CRPS: mean distance between what was foretold, spread and all, and what was read; smaller is better.",),
     )
-
-
-def plan_tables(plan: Plan, site: Site) -> list[Table]:
-    """Stops, changes by stop, deferral, trade-off and comparison."""
-    currency = site.currency
-    stops = Table(
-        title="Proposed stops",
-        columns=(
-            Column(key="chainage", head="chainage"),
-            Column(key="ring", head="ring", form="id"),
-            Column(key="window", head="window"),
-            Column(key="mode", head="mode"),
-            Column(key="pressure_bar", head="bar", form="fixed1"),
-            Column(key="date", head="about", spare=2),
-            Column(key="changes", head="tools", form="int"),
-            Column(key="entries", head="entries", form="int"),
-            Column(key="person_hours", head="person-h", form="int", spare=3),
-            Column(key="hours", head="hours", form="int"),
-            Column(key="cost", head=f"cost {currency}", form="int", spare=1),
-        ),
-        rows=tuple(
-            (
-                chainage_text(stop.chainage_m),
-                stop.ring,
-                stop.window,
-                stop.mode,
-                stop.pressure_bar,
-                stop.date,
-                sum(len(change.positions) for change in stop.changes),
-                stop.entries,
-                stop.person_hours,
-                stop.hours,
-                stop.cost,
-            )
-            for stop in plan.stops
-        ),
-    )
-    tables = [stops]
-    for stop in plan.stops:
-        tables.append(
-            Table(
-                title=f"At {chainage_text(stop.chainage_m)}, {stop.window}",
-                columns=(
-                    Column(key="positions", head="places"),
-                    Column(key="action", head="action"),
-                    Column(key="reason", head="reason", spare=3),
-                    Column(key="wear_mm", head="wear mm then", form="fixed1"),
-                    Column(key="over", head="over its limit by the next stop if left", form="percent", spare=2),
-                    Column(key="sentence", head="why", wrap=True),
-                ),
-                rows=tuple(
-                    (
-                        ", ".join(map(str, change.positions)),
-                        change.action,
-                        change.reason,
-                        band(change.wear_mm),
-                        change.over_limit_probability_if_left,
-                        change.sentence,
-                    )
-                    for change in stop.changes
-                ),
-            )
-        )
-    tables.append(
-        Table(
-            title="If the first proposed stop is passed",
-            columns=(
-                Column(key="chainage", head="next stop at"),
-                Column(key="window", head="window"),
-                Column(key="extra_cost", head=f"costs more {currency}", form="int"),
-                Column(key="over_limit", head="some tool over its limit", form="percent"),
-                Column(key="over_damage", head="over its damage limit", form="percent"),
-                Column(key="gauge_over_damage", head="a gauge tool over it", form="percent", spare=3),
-                Column(key="extra_entries", head="entries more", form="int", spare=2),
-                Column(key="drivers", head="places that drive it", spare=1),
-                Column(key="note", head="note", wrap=True),
-            ),
-            rows=tuple(
-                (
-                    chainage_text(step.chainage_m),
-                    step.window,
-                    step.extra_cost,
-                    step.over_limit_probability,
-                    step.over_damage_probability,
-                    step.gauge_over_damage_probability,
-                    step.extra_entries,
-                    listing([str(number) for number in step.drivers], 5),
-                    " ".join([*step.breaks, step.note]).strip(),
-                )
-                for step in plan.deferral
-            ),
-        )
-    )
-    return tables

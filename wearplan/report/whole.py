@@ -9,9 +9,10 @@ from wearplan.report.answers import Answers
 from wearplan.report.bodies import backtest_body, demand_body, envelope, outlook_body, plan_body, rates_body
 from wearplan.report.demand_tables import demand_tables
 from wearplan.report.page import NOTICE
+from wearplan.report.plan_tables import plan_tables
 from wearplan.report.plan_text import caution_lines, headline
 from wearplan.report.table import Table
-from wearplan.report.tables import backtest_table, faults_table, outlook_table, plan_tables, rates_tables
+from wearplan.report.tables import backtest_table, faults_table, outlook_table, rates_tables
 
 
 def all_tables(answers: Answers) -> list[Table]:
@@ -38,7 +39,7 @@ def whole_markdown(answers: Answers) -> str:
         lines += [f"{line}\n" for line in headline(answers.plan, site)]
         lines += ["## Cautions", ""]
         for head, told in caution_lines(answers.plan):
-            lines += [f"**{head or 'For all of them'}**", "", *[f"- {caution}" for caution in told], ""]
+            lines += [f"**{head}**", "", *[f"- {caution}" for caution in told], ""]
     lines += [table.markdown() for table in all_tables(answers)]
     return "\n".join(lines)
 

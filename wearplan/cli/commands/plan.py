@@ -29,6 +29,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--ground", type=float, default=1.0, metavar="FACTOR", help="all rates times this factor")
     parser.add_argument("--time", type=float, default=60.0, metavar="SECONDS", help="the best plan after that long")
     parser.add_argument("--quick", action="store_true", help="the stops alone: no deferral, trade-off or comparison")
+    parser.add_argument("--reasons", action="store_true", help="the reason of every change, stop by stop")
     parser.add_argument("--pack", type=Path, metavar="DIR", help="write the work pack of the next stop into DIR")
     parser.add_argument("--read-by", metavar="NAME", help="with --pack: who has read the plan (no approval)")
 
@@ -44,13 +45,13 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         write_json(envelope(site, plan_body(plan), answer="plan"))
     elif args.csv:
-        from wearplan.report.tables import plan_tables
+        from wearplan.report.plan_tables import plan_tables
 
         write_tables(plan_tables(plan, site), csv=True)
     else:
         from wearplan.report.plan_text import plan_text
 
-        write(plan_text(plan, site, width=width()))
+        write(plan_text(plan, site, width=width(), reasons=args.reasons))
     if args.pack:
         _write_pack(args, site, outlook, plan)
     return Exit.NO_PLAN if plan.status == "impossible" else Exit.DONE

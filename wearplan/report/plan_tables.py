@@ -1,0 +1,180 @@
+"""The tables of a plan."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wearplan.report.table import Column, Table
+from wearplan.report.tables import band
+from wearplan.report.words import chainage_text, listing
+
+if TYPE_CHECKING:
+    from wearplan.plan import Plan, Stop
+    from wearplan.site.records import Site
+
+
+def stops_table(plan: Plan, site: Site) -> Table:
+    """Every proposed stop, one row."""
+    return Table(
+        title="Proposed stops",
+        columns=(
+            Column(key="chainage", head="chainage"),
+            Column(key="ring", head="ring", form="id", spare=4),
+            Column(key="window", head="window"),
+            Column(key="mode", head="mode"),
+            Column(key="pressure_bar", head="bar", form="fixed1"),
+            Column(key="date", head="about", spare=2),
+            Column(key="changes", head="tools", form="int"),
+            Column(key="entries", head="entries", form="int"),
+            Column(key="person_hours", head="person-h", form="int", spare=3),
+            Column(key="hours", head="hours", form="int"),
+            Column(key="cost", head=f"cost {site.currency}", form="int", spare=1),
+        ),
+        rows=tuple(
+            (
+                chainage_text(stop.chainage_m),
+                stop.ring,
+                stop.window,
+                stop.mode,
+                stop.pressure_bar,
+                stop.date,
+                sum(len(change.positions) for change in stop.changes),
+                stop.entries,
+                stop.person_hours,
+                stop.hours,
+                stop.cost,
+            )
+            for stop in plan.stops
+        ),
+    )
+
+
+def changes_table(stop: Stop) -> Table:
+    """Every change of one stop with its reason."""
+    return Table(
+        title=f"At {chainage_text(stop.chainage_m)}, {stop.window}",
+        columns=(
+            Column(key="positions", head="places"),
+            Column(key="action", head="action"),
+            Column(key="tool_type", head="put on", spare=4),
+            Column(key="reason", head="reason", spare=3),
+            Column(key="wear_mm", head="wear mm then", form="fixed1"),
+            Column(key="over", head="over limit if left", form="percent", spare=2),
+            Column(key="sentence", head="why", wrap=True),
+        ),
+        rows=tuple(
+            (
+                ", ".join(map(str, change.positions)),
+                change.action,
+                change.tool_type,
+                change.reason,
+                band(change.wear_mm),
+                change.over_limit_probability_if_left,
+                change.sentence,
+            )
+            for change in stop.changes
+        ),
+    )
+
+
+def deferral_table(plan: Plan, site: Site) -> Table:
+    """What it costs to go on, window by window."""
+    return Table(
+        title="If the first proposed stop is passed",
+        columns=(
+            Column(key="chainage", head="next stop at"),
+            Column(key="window", head="window"),
+            Column(key="extra_cost", head=f"{site.currency} more", form="int"),
+            Column(key="over_limit", head="a tool over limit", form="percent"),
+            Column(key="over_damage", head="over damage limit", form="percent", spare=1),
+            Column(key="gauge_over_damage", head="a gauge tool over it", form="percent", spare=3),
+            Column(key="extra_entries", head="entries more", form="int", spare=4),
+            Column(key="drivers", head="places that drive it", spare=2),
+            Column(key="note", head="note", wrap=True),
+        ),
+        rows=tuple(
+            (
+                chainage_text(step.chainage_m),
+                step.window,
+                step.extra_cost,
+                step.over_limit_probability,
+                step.over_damage_probability,
+                step.gauge_over_damage_probability,
+                step.extra_entries,
+                listing([str(number) for number in step.drivers], 5),
+                " ".join([*step.breaks, step.note]).strip(),
+            )
+            for step in plan.deferral
+        ),
+    )
+
+
+def tradeoff_table(plan: Plan, site: Site) -> Table:
+    """Money against work under pressure."""
+    return Table(
+        title="Trade-off between cost and work under pressure",
+        columns=(
+            Column(key="name", head="plan", wrap=True),
+            Column(key="stops", head="stops", wrap=True),
+            Column(key="extra_cost", head=f"costs more {site.currency}", form="int"),
+            Column(key="entries", head="entries under pressure", form="int"),
+            Column(key="person_hours", head="person-hours under pressure", form="int"),
+            Column(key="changes", head="tools", form="int"),
+        ),
+        rows=tuple(
+            (
+                other.name,
+                listing([chainage_text(chainage) for chainage in other.stops_chainage_m], 30) or "none",
+                other.extra_cost,
+                other.entries_under_pressure,
+                other.person_hours_under_pressure,
+                other.changes,
+            )
+            for other in plan.tradeoff
+        ),
+    )
+
+
+def comparison_table(plan: Plan, site: Site) -> Table:
+    """Simple rules on the same draws."""
+    return Table(
+        title="Other ways to run the drive, on the same draws",
+        columns=(
+            Column(key="name", head="way", wrap=True),
+            Column(key="expected_cost", head=f"expected {site.currency}", form="int"),
+            Column(key="p10_cost", head="one in ten below", form="int"),
+            Column(key="p90_cost", head="one in ten above", form="int"),
+            Column(key="over_limit", head="a tool over its limit", form="percent"),
+            Column(key="over_damage", head="over its damage limit", form="percent"),
+            Column(key="stops", head="stops", form="fixed1"),
+            Column(key="entries", head="entries under pressure", form="fixed1"),
+            Column(key="tools", head="tools", form="fixed1"),
+            Column(key="rule", head="rule", wrap=True),
+        ),
+        rows=tuple(
+            (
+                policy.name,
+                policy.expected_cost,
+                policy.p10_cost,
+                policy.p90_cost,
+                policy.over_limit_probability,
+                policy.over_damage_probability,
+                policy.stops,
+                policy.entries_under_pressure,
+                policy.tools,
+                policy.rule,
+            )
+            for policy in plan.comparison
+        ),
+    )
+
+
+def plan_tables(plan: Plan, site: Site) -> list[Table]:
+    """All of them: stops, changes by stop, deferral, trade-off, comparison."""
+    return [
+        stops_table(plan, site),
+        *(changes_table(stop) for stop in plan.stops),
+        deferral_table(plan, site),
+        tradeoff_table(plan, site),
+        comparison_table(plan, site),
+    ]
