@@ -22,6 +22,7 @@ from wearplan.site.records import Fault
 PART = ".part"
 """Ending of a file that is still being written; its name begins with a dot."""
 _FORGOTTEN_AFTER_S = 86400.0
+_CLAIM_TRIES, _CLAIM_WAIT_S = 20, 0.1
 
 _CAUSES = {
     errno.ENOSPC: ("disk-full", "the disk is full. Make room, then write again; what you typed is still here"),
@@ -177,18 +178,28 @@ def _name_once(part: Path, path: Path) -> bool:
     except OSError as error:
         if error.errno not in (errno.EPERM, errno.ENOTSUP, errno.ENOSYS, errno.EMLINK, errno.EINVAL, errno.EACCES):
             raise
-    # No links on this disk: whoever makes the claim owns the name. A claim left by a crash only retires one name.
+    return _name_by_claim(part, path)
+
+
+def _name_by_claim(part: Path, path: Path) -> bool:
+    """The same where a disk knows no links: who makes the claim owns the name, for the moment a rename takes."""
     claim = path.with_name(f".{path.name}.claim")
+    for _ in range(_CLAIM_TRIES):
+        try:
+            os.close(os.open(claim, os.O_WRONLY | os.O_CREAT | os.O_EXCL))
+            break
+        except FileExistsError:
+            if path.exists():
+                return False
+            time.sleep(_CLAIM_WAIT_S)  # else its owner died between claim and rename: the name is free again
     try:
-        os.close(os.open(claim, os.O_WRONLY | os.O_CREAT | os.O_EXCL))
-    except FileExistsError:
-        return False
-    if path.exists():
-        return False
-    part.rename(path)
-    with contextlib.suppress(OSError):
-        claim.unlink()
-    return True
+        if path.exists():
+            return False
+        part.rename(path)
+        return True
+    finally:
+        with contextlib.suppress(OSError):
+            claim.unlink()
 
 
 def _bytes_at(path: Path) -> bytes | None:
