@@ -121,10 +121,27 @@ def test_file_of_another_name_is_named_and_read(tmp_path):
     assert len(got.site.inspections) == 2
 
 
-def test_an_unreadable_record_that_is_corrected_forbids_nothing_more(tmp_path):
-    """The record cannot be read, so all answers fall by that; its correction names no unknown target on top."""
+def test_a_correction_settles_what_is_wrong_in_the_record_it_replaces(tmp_path):
     files = texts()
-    files[FIRST_FILE] = "id = "
+    files[FIRST_FILE] = FIRST.replace("chainage_m = 130.0", "chainage_m = 1300.0").replace(
+        "position = 3", "position = 33"
+    )
+    assert load(write(tmp_path / "before", files)).site.forbidding("plan")
     files["inspections/b1.toml"] = record("b1", "20251110T0640-aaaa")
-    got = load(write(tmp_path, files))
-    assert [fault.code for fault in got.faults] == ["not-toml"]
+    got = load(write(tmp_path / "after", files))
+    assert got.faults == ()
+    assert ids(got.site.inspections) == ["b1", "20251118T0640-bbbb"]
+
+
+def test_a_correction_settles_a_record_that_cannot_be_read(tmp_path):
+    """What the unreadable one corrected stays aside all the same."""
+    files = {name: text for name, text in texts().items() if not name.startswith("inspections/")}
+    files["inspections/a1.toml"] = record("a1")
+    files["inspections/b1.toml"] = record("b1", "a1") + "\n[[measurement"
+    got = load(write(tmp_path / "before", files))
+    assert [fault.code for fault in got.faults if fault.forbids] == ["not-toml"]
+    assert got.site.inspections == ()
+    files["inspections/c1.toml"] = record("c1", "b1")
+    got = load(write(tmp_path / "after", files))
+    assert got.faults == ()
+    assert (ids(got.site.inspections), ids(got.site.corrected)) == (["c1"], ["a1"])

@@ -3,10 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from wearplan.site.faults import ALL, NOTHING, FaultLog
 from wearplan.site.records import Inspection
 from wearplan.site.text import did_you_mean, shown
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One file of a stop, as far as corrections go; ``record`` is None where it could not be read."""
+
+    id: str
+    corrects: str | None
+    file: str
+    record: Inspection | None
+
+
+@dataclass(frozen=True)
+class Standing:
+    """What became of the records."""
+
+    in_force: tuple[Inspection, ...]
+    corrected: tuple[Inspection, ...]
+    settled: tuple[str, ...]
+    """Files, readable or not, that a later record replaced: what is wrong in them no longer matters."""
 
 
 def in_order(inspections: Sequence[Inspection]) -> tuple[Inspection, ...]:
@@ -14,84 +35,80 @@ def in_order(inspections: Sequence[Inspection]) -> tuple[Inspection, ...]:
     return tuple(sorted(inspections, key=lambda one: (one.driven_m, one.ring, one.started_at, one.id)))
 
 
-def resolve(
-    inspections: Sequence[Inspection], log: FaultLog, *, elsewhere: Sequence[str] = ()
-) -> tuple[tuple[Inspection, ...], tuple[Inspection, ...]]:
-    """Split inspections into those in force and those that a later record replaced.
+def resolve(entries: Sequence[Entry], log: FaultLog) -> Standing:
+    """Split records into those in force and those that a later record replaced.
 
     A record and all that correct it, directly or by turns, are one matter, and one of them holds: the latest by id
     (ids begin with the time of writing) of those that nothing corrects. Where there are several such, that is named
     until a record corrects the one that holds, since whoever writes it has seen them all.
-
-    Parameters
-    ----------
-    elsewhere
-        Ids of records that are there but could not be read.
     """
-    by_id = {one.id: one for one in inspections}
-    children: dict[str, list[Inspection]] = {}
-    roots: list[Inspection] = []
-    cyclic = _cyclic(by_id)
-    for one in inspections:
-        target = one.corrects
-        if one.id in cyclic:
-            log.add(
-                one.origin.file, one.origin.line, "corrects", f"{shown(one.id)} and {shown(target)} correct each "
-                f"other in a "
-                "circle; which one holds cannot be told: take `corrects` out of one",
-                code="corrects-circle", forbids=ALL,
-            )  # fmt: skip
-            roots.append(one)
+    by_id = {entry.id: entry for entry in entries}
+    children: dict[str, list[Entry]] = {}
+    roots: list[Entry] = []
+    circle = _on_a_circle(by_id)
+    for entry in entries:
+        target = entry.corrects
+        if entry.id in circle:
+            what = (
+                f"{shown(entry.id)} and {shown(target)} correct each other in a circle; which one holds cannot be "
+                f"told: "
+                "take `corrects` out of one"
+            )
+            log.add(entry.file, 1, "corrects", what, code="corrects-circle", forbids=ALL)
+            roots.append(entry)
         elif target in by_id:
-            children.setdefault(str(target), []).append(one)
+            children.setdefault(str(target), []).append(entry)
         else:
-            roots.append(one)
-            if target is not None and target not in elsewhere:
-                log.add(
-                    one.origin.file, one.origin.line, "corrects", f"there is no record {shown(target)} here "
-                    f"({did_you_mean(target, by_id)}); both will be reckoned with until it is merged in or corrected",
-                    code="corrects-unknown", forbids=NOTHING,
-                )  # fmt: skip
-    force = [_holder(root, children, log) for root in roots]
-    holding = {one.id for one in force}
-    return in_order(force), in_order([one for one in inspections if one.id not in holding])
+            roots.append(entry)
+            if target is not None and entry.record is not None:
+                what = (
+                    f"there is no record {shown(target)} here ({did_you_mean(target, by_id)}); both will be reckoned "
+                    f"with "
+                    "until it is merged in or corrected"
+                )
+                log.add(entry.file, 1, "corrects", what, code="corrects-unknown", forbids=NOTHING)
+    holders = {_holder(root, children, log).id for root in roots}
+    records = [entry.record for entry in entries if entry.record is not None]
+    return Standing(
+        in_force=in_order([record for record in records if record.id in holders]),
+        corrected=in_order([record for record in records if record.id not in holders]),
+        settled=tuple(entry.file for entry in entries if entry.id not in holders),
+    )
 
 
-def _holder(root: Inspection, children: dict[str, list[Inspection]], log: FaultLog) -> Inspection:
+def _holder(root: Entry, children: dict[str, list[Entry]], log: FaultLog) -> Entry:
     """The record that holds among a record and its corrections."""
     leaves, open_ = [], [root]
     while open_:
-        one = open_.pop()
-        if one.id in children:
-            open_.extend(children[one.id])
+        entry = open_.pop()
+        if entry.id in children:
+            open_.extend(children[entry.id])
         else:
-            leaves.append(one)
-    leaves.sort(key=lambda one: one.id)
+            leaves.append(entry)
+    leaves.sort(key=lambda entry: entry.id)
     holder = leaves[-1]
     if len(leaves) > 1 and not (holder.corrects or "") > leaves[-2].id:
-        names = ", ".join(shown(one.id) for one in leaves)
-        log.add(
-            holder.origin.file, holder.origin.line, "corrects", f"{shown(root.id)} is corrected by several records "
-            f"({names}); "
-            f"{shown(holder.id)} holds, as the latest: settle it by a record that corrects this one",
-            code="corrects-twice", forbids=NOTHING,
-        )  # fmt: skip
+        names = ", ".join(shown(entry.id) for entry in leaves[-8:])
+        what = (
+            f"{shown(root.id)} is corrected by several records ({names}); {shown(holder.id)} holds, as the latest: "
+            f"settle it "
+            "by a record that corrects this one"
+        )
+        log.add(holder.file, 1, "corrects", what, code="corrects-twice", forbids=NOTHING)
     return holder
 
 
-def _cyclic(by_id: dict[str, Inspection]) -> set[str]:
+def _on_a_circle(by_id: dict[str, Entry]) -> set[str]:
     """Ids on a circle of corrections."""
-    state: dict[str, int] = {}
-    cyclic: set[str] = set()
+    done: set[str] = set()
+    circle: set[str] = set()
     for start in by_id:
-        trail: list[str] = []
+        trail: dict[str, int] = {}
         here: str | None = start
-        while here is not None and here in by_id and here not in state:
-            state[here] = 1
-            trail.append(here)
+        while here is not None and here in by_id and here not in done and here not in trail:
+            trail[here] = len(trail)
             here = by_id[here].corrects
-        if here is not None and state.get(here) == 1:
-            cyclic.update(trail[trail.index(here) :])
-        for one in trail:
-            state[one] = 2
-    return cyclic
+        if here in trail:
+            circle.update(list(trail)[trail[here] :])
+        done.update(trail)
+    return circle

@@ -52,6 +52,18 @@ class FaultLog:
             )
         )
 
+    def settle(self, file: str) -> None:
+        """Take back what was noted of a file, but for what concerns its name and its standing among the others."""
+        file = clean(file)
+        for fault in self._kept:
+            if fault.file == file and not fault.code.startswith(("id-", "corrects-")):
+                for answer in fault.forbids:
+                    self._by_answer[answer] -= 1
+                self.count -= 1
+        self._kept = [f for f in self._kept if f.file != file or f.code.startswith(("id-", "corrects-"))]
+        for key in [key for key in self._rest if clean(key[0]) == file]:
+            del self._rest[key]
+
     def faults(self) -> tuple[Fault, ...]:
         """All faults, by file and line; what was only counted stands at the end of its file."""
         faults = sorted(self._kept, key=lambda fault: (fault.file, fault.line))

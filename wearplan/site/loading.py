@@ -7,12 +7,12 @@ from dataclasses import replace
 from pathlib import Path
 
 from wearplan.site import read_ground, read_rings, read_site, read_stops, read_stores, read_wheel, read_words
-from wearplan.site.corrections import resolve
+from wearplan.site.corrections import Standing
 from wearplan.site.document import Document, forbidden_by, open_document
-from wearplan.site.falling import name_falling_wear
 from wearplan.site.faults import ALL, NOTHING, FaultLog
 from wearplan.site.files import Folder
-from wearplan.site.read_inspections import Known, read_inspection
+from wearplan.site.read_inspections import Known
+from wearplan.site.read_stopbook import read_stopbook
 from wearplan.site.records import (
     ANSWERS,
     Drive,
@@ -112,21 +112,22 @@ class _Reading:
         stores = self._stores(wheel)
         rings: tuple[RingRow, ...] = ()
         logs: tuple[tuple[SensorWord, ...], tuple[Event, ...]] = ((), ())
-        inspections: tuple[tuple[Inspection, ...], tuple[Inspection, ...]] = ((), ())
+        book = Standing((), (), ())
         if drive:
             rings, wheel = self._rings(drive, wheel)
         if drive and wheel and wheel_doc:
-            inspections = self._inspections(self._known(drive, wheel, wheel_doc, rings))
+            known = self._known(drive, wheel, wheel_doc, rings)
+            book = read_stopbook(self.folder, self._toml_names("inspections"), known, self.log)
             logs = self._logs(drive, wheel)
         if head is None or wheel is None:
             return Loaded(site=None, faults=self.log.faults())
-        self._name_state(head.drive, rings, inspections[0])
+        self._name_state(head.drive, rings, book.in_force)
         faults = self.log.faults()
         site = Site(
             name=head.name, invented=head.invented, currency=head.currency, jurisdiction=head.jurisdiction,
             drive=head.drive,
             pace=head.pace, wheel=wheel, grounds=grounds, stops=stops, stores=stores, rings=rings,
-            inspections=inspections[0], corrected=inspections[1], sensor_words=logs[0], events=logs[1], faults=faults,
+            inspections=book.in_force, corrected=book.corrected, sensor_words=logs[0], events=logs[1], faults=faults,
             folder=path, inputs_sha256=self.folder.sha256(),
         )  # fmt: skip
         return Loaded(site=site, faults=faults)
@@ -219,44 +220,6 @@ class _Reading:
             methods=frozenset(gauging.method for gauging in wheel.gauging),
             points=frozenset(point.code for point in wheel.structure_points),
         )
-
-    def _inspections(self, known: Known) -> tuple[tuple[Inspection, ...], tuple[Inspection, ...]]:
-        records: dict[str, Inspection] = {}
-        texts: dict[str, str] = {}
-        unread: list[str] = []
-        for name in self._toml_names("inspections"):
-            stem = name[len("inspections/") : -len(".toml")]
-            text = self.folder.text(name)
-            doc = open_document(name, text, self.log, ALL) if text is not None else None
-            record = read_inspection(doc, known) if doc else None
-            if record is None or text is None:
-                unread.append(stem)
-                continue
-            self._admit(record, stem, text, records, texts)
-        force, corrected = resolve(list(records.values()), self.log, elsewhere=unread)
-        name_falling_wear(force, known.wheel, self.log)
-        return force, corrected
-
-    def _admit(
-        self, record: Inspection, stem: str, text: str, records: dict[str, Inspection], texts: dict[str, str]
-    ) -> None:
-        """Take a record in; of two files with one id, the one of that name stands."""
-        other = records.get(record.id)
-        file = record.origin.file
-        if other is None:
-            if clean(stem) != record.id:
-                self.log.add(file, 1, "id", f"the id is {shown(record.id)}, the file has another name; rename the file",
-                             code="id-and-name", forbids=NOTHING)  # fmt: skip
-            records[record.id], texts[record.id] = record, text
-            return
-        same = texts[record.id] == text
-        what = "the same text: remove one of them" if same else (
-            "different texts: which one is true cannot be told; keep one, and correct it by a later record if need be"
-        )  # fmt: skip
-        self.log.add(file, 1, "id", f"{other.origin.file} has the same id {shown(record.id)} and {what}",
-                     code="id-doubled", forbids=NOTHING if same else ALL)  # fmt: skip
-        if clean(stem) == record.id:
-            records[record.id], texts[record.id] = record, text
 
     def _logs(self, drive: Drive, wheel: Wheel) -> tuple[tuple[SensorWord, ...], tuple[Event, ...]]:
         sensors, events = self.folder.text("sensors.csv"), self.folder.text("events.csv")
