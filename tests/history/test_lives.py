@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -418,3 +419,31 @@ def test_an_empty_drive_has_new_tools_everywhere():
     found = lives(make_site(0))
     assert len(found) == 40
     assert all(life.open and life.from_m == 0.0 and not life.readings for life in found)
+
+
+def test_the_other_edge_of_a_housing_without_a_record_is_unknown():
+    wheel = make_wheel()
+    positions = tuple(replace(p, housing="C1") if p.number <= 2 else p for p in wheel.positions)
+    twins = replace(wheel, positions=positions)
+    site = make_site(200, stop(100, read(1, 20.0), read(2, 19.0), fittings=(fit(1),)), wheel=twins)
+    current = current_lives(lives(site))
+    assert current[1].from_m == 150.0
+    assert (current[2].id, current[2].unknown_from_m) == ("2-1", 150.0)
+    assert "same housing" in current[2].notes[0]
+    site = make_site(200, stop(100, read(1, 20.0), read(2, 19.0), fittings=(fit(1), fit(2))), wheel=twins)
+    assert all(current_lives(lives(site))[n].unknown_from_m is None for n in (1, 2))
+
+
+def test_exposure_to_damage_ends_where_the_tool_was_last_seen():
+    site = make_site(300, stop(100, read(20, 5.0)), stop(200, read(21, 5.0)))
+    current = current_lives(lives(site))
+    assert current[20].sound_path_km_by_zone.sum() == pytest.approx(path(site, 20, 0, 100).sum())
+    assert current[20].path_km.sum() == pytest.approx(path(site, 20, 0, 300).sum())
+    assert not current[22].sound_path_km_by_zone.any()
+
+
+def test_another_serial_that_was_only_seen_leaves_the_place_unknown():
+    only_seen = read(20, None, not_read="seen, not measured", serial="D-6")
+    site = make_site(300, stop(100, read(20, 10.0, serial="D-5")), stop(200, only_seen))
+    life = current_lives(lives(site))[20]
+    assert life.unknown_from_m == 150.0

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.history.small import RING_M, make_ground, make_site, read, ring, stop
+from tests.history.small import RING_M, make_ground, make_site, make_wheel, read, ring, stop
 from wearplan.history import clean_rings, face_m, lives, measure_exposure
 from wearplan.site.records import Origin, RingRow
 
@@ -199,3 +199,16 @@ def test_no_turns_at_all_fall_back_on_the_ground_and_say_so():
     assert rings.penetration_mm[0] == pytest.approx(20.0)
     assert rings.turns_rel_sd[-1] == pytest.approx(0.7)
     assert any("rings 1-320" in note for note in rings.notes)
+
+
+def test_one_way_tools_without_a_direction_in_the_log_are_named():
+    wheel = make_wheel()
+    one_way = replace(wheel, positions=tuple(replace(p, cuts="cw") if p.number == 7 else p for p in wheel.positions))
+    rings = clean_rings(make_site(50, wheel=one_way))
+    assert not rings.ccw_logged
+    assert rings.ccw_share == pytest.approx(0.5)
+    assert "which way the wheel turned" in rings.notes[0]
+    logged = tuple(ring(n, revolutions_ccw_share=0.2 if n != 9 else None) for n in range(1, 51))
+    rings = clean_rings(make_site(0, wheel=one_way, rings=logged))
+    assert rings.notes == ()
+    assert rings.ccw_share == pytest.approx(0.2)

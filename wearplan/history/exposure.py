@@ -6,6 +6,8 @@ look-ups however long the stretch. Between the ends of a ring everything grows e
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -243,7 +245,9 @@ def _cumulated(values: Array) -> Array:
     return sums
 
 
-def measure_exposure(site: Site, rings: Rings | None = None, ground: Ground | None = None) -> Exposure:
+def measure_exposure(
+    site: Site, rings: Rings | None = None, ground: Ground | None = None, *, units: Sequence[str] | None = None
+) -> Exposure:
     """Add up what was cut along the drive.
 
     Parameters
@@ -254,11 +258,13 @@ def measure_exposure(site: Site, rings: Rings | None = None, ground: Ground | No
         Mended rings; by default those of the site.
     ground
         The ground to reckon with; the newest by default. Without any, paths and volumes by unit are 0.
+    units
+        The U axis; all units of the site by default. To compare with another state of knowledge, give that one's.
     """
     ground = ground if ground is not None else site.ground()
     return Exposure(
         bore_diameter_m=site.wheel.bore_diameter_m,
         rings=rings if rings is not None else clean_rings(site, ground),
         ground=ground,
-        units=unit_codes(site),
+        units=tuple(units) if units is not None else unit_codes(site),
     )

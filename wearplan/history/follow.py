@@ -62,8 +62,11 @@ class WheelState:
             elif tool.serial == serial:
                 tool.identity_lost = False
             else:
-                tool.notes.append(f"the tool read at {position} bears {serial}, the records say {tool.serial}")
+                tool.notes.append(f"the tool seen at {position} bears {serial}, the records say {tool.serial}")
                 tool.identity_lost = True
+                # it was changed at some time since it was last seen, or one of the serials is a slip
+                if tool.unknown_from_m is None:
+                    tool.unknown_from_m = tool.last_seen_m
         if tool is None or tool.identity_lost:
             if not sighting.read:
                 return
@@ -183,11 +186,26 @@ class WheelState:
             elif fitting.action == "blank":
                 after.pop(position, None)
         doubted += _one_place_each(after, found, why)
+        doubted += self._other_edges(why, targets)
         self._carry_out(found, after, why, driven_m)
         for position, tool in fresh.items():
             self._measured_on_shelf(position, tool, why[position], inspection)
         for position in doubted:
             self._doubt_fitting(position, driven_m)
+
+    def _other_edges(self, why: dict[int, Fitting], targets: set[int]) -> list[int]:
+        """Edges of a housing that was changed, without a record of their own: they are changed as one, but how?"""
+        others: list[int] = []
+        for number, fitting in why.items():
+            housing = self._positions[number].housing
+            if housing is None or fitting.action == "turn":
+                continue
+            for other in self._positions.values():
+                if other.housing == housing and other.number not in targets and other.number in self.at:
+                    note = f"{number} in the same housing was fitted ({fitting.action}), no record of {other.number}"
+                    self.at[other.number].notes.append(note)
+                    others.append(other.number)
+        return others
 
     def _doubt_fitting(self, position: int, driven_m: float) -> None:
         """Something was done at this place, and the record does not say what."""

@@ -91,7 +91,7 @@ def lives(site: Site, exposure: Exposure | None = None) -> tuple[Life, ...]:
         tool.sightings.sort(key=lambda sighting: sighting.driven_m)
     travelled = _Travelled(site, exposure, tools)
     kinds = {tool_type.code: tool_type.kind for tool_type in site.wheel.tool_types}
-    found = [_close(site, exposure, tool, travelled, kinds[tool.tool_type]) for tool in tools]
+    found = [_close(site, exposure, tool, travelled, kinds.get(tool.tool_type, "disc")) for tool in tools]
     return tuple(sorted(found, key=lambda life: (life.stints[0].position, life.from_m, life.id)))
 
 
@@ -111,7 +111,7 @@ class _Travelled:
         for tool in tools:
             self.first[id(tool)] = count
             seen = self.trouble[id(tool)][0]
-            marks = [s.driven_m for s in tool.sightings] + [exposure.face_m if seen is None else seen, exposure.face_m]
+            marks = [s.driven_m for s in tool.sightings] + [_seen_sound_until(tool, seen), exposure.face_m]
             for mark, driven_m in enumerate(marks):
                 for number, from_m, to_m in tool.stints:
                     end = driven_m if to_m is None else min(to_m, driven_m)
@@ -136,6 +136,15 @@ class _Travelled:
 
     def share(self, part: Array, mark: int) -> float:
         return float(part[mark] / self.turns[mark]) if self.turns[mark] > 0 else 0.0
+
+
+def _seen_sound_until(tool: Tool, trouble_from_m: float | None) -> float:
+    """How far it would have been noticed if the tool had come to grief: a trouble out of sight is no event yet."""
+    if trouble_from_m is not None:
+        return trouble_from_m
+    if tool.ended_m is not None:
+        return tool.ended_m
+    return max((s.driven_m for s in tool.sightings if s.source == "inspection"), default=tool.stints[0][1])
 
 
 def _close(site: Site, exposure: Exposure, tool: Tool, travelled: _Travelled, kind: str) -> Life:
@@ -246,4 +255,6 @@ def last_seen(site: Site) -> dict[int, tuple[float, str]]:
         for fitting in inspection.fittings:
             if not fitting.damaged:
                 seen[fitting.position] = here
+                if fitting.action == "swap" and fitting.from_position is not None:
+                    seen[fitting.from_position] = here
     return seen

@@ -92,7 +92,10 @@ class Life:
     path_km: Array
     """``(U,)`` up to the end or the face."""
     sound_path_km_by_zone: Array
-    """``(Z, U)`` up to where a trouble was seen, the end or the face: the exposure to damage."""
+    """``(Z, U)`` up to where a trouble was seen, the end, or the last inspection that saw it: the exposure to damage.
+
+    What a tool still on the wheel has travelled since it was last seen is left out: a trouble there is not known yet.
+    """
     idle_km: float = 0.0
     hub_path_km: float = 0.0
     """Path of the hub, idle turns included, over this and all earlier rings it carried."""

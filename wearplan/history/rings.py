@@ -88,6 +88,13 @@ def clean_rings(site: Site, ground: Ground | None = None) -> Rings:
     ground = ground if ground is not None else site.ground()
     placed, mended = place_rows(site)
     filled = fill_turns(site, placed, ground)
+    one_way = [position.number for position in site.wheel.positions if position.cuts != "both"]
+    if one_way and not filled.ccw_logged and len(placed.rows):
+        what = (
+            f"the log does not say which way the wheel turned: half of the turns are taken each way for the "
+            f"{len(one_way)} positions that cut one way only"
+        )
+        mended = (*mended, Mended(what=what, from_m=0.0, to_m=placed.face_m, rings=()))
     return _assemble(placed, filled, (*mended, *filled.mended))
 
 
