@@ -15,7 +15,7 @@ from .cautions import cautions_for
 from .model import Bools, Model, served_before
 from .reasons import change_sentence, reason_code, traced
 from .records import Change, CostParts, Stop
-from .terms import Terms, makespan_hours, split_steps
+from .terms import Terms, makespan_hours
 from .wear_ahead import wear_draws
 
 if TYPE_CHECKING:
@@ -43,31 +43,21 @@ class Work:
         return self.stop_cost + self.work_cost
 
 
-def work_of(site: Site, terms: Terms, chamber: list[float], inside: list[float]) -> Work:
-    """Put a stop together from the hours of its single changes, from the chamber and from inside.
-
-    With nothing to do in the chamber nobody enters it: no entry, no air support, no look.
-    """
-    only_inside = bool(inside) and not chamber
-    if only_inside and terms.under_pressure:
-        steps = site.stops.steps if site.stops else {}
-        before, _, after = split_steps(steps, mode="free air", setup_hours=terms.window.setup_hours)
-        terms = replace(terms, before=before, look_hours=0.0, after=after, entry_interval_hours=0.0)
-    look = 0.0 if only_inside else terms.look_hours
+def work_of(terms: Terms, chamber: list[float], inside: list[float]) -> Work:
+    """Put a stop together from the hours of its single changes, from the chamber and from inside."""
+    look = terms.look_hours
     busy = makespan_hours(chamber, terms.work_places) if chamber else 0.0
-    entries = 0 if only_inside else terms.entries(look + busy)
-    pressed = terms.under_pressure and not only_inside
-    standstill = 0.0 if only_inside else terms.work_hours(look + busy)
-    standstill = max(standstill, look + sum(inside))
-    people = terms.persons * (look + busy)
+    entries = terms.entries(look + busy)
+    standstill = max(terms.work_hours(look + busy), look + sum(inside))
+    people = 0.0 if terms.inside_only else terms.persons * (look + busy)
     stand = terms.standstill_per_hour
-    person_price = terms.person_hour_price if pressed else 0.0
+    person_price = terms.person_hour_price if terms.under_pressure else 0.0
     schedule = list(terms.before)
     if look > 0:
         schedule.append(("clean_and_look", look))
     if standstill - look > 1e-9:
-        name = "changes"
-        if terms.entry_interval_hours > 0 and entries:
+        name = "changes from inside" if terms.inside_only else "changes"
+        if terms.entry_interval_hours > 0:
             name = f"changes, {entries} {'entry' if entries == 1 else 'entries'} at the site's interval"
         schedule.append((name, standstill - look))
     schedule += terms.after
@@ -75,7 +65,7 @@ def work_of(site: Site, terms: Terms, chamber: list[float], inside: list[float])
         hours=terms.before_hours + standstill + terms.after_hours,
         chamber_hours=look + busy,
         entries=entries,
-        entries_under_pressure=entries if pressed else 0,
+        entries_under_pressure=entries if terms.under_pressure else 0,
         person_hours=people,
         schedule=tuple(schedule),
         stop_cost=terms.opening_cost + look * (stand + terms.persons * person_price),
@@ -95,7 +85,7 @@ def works(model: Model, stops: tuple[int, ...], visits: Bools) -> list[Work]:
             for p in served
             if model.ahead.tools[p].place.access != "inside"
         ]
-        out.append(work_of(model.ahead.site, terms, chamber, inside))
+        out.append(work_of(terms, chamber, inside))
     return out
 
 
@@ -162,8 +152,8 @@ def stop_records(ctx: Context) -> tuple[Stop, ...]:
                 ring=int(model.cands.ring[n]),
                 window=terms.window.name,
                 kind=terms.window.kind,
-                mode=terms.window.mode,
-                pressure_bar=terms.window.pressure_bar,
+                mode=terms.mode,
+                pressure_bar=0.0 if terms.inside_only else terms.window.pressure_bar,
                 pressure_source=terms.window.pressure_source,
                 hours=work.hours,
                 entries=work.entries,

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from wearplan.site.records import PLANNED_MODES, Site, Stops, Window
 
 from .records import UnusableWindow, Wishes
-from .terms import Terms, missing_row, terms_of
+from .terms import Terms, inside_terms_of, missing_row, terms_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,13 +34,13 @@ class Candidates:
 
     def named(self, name: str) -> list[int]:
         """Candidates (0-based) in windows of that name."""
-        return [i for i in range(len(self)) if self.term(i).window.name == name]
+        return [i for i in range(len(self)) if self.term(i).window.name == name and not self.term(i).inside_only]
 
     def at(self, driven_m: float, *, ring_m: float) -> int | None:
         """The candidate (0-based) nearest to a point within one ring and in the same window as it; None without one."""
         if not len(self):
             return None
-        off = np.abs(self.driven_m - driven_m)
+        off = np.abs(self.driven_m - driven_m) + np.array([1e6 * t.inside_only for t in self.terms])[self.window]
         best = int(np.argmin(off))
         window = self.term(best).window
         inside = window.from_m - ring_m <= driven_m <= window.to_m + ring_m
@@ -140,6 +140,11 @@ def candidates(site: Site, stops: Stops, *, face_m: float, end_m: float, wishes:
         remarks.append(
             f"{total} rings lie in windows ahead; {sum(map(len, kept))} of them, evenly spread over each window, stand for all."
         )
+    if any(p.access == "inside" for p in site.wheel.positions):
+        for at in range(len(terms)):
+            if terms[at].under_pressure:
+                terms.append(inside_terms_of(stops, terms[at].window))
+                kept.append(kept[at])
     rows = sorted((x, n, w) for w, group in enumerate(kept) for x, n in group)
     # Two windows may hold the same ring; each keeps its own terms.
     return Candidates(

@@ -139,7 +139,15 @@ def _window_cautions(window: Window, terms: Terms | None) -> list[Caution]:
                 f"{'approver' if row.document else 'document'}: planning only.",
             )
         )
-    if row is None and window.mode == "free air":
+    if terms is not None and terms.inside_only:
+        said.append(
+            Caution(
+                code="inside-only",
+                text="Only tools reached from inside are changed here. Nobody enters the chamber; the wheel drive is isolated and "
+                "locked out all the same.",
+            )
+        )
+    elif row is None and window.mode == "free air":
         said.append(
             Caution(
                 code="no-free-air-row",
@@ -161,7 +169,9 @@ def cautions_for(
 ) -> tuple[Caution, ...]:
     """The cautions of a stop in a window."""
     cautions = [PLANNING_ESTIMATE, *_window_cautions(window, terms), *_EVERY_STOP]
-    if window.mode == "compressed air":
+    if terms is not None and terms.inside_only:
+        pass
+    elif window.mode == "compressed air":
         cautions += _COMPRESSED_AIR
         cautions += jurisdiction_cautions(site.jurisdiction, pressure_bar=window.pressure_bar)
     elif window.mode != "free air":

@@ -4,9 +4,10 @@ The exact model
     serves each place along its own line of intervals and pays for every stop that is open. It holds housings (one place), the caps by zone
     (an interval that breaks one is left out), windows, keep-outs, entry rows, change hours by mode and access, set-up, close-out and fixed
     costs, forced and forbidden stops, and the least entries every stop takes against the cap on entries. Entries of the work are
-    counted in parts, with half an entry a stop for the rounding. Work places share the hours evenly.
+    counted in parts and work places share the hours evenly, so that no plan costs less than this model says.
 Met afterwards, with the stops it chose
-    whole entries, neighbour step, overcut, changes that cannot be split between work places, and the cap on whole entries.
+    whole entries (for their sake stops may also be dropped or shifted), neighbour step, overcut, changes that cannot be split between
+    work places, and the cap on whole entries.
 Rows
     ``may_be_over`` tools of a row need not keep the cap. The first solve frees all tools of such rows (a relaxation, whose bound is reported);
     where more than allowed are then over, a second one frees only the allowed number.
@@ -47,7 +48,7 @@ HOLDS = (
     "forced and forbidden stops",
 )
 BY_REPAIR = (
-    "whole entries at each stop (in the model: in parts, with half an entry a stop for rounding)",
+    "whole entries at each stop (in the model: in parts)",
     "changes shared over the work places without splitting one (in the model: evenly)",
 )
 GAP_OF = "the exact model, whose conditions are listed first; it does not speak of those met by repair"
@@ -74,6 +75,8 @@ class Model:
     forced: tuple[int, ...] = ()
     """Candidates (0-based) where a stop must be."""
     max_entries: int | None = None
+    waived: tuple[int, ...] = ()
+    """Nodes at which the tools in place now need not keep their caps ("what if we go on?")."""
 
     @property
     def places(self) -> int:
@@ -92,7 +95,10 @@ class Model:
                 continue
             by_window = []
             for terms in self.cands.terms:
-                one = change_hours(tool.tool_type, mode=terms.window.mode, access=tool.place.access)
+                if terms.inside_only:
+                    by_window.append(math.nan)
+                    continue
+                one = change_hours(tool.tool_type, mode=terms.mode, access=tool.place.access)
                 by_window.append(math.nan if one is None else one / terms.work_places)
             hours[p] = np.asarray(by_window)[self.cands.window]
         return hours
@@ -137,8 +143,9 @@ class Model:
 
     @cached_property
     def work_beside(self) -> Floats:
-        """(P, N) cost of one change's work without its share of entries."""
-        inside = np.nan_to_num(self.inside_hours)[:, None] * self.per_stop("standstill_per_hour")
+        """(P, N) cost of one change's work without its share of entries; from inside it only counts where nobody enters."""
+        alone = np.array([t.inside_only for t in self.cands.terms], dtype=float)[self.cands.window]
+        inside = np.nan_to_num(self.inside_hours)[:, None] * self.per_stop("standstill_per_hour") * alone
         return np.nan_to_num(self.chamber_hours) * self._hour_cost_beside + inside
 
     @cached_property
@@ -153,8 +160,8 @@ class Model:
 
     @cached_property
     def opening_in_parts(self) -> Floats:
-        """(N,) the same with the look's entries in parts and half an entry for rounding."""
-        return self.opening + self.entry_cost * (self.per_stop("look_hours") / self.hours_per_entry + 0.5)
+        """(N,) the same with the look's entries in parts."""
+        return self.opening + self.entry_cost * self.per_stop("look_hours") / self.hours_per_entry
 
     @cached_property
     def least_entries(self) -> Floats:
@@ -196,7 +203,9 @@ class Model:
     def breaks(self) -> Bools:
         """(P, N+1, N+2) intervals that break the cap of their place."""
         with np.errstate(invalid="ignore"):
-            return self.inter.over > self.cap[:, None, None] + 1e-9
+            broken = self.inter.over > self.cap[:, None, None] + 1e-9
+        broken[:, 0, list(self.waived)] = False
+        return broken
 
     @cached_property
     def relaxed(self) -> tuple[Relaxed, ...]:
@@ -269,7 +278,7 @@ class Model:
         """
         per_entry = entry_price * self.counted
         share = np.nan_to_num(self.chamber_hours) / self.hours_per_entry
-        look = self.per_stop("look_hours") / self.hours_per_entry + 0.5
+        look = self.per_stop("look_hours") / self.hours_per_entry
         must = self.forced if forced is None else tuple(forced)
         return Problem(
             interval_cost=self.arcs(work=self.work_in_parts + share * per_entry, freed=freed, keep_caps=keep_caps),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -21,6 +20,7 @@ from .reasons import stop_reason
 from .records import Clash, Plan, Stop, Wishes
 from .repairs import overcut_repair
 from .search import Found, search
+from .side import Side
 from .words import at, some
 
 if TYPE_CHECKING:
@@ -128,7 +128,6 @@ def propose(
     if site.stops is None:
         raise ValueError("stops.toml is missing or faulty: without costs and windows no stop can be planned")
     wishes = wishes or Wishes()
-    began = time.perf_counter()
     model, remarks = task(site, outlook, wishes, progress=progress)
     if progress:
         progress("choosing stops", None)
@@ -137,20 +136,31 @@ def propose(
         gap=wishes.gap,
         time_limit_s=wishes.time_limit_s,
         should_stop=should_stop,
+        polish=True,
         on_progress=None if progress is None else (lambda p: progress("choosing stops", None)),
     )
+    side = Side(model, found, wishes, progress=progress, should_stop=should_stop)
+    found = side.adopt(found)
     made = draft(model, found)
     plan = plan_of(made, wishes, remarks)
-    if progress:
-        progress("side questions", None)
-    return beside(made, plan, began=began, progress=progress, should_stop=should_stop)
+    plan = side.answer(plan, made.visits)
+    return _with_wish_cost(site, outlook, wishes, plan, should_stop)
 
 
-def beside(
-    made: Draft, plan: Plan, *, began: float, progress: Report | None = None, should_stop: ShouldStop | None = None
+def _with_wish_cost(
+    site: Site, outlook: OutlookLike, wishes: Wishes, plan: Plan, should_stop: ShouldStop | None
 ) -> Plan:
-    """Work out the side answers the wishes ask for, as long as there is time."""
-    return plan
+    """What the user's own stops and limits cost, in the exact model; nothing where there are none."""
+    free = replace(
+        wishes, forced_m=(), forced_windows=(), forbidden_m=(), forbidden_windows=(), max_entries=None
+    )
+    if free == wishes or plan.model_cost is None or (should_stop is not None and should_stop()):
+        return plan
+    model, _ = task(site, outlook, free)
+    found = search(model, gap=1e-3, time_limit_s=min(5.0, wishes.time_limit_s), should_stop=should_stop, whole=False)
+    if not found.possible:
+        return plan
+    return replace(plan, forced_extra_cost=max(0.0, plan.model_cost - found.model_cost))
 
 
 def plan_of(made: Draft, wishes: Wishes, remarks: tuple[str, ...]) -> Plan:

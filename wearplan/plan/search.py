@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
@@ -91,6 +92,7 @@ def search(
     entry_price: float = 0.0,
     keep_caps: bool = True,
     whole: bool = True,
+    polish: bool = False,
 ) -> Found:
     """Solve the exact model, bind rows where needed, and put whole entries and neighbours right at the stops chosen."""
     build = {"forbidden": tuple(forbidden), "forced": forced, "entry_price": entry_price, "keep_caps": keep_caps}
@@ -112,12 +114,23 @@ def search(
             stops = tuple(n - 1 for n in again.stops)
             visits, cost = again.visits[:, list(stops)], again.cost
             finished = finished and again.status == "least cost"
-    stops, visits = _used(stops, visits, model.forced if forced is None else tuple(forced))
+    must = model.forced if forced is None else tuple(forced)
+    stops, visits = used(stops, visits, must)
     repaired: tuple[str, ...] = ()
+    if polish and stops:
+        from .polish import Polisher, coarse
+
+        last = model.path_problem(freed=model.free_rows if freed is None else freed, **{**build, "entry_price": 0.0})
+        polisher = Polisher(model, last, forbidden=forbidden)
+        picks = coarse(model, a_window=3, keep=stops)
+        until = time.perf_counter() + min(2.0, 0.1 * time_limit_s)
+        better = polisher.better(stops, picks=picks, until=until, should_stop=should_stop)
+        if better is not None and better.stops != stops:
+            stops, visits, repaired = better.stops, better.visits, ("stops shifted for whole entries",)
     if whole and stops:
         mended = whole_visits(model.only(stops), visits, keep_caps=keep_caps, time_limit_s=min(4.0, time_limit_s))
         if mended is not None:
-            visits, repaired = mended
+            visits, repaired = mended[0], repaired + mended[1]
     return Found(
         stops=stops,
         visits=visits,
@@ -131,7 +144,7 @@ def search(
     )
 
 
-def _used(stops: tuple[int, ...], visits: Bools, forced: tuple[int, ...]) -> tuple[tuple[int, ...], Bools]:
+def used(stops: tuple[int, ...], visits: Bools, forced: tuple[int, ...]) -> tuple[tuple[int, ...], Bools]:
     """Without stops at which nothing is done, unless the user forces them."""
     keep = [i for i, n in enumerate(stops) if visits[:, i].any() or n in forced]
     return tuple(stops[i] for i in keep), visits[:, keep]

@@ -9,7 +9,8 @@ How the hours of a stop are put together
   entries times 24 h / ``entries_per_day``: the site's own interval between entries. It includes whatever the approved procedure
   asks for between them, so that no time of locking in or out is ever reckoned here.
 * After the work: the steps that follow the look, such as ``refill``.
-* Tools reached from inside are changed in free air beside the chamber work; the longer of the two counts.
+* Tools reached from inside are changed in free air beside the chamber work; the longer of the two counts. A stop in a window of
+  compressed air may also be made for them alone: no air support, no look, no entry.
 """
 
 from __future__ import annotations
@@ -42,10 +43,16 @@ class Terms:
     """Hours from the start of one entry to the next; 0 where no row sets them: the work counts by itself."""
     standstill_per_hour: float
     person_hour_price: float
+    inside_only: bool = False
+    """A stop at which only tools reached from inside are changed, in free air: nobody enters the chamber."""
+
+    @property
+    def mode(self) -> str:
+        return "free air" if self.inside_only else self.window.mode
 
     @property
     def under_pressure(self) -> bool:
-        return self.window.mode == "compressed air"
+        return self.mode == "compressed air"
 
     @property
     def before_hours(self) -> float:
@@ -66,7 +73,9 @@ class Terms:
         return self.entry_interval_hours * self.standstill_per_hour
 
     def entries(self, chamber_hours: float) -> int:
-        """Whole entries for so many hours in the chamber; at least one."""
+        """Whole entries for so many hours in the chamber; at least one, unless nobody enters."""
+        if self.inside_only:
+            return 0
         if not math.isfinite(self.hours_per_entry):
             return 1
         return max(1, math.ceil(chamber_hours / self.hours_per_entry - 1e-9))
@@ -151,6 +160,25 @@ def terms_of(stops: Stops, window: Window) -> Terms:
         entry_interval_hours=max(24.0 / row.entries_per_day, row.working_hours_per_entry) if row and counted else 0.0,
         standstill_per_hour=costs.standstill_per_hour,
         person_hour_price=costs.compressed_air_per_person_hour,
+    )
+
+
+def inside_terms_of(stops: Stops, window: Window) -> Terms:
+    """Terms of a stop in a window of compressed air for tools reached from inside alone."""
+    before, _, after = split_steps(stops.steps, mode="free air", setup_hours=window.setup_hours)
+    return Terms(
+        window=window,
+        row=None,
+        before=before,
+        look_hours=0.0,
+        after=after,
+        work_places=1,
+        persons=1,
+        hours_per_entry=math.inf,
+        entry_interval_hours=0.0,
+        standstill_per_hour=stops.costs.standstill_per_hour,
+        person_hour_price=0.0,
+        inside_only=True,
     )
 
 

@@ -1,0 +1,143 @@
+"""What if we go on? Window by window, what passing the proposed stop costs and risks."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from .model import Model
+from .polish import Costed, costed
+from .records import Deferral, LastStop, Stop
+from .search import search
+from .wear_ahead import any_over, in_place_over
+from .words import at, some
+
+_DRIVERS = 5
+
+
+def deferrals(
+    model: Model,
+    first: Stop,
+    lasts: tuple[LastStop, ...],
+    *,
+    windows: int,
+    time_limit_s: float,
+    should_stop: Callable[[], bool] | None = None,
+) -> tuple[Deferral, ...]:
+    """The proposed first stop and the windows after it, each as the next stop.
+
+    Parameters
+    ----------
+    model
+        A task with a few candidates a window, the plan's stops among them.
+    """
+    until = time.perf_counter() + time_limit_s
+    x = model.cands.driven_m
+    base = _plan(model, forbidden=(), time_limit_s=time_limit_s / 3)
+    if base is None:
+        return ()
+    gauge = np.array([t.place.zone == "gauge" for t in model.ahead.tools])
+    limit0, damage0 = (in_place_over(model.ahead, first.driven_m, damage=d) for d in (False, True))
+    rows = [_row(model, first.driven_m, first.window, first, 0.0, 0, (limit0, damage0), (limit0, damage0), gauge, ())]
+    here = next((int(w) for n, w in enumerate(model.cands.window) if abs(x[n] - first.driven_m) < 1e-6), -1)
+    later = [
+        w
+        for w in dict.fromkeys(int(w) for w in model.cands.window)
+        if w != here and not model.cands.terms[w].inside_only and x[model.cands.window == w].min() > first.driven_m
+    ]
+    for w in later[:windows]:
+        left = until - time.perf_counter()
+        if left < 0.05 or (should_stop is not None and should_stop()):
+            break
+        inside = np.flatnonzero(model.cands.window == w)
+        barred = tuple(n for n in range(model.stops) if x[n] < x[inside[0]] - 1e-6)
+        waived = replace(model, waived=tuple(int(n) + 1 for n in inside), forced=tuple(n for n in model.forced if n not in barred))
+        plan = _plan(waived, forbidden=barred, time_limit_s=left / 2)
+        if plan is None or not set(plan[1].stops) & set(map(int, inside)):
+            forced = replace(waived, forced=tuple(sorted({*waived.forced, int(inside[0])})))
+            plan = _plan(forced, forbidden=barred, time_limit_s=left / 2)
+        if plan is None:
+            continue
+        cost, whole = plan
+        stop = min(n for n in whole.stops if n in set(map(int, inside)))
+        there = float(x[stop])
+        limit, damage = (in_place_over(model.ahead, there, damage=d) for d in (False, True))
+        rows.append(
+            _row(
+                model,
+                there,
+                model.cands.terms[w].window.name,
+                first,
+                cost - base[0],
+                whole.entries - base[1].entries,
+                (limit, damage),
+                (limit0, damage0),
+                gauge,
+                tuple(last for last in lasts if first.driven_m - 1e-6 <= last.driven_m < there and last.next_m <= there + 1e-6),
+            )
+        )
+    return tuple(rows)
+
+
+def _plan(model: Model, *, forbidden: tuple[int, ...], time_limit_s: float) -> tuple[float, Costed] | None:
+    """Cost in the exact model, and the plan with whole entries; None where there is none."""
+    found = search(
+        model, gap=1e-3, time_limit_s=max(0.2, time_limit_s), forbidden=forbidden, whole=False
+    )
+    if not found.possible:
+        return None
+    return found.model_cost, costed(model, found.stops, found.visits)
+
+
+def _row(
+    model: Model,
+    there: float,
+    window: str,
+    first: Stop,
+    extra: float,
+    entries: int,
+    then: tuple[np.ndarray, np.ndarray],
+    now: tuple[np.ndarray, np.ndarray],
+    gauge: np.ndarray,
+    passed: tuple[LastStop, ...],
+) -> Deferral:
+    ahead = model.ahead
+    over, over_now = then[0].mean(axis=0), now[0].mean(axis=0)
+    more = (then[1].mean(axis=0) - now[1].mean(axis=0)) * 10.0 + (over - over_now)
+    order = [p for p in np.argsort(-more) if more[p] > 1e-4][:_DRIVERS]
+    broken = [
+        p for p in range(model.places) if np.isfinite(model.cap[p]) and over[p] > model.cap[p] + 1e-9 >= over_now[p]
+    ]
+    breaks = ()
+    if broken:
+        worst = max(broken, key=lambda p: over[p] - model.cap[p])
+        names = some(n for p in broken for n in ahead.tools[p].place.positions)
+        breaks = (
+            f"breaks the cap on passing a limit at {names} (worst: {100 * over[worst]:.0f} % against "
+            f"{100 * model.cap[worst]:.0f} %)",
+        )
+    if not breaks:
+        extra = max(0.0, extra)
+    note = ""
+    if passed:
+        note = (
+            f"Passes {passed[0].window} at {at(passed[0].chainage_m)}, the last place to stop before "
+            f"{passed[0].length_m:.0f} m without a window ({passed[0].because})."
+        )
+    return Deferral(
+        driven_m=there,
+        chainage_m=ahead.chainage_m(there),
+        window=window,
+        ahead_m=there - first.driven_m,
+        extra_cost=extra,
+        over_limit_probability=any_over(then[0]),
+        over_damage_probability=any_over(then[1]),
+        gauge_over_damage_probability=any_over(then[1], gauge),
+        extra_entries=entries,
+        drivers=tuple(n for p in order for n in ahead.tools[p].place.positions),
+        breaks=breaks,
+        note=note,
+    )

@@ -1,0 +1,116 @@
+"""Better stops once entries are counted whole: drop, add and shift stops, each plan costed as it would be carried out."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from .assemble import cost_parts, total, works
+from .model import Bools, Model
+from .optimise import paths
+from .optimise.problem import Problem
+from .repairs import overcut_repair
+from .search import used
+
+_ROUNDS = 6
+
+
+@dataclass(frozen=True, kw_only=True)
+class Costed:
+    """A set of stops (0-based) with visits (P, K) and what it costs with whole entries."""
+
+    stops: tuple[int, ...]
+    visits: Bools
+    cost: float
+    entries: int
+
+
+def costed(model: Model, stops: tuple[int, ...], visits: Bools) -> Costed:
+    """Cost a plan as it would be carried out; inf where it takes more entries than allowed."""
+    done = works(model, stops, visits)
+    entries = sum(w.entries_under_pressure for w in done)
+    cost = total(cost_parts(model, stops, visits, done))
+    if model.max_entries is not None and entries > model.max_entries:
+        cost = math.inf
+    return Costed(stops=stops, visits=visits, cost=cost, entries=entries)
+
+
+class Polisher:
+    """Costs sets of stops for one path problem; remembers those seen."""
+
+    def __init__(self, model: Model, problem: Problem, *, forbidden: Iterable[int] = ()) -> None:
+        self.model, self.problem = model, problem
+        self.barred = set(forbidden)
+        self.seen: dict[tuple[int, ...], Costed | None] = {}
+
+    def plan(self, stops: Iterable[int]) -> Costed | None:
+        """Best visits of the path model at these stops, overcut kept, costed whole; None where a place has no path."""
+        chosen = tuple(sorted(set(stops)))
+        if chosen in self.seen:
+            return self.seen[chosen]
+        nodes = np.array([0, *[n + 1 for n in chosen], self.problem.stops + 1])
+        arcs = np.ascontiguousarray(np.moveaxis(self.problem.interval_cost[:, nodes[:-1]][:, :, nodes], 0, 2))
+        arcs[np.arange(len(nodes) - 1)[:, None] >= np.arange(len(nodes))[None, :]] = np.inf
+        on_path = paths.trace(arcs, paths.forward(arcs))
+        found: Costed | None = None
+        if on_path[-1].all():
+            visits = np.ascontiguousarray(on_path[1:-1].T)
+            if self.model.ahead.site.wheel.shield_diameter_m is not None:
+                visits, _, _ = overcut_repair(self.model.only(chosen), visits)
+            found = costed(self.model, *used(chosen, visits, self.model.forced))
+        self.seen[chosen] = found
+        return found
+
+    def better(
+        self, stops: tuple[int, ...], *, picks: list[int], until: float, should_stop: Callable[[], bool] | None = None
+    ) -> Costed | None:
+        """Descend from a set of stops by dropping, shifting and adding among ``picks``; None where it has no path."""
+        best = self.plan(stops)
+        if best is None:
+            return None
+        for _ in range(_ROUNDS):
+            start = best
+            for trial in self._near(start.stops, picks):
+                if time.perf_counter() > until or (should_stop is not None and should_stop()):
+                    return best
+                other = self.plan(trial)
+                if other is not None and other.cost < best.cost - 1e-6 * abs(best.cost):
+                    best = other
+            if best is start:
+                break
+        return best
+
+    def _near(self, stops: tuple[int, ...], picks: list[int]) -> Iterable[tuple[int, ...]]:
+        forced = set(self.model.forced)
+        have = set(stops)
+        for n in stops:
+            if n not in forced:
+                yield tuple(s for s in stops if s != n)
+        order = [p for p in picks if p not in self.barred]
+        x = self.model.cands.driven_m
+        for n in stops:
+            if n in forced:
+                continue
+            for p in order:
+                # A shift goes at most past the stops on either side.
+                others = [s for s in stops if s != n]
+                if p not in have and not any(min(x[n], x[p]) < x[s] < max(x[n], x[p]) for s in others):
+                    yield tuple(sorted([*others, p]))
+        for p in order:
+            if p not in have:
+                yield tuple(sorted([*stops, p]))
+
+
+def coarse(model: Model, *, a_window: int, keep: Iterable[int] = ()) -> list[int]:
+    """A few candidates of every window, evenly spread, first and last among them, and those to keep."""
+    picks = set(keep)
+    for w in range(len(model.cands.terms)):
+        inside = np.flatnonzero(model.cands.window == w)
+        if len(inside):
+            spread = np.linspace(0, len(inside) - 1, min(a_window, len(inside)))
+            picks |= {int(inside[i]) for i in np.unique(np.round(spread).astype(int))}
+    return sorted(picks)
