@@ -115,6 +115,19 @@ def test_damaged_records_are_told():
     assert "unknown from 250.0" in chapter.remarks[0]
 
 
+def test_no_record_of_a_place_is_left_out():
+    blank = Fitting(position=20, action="blank")
+    site = make_site(
+        300,
+        stop(100, read(20, 5.0), fittings=(blank,)),
+        stop(200, read(20, None, not_read="not looked at", method=None, origin=here(3))),
+    )
+    account = tell_life(site, position=20)
+    assert [(line.what, line.text) for line in account.others] == [("not read", "not looked at")]
+    assert here(3) in account.rests_on
+    assert tell_life(make(), position=12).others == ()
+
+
 def test_unknown_names_are_refused_with_what_is_near():
     with pytest.raises(LookupError, match="near it: D-1"):
         tell_life(make(), serial="D-11")

@@ -45,11 +45,7 @@ def as_of(site: Site, at: str | float, on: date | None = None) -> Site:
     """
     everything = in_order((*site.inspections, *site.corrected))
     if isinstance(at, str):
-        here = (
-            next(inspection for inspection in everything if inspection.id == at)
-            if any(inspection.id == at for inspection in everything)
-            else None
-        )
+        here = next((inspection for inspection in everything if inspection.id == at), None)
         if here is None:
             raise KeyError(at)
         driven_m = here.driven_m

@@ -55,6 +55,8 @@ def falling(sightings: list[Sighting], start_wear_mm: float, start_sd_mm: float,
     stand; between as many, the later ones.
     """
     chosen = [i for i, s in enumerate(sightings) if s.source != "sensor silence" and _low(s) is not None]
+    if _rising([sightings[i] for i in chosen], start_wear_mm):
+        return {}
     chains: list[_Chain | None] = []
     for k, j in enumerate(chosen):
         fits_start = _falls_from_start(sightings[j], start_wear_mm, start_sd_mm) is None
@@ -78,6 +80,17 @@ def falling(sightings: list[Sighting], start_wear_mm: float, start_sd_mm: float,
     return {j: _why(j, kept, sightings, start_wear_mm, start_sd_mm, wheel) for j in chosen if j not in kept}
 
 
+def _rising(sightings: list[Sighting], start_wear_mm: float) -> bool:
+    """Whether nothing falls at all: the common case, and quickly seen."""
+    highest = start_wear_mm
+    for sighting in sightings:
+        low, high = _low(sighting), _high(sighting)
+        if low is not None and low < highest:
+            return False
+        highest = max(highest, high or 0.0)
+    return True
+
+
 def _high(sighting: Sighting) -> float | None:
     """The least wear a sighting claims."""
     return sighting.wear_mm if sighting.wear_mm is not None else sighting.above_mm
@@ -93,6 +106,8 @@ def _low(sighting: Sighting) -> float | None:
 def _fall(one: Sighting, other: Sighting, wheel: Wheel) -> float | None:
     high, low = _high(one), _low(other)
     if high is None or low is None:
+        return None
+    if high <= low:
         return None
     allowed = allowed_fall_mm(gauging_of(wheel, one.method), gauging_of(wheel, other.method))
     return high - low if high - low > allowed else None

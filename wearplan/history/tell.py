@@ -52,11 +52,14 @@ class Account:
     serial: str | None
     position: int | None
     chapters: tuple[Chapter, ...]
+    others: tuple[Line, ...] = ()
+    """Records of a place that belong to no life on record, as after a damaged fitting."""
 
     @property
     def rests_on(self) -> tuple[Origin, ...]:
         """Every record used, once, in order."""
-        origins = (line.origin for chapter in self.chapters for line in chapter.lines)
+        lines = [*(line for chapter in self.chapters for line in chapter.lines), *self.others]
+        origins = (line.origin for line in lines)
         return tuple(dict.fromkeys(origin for origin in origins if origin.file))
 
 
@@ -97,7 +100,17 @@ def tell_life(
         title = f"place {position}"
     chosen.sort(key=lambda life: next(s.from_m for s in life.stints if position in (None, s.position)))
     chapters = tuple(_chapter(site, life, position) for life in chosen)
-    return Account(title=title, serial=serial, position=position, chapters=chapters)
+    others = tuple(_untold(site, position, chapters)) if position is not None else ()
+    return Account(title=title, serial=serial, position=position, chapters=chapters, others=others)
+
+
+def _untold(site: Site, position: int, chapters: tuple[Chapter, ...]) -> Iterator[Line]:
+    told = {line.inspection_id for chapter in chapters for line in chapter.lines if line.what in _MEASURED}
+    for inspection in in_order(site.inspections):
+        here = _Here(site, inspection.driven_m, inspection.ring, inspection.started_at, inspection.id)
+        for measurement in inspection.measurements:
+            if measurement.position == position and inspection.id not in told:
+                yield _measured(here, measurement, None)
 
 
 def _chapter(site: Site, life: Life, position: int | None) -> Chapter:
@@ -113,6 +126,7 @@ def _chapter(site: Site, life: Life, position: int | None) -> Chapter:
     return Chapter(life=life, heading=heading, lines=tuple(lines), remarks=tuple(_remarks(site, life)))
 
 
+_MEASURED = ("read", "not read", "damaged record")
 _ORDER = ("put on", "sensor", "replaced record", "damaged record", "read", "not read", "moved", "taken off")
 
 
@@ -188,8 +202,6 @@ class _Here:
 def _within(stint: Stint, life: Life, driven_m: float) -> bool:
     """Records at the face where a tool was put on are about the one before it."""
     until = stint.to_m if stint.to_m is not None else float("inf")
-    if not life.open and stint is life.stints[-1] and life.ended == "unknown":
-        until = life.ended_m if life.ended_m is not None else until
     return stint.from_m < driven_m <= until + 1e-9
 
 
@@ -216,9 +228,9 @@ def value_words(measurement: Measurement) -> str:
     if measurement.wear_mm is not None:
         return f"{measurement.wear_mm:.1f} mm"
     if measurement.wear_below_mm is not None:
-        return f"nothing to be seen (below {measurement.wear_below_mm:.1f} mm)"
+        return f"below {measurement.wear_below_mm:.1f} mm"
     if measurement.wear_above_mm is not None:
-        return f"past measuring (over {measurement.wear_above_mm:.1f} mm)"
+        return f"over {measurement.wear_above_mm:.1f} mm"
     return measurement.not_read or "no value"
 
 
