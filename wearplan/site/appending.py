@@ -32,6 +32,7 @@ ADVANCE_COLUMNS = (
     "ring", "start_chainage_m", "end_chainage_m", "finished_at", "revolutions_boring", "revolutions_idle",
     "revolutions_ccw_share", "regime", "thrust_kn", "torque_knm", "face_pressure_bar",
 )  # fmt: skip
+_NEEDED = ("start_chainage_m", "end_chainage_m", "revolutions_boring")
 SENSOR_COLUMNS = ("position", "chainage_m", "ring", "at", "word")
 EVENT_COLUMNS = ("chainage_m", "ring", "at", "kind", "note")
 
@@ -143,11 +144,12 @@ def _append_to(
     header = [cell.strip() for cell in lines[0]] if lines else list(columns)
     missing = [column for column in columns if column not in header and any(row.get(column) for row in rows)]
     remarks = []
-    if {"start_chainage_m", "end_chainage_m", "revolutions_boring"} & set(missing):
+    needed = [column for column in missing if column in _NEEDED]
+    if needed:
         raise NotWritten(
             path,
             "not-writable-value",
-            f"its header has no column {', '.join(missing)}. Add the names to its first line, then write again.",
+            f"its header has no column {', '.join(needed)}. Add what is missing to its first line, then write again.",
             line=1,
         )
     if missing:
@@ -175,7 +177,8 @@ def _append_to(
     if differing:
         shown = ", ".join(differing[:8]) + (f" and {len(differing) - 8} more" if len(differing) > 8 else "")
         remarks.append(f"{path.name} has other values for {shown}: it was left as it is.")
-    if out:
+    whole_but_open = bool(torn) and key(dict(zip(header, last, strict=False))) in known
+    if out or whole_but_open:
         remarks.extend(_write_rows(path, content, torn, out, end))
     return Appended(path=path, added=len(out), already=already, remarks=tuple(remarks))
 
@@ -214,7 +217,7 @@ def _write_rows(path: Path, content: bytes, torn: bytes, out: list[bytes], end: 
             remarks.append(f"a row of {path.name} that an earlier write left unfinished was completed.")
         else:
             start = end.encode()
-            if torn:
+            if torn and out:
                 remarks.append(f"the last row of {path.name} had no line end; it got one. See that the row is whole.")
     payload = start + b"".join(out)
     handle = os.open(path, os.O_WRONLY | os.O_APPEND | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0))

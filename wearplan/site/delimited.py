@@ -13,7 +13,7 @@ from datetime import datetime, timedelta, timezone
 
 SEPARATORS = (";", "\t", ",", "|")
 _SPACES = dict.fromkeys(map(ord, " \u00a0\u2007\u2009\u202f'’_"))
-_PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?\Z")
+_PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?\Z", re.ASCII)
 _LOOKS_GROUPED = {
     ".": re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d*)?\Z"),
     ",": re.compile(r"[+-]?\d{1,3}(\.\d{3})+(,\d*)?\Z"),
