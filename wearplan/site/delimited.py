@@ -53,10 +53,14 @@ def decoded(content: bytes, encoding: str | None = None) -> str:
 
 def separator_of(text: str) -> str:
     """The separator that splits most of the first lines into the same number of cells, two or more."""
-    lines = [line for line in text.split("\n", 60)[:60] if line.strip()]
+    start = text[:200_000].replace("\r\n", "\n").replace("\r", "\n").replace("\0", "")
+    lines = [line for line in start.split("\n", 60)[:60] if line.strip()]
     best, found = (0, 0), ","
     for separator in SEPARATORS:
-        counts = Counter(len(row) for row in csv.reader(lines, delimiter=separator) if len(row) > 1)
+        try:
+            counts = Counter(len(row) for row in csv.reader(lines, delimiter=separator) if len(row) > 1)
+        except csv.Error:  # a cell beyond the reader's bound
+            continue
         if counts:
             cells, times = max(counts.items(), key=lambda pair: (pair[1] * min(pair[0], 4), pair[0]))
             best, found = max((best, found), ((times * min(cells, 4), cells), separator), key=lambda pair: pair[0])

@@ -9,7 +9,7 @@ from datetime import datetime
 from pathlib import Path
 
 from wearplan.site import records
-from wearplan.site.delimited import Row, decoded, head_word, is_empty, number, rows_of, separator_of
+from wearplan.site.delimited import Row, decoded, head_word, number, rows_of, separator_of
 from wearplan.site.faults import FaultLog
 from wearplan.site.records import Fault, Fitting, Inspection, Measurement, Origin, Site
 from wearplan.site.safe_text import bare_cell, clean_line, clean_text
@@ -27,6 +27,8 @@ _ALSO = {
 }
 _MOST_BYTES = 4 * 1024 * 1024
 _MOST_MM = 1000.0
+_DASHES = ("-", "--", "–", "—")
+"""How people leave a box empty; anything else in it was meant."""
 _OLD_TO = ("rebuild", "scrap", "shelf")
 
 
@@ -155,8 +157,8 @@ class _SheetReader:
             text = clean_line(bare_cell(cell))
             key = self._keys[place] if place < len(self._keys) else None
             if key is not None:
-                self._cells[key] = "" if is_empty(text) else text
-            elif text and not is_empty(text):
+                self._cells[key] = "" if text in _DASHES else text
+            elif text and text not in _DASHES:
                 head = self._heads[place] if place < len(self._heads) else f"column {place + 1}"
                 self._fault(clean(head), f"{shown(text)} stands in a column this sheet does not have", "unknown-column")
         asked = [column.key for column in SHEET_COLUMNS if column.asked and self._cells.get(column.key)]
