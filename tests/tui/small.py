@@ -1,3 +1,4 @@
+# ruff: noqa: E501
 """A small invented site in memory, with stand-ins for the rooms that take long, so that the screens can be tried by
 themselves. The whole way through the real rooms is tried elsewhere."""
 
@@ -13,8 +14,28 @@ import numpy as np
 
 from wearplan.plan.records import Alternative, Caution, Change, Deferral, Plan, Policy, Stop, Wishes
 from wearplan.site.records import (
-    Costs, Drive, EntryRow, Fault, Ground, Inspection, KeepOut, Measurement, OnOrder, Pace, Position, RingRow, Section,
-    Site, Stock, Stops, Stores, Stratum, ToolType, Unit, Wheel, Window,
+    Costs,
+    Drive,
+    EntryRow,
+    Fault,
+    Ground,
+    Inspection,
+    KeepOut,
+    Measurement,
+    OnOrder,
+    Pace,
+    Position,
+    RingRow,
+    Section,
+    Site,
+    Stock,
+    Stops,
+    Stores,
+    Stratum,
+    ToolType,
+    Unit,
+    Wheel,
+    Window,
 )  # fmt: skip
 from wearplan.tui.rooms import Rooms
 from wearplan.tui.state import History, Snapshot
@@ -122,6 +143,10 @@ class SmallOutlook:
         self.wear_now_mm = share * self.limit_mm * (1 + 0.05 * random.standard_normal((self.draws, len(self.numbers))))
         self._per_m = 0.012 * (1 + 0.15 * random.standard_normal((self.draws, 1)))
 
+    @property
+    def wear_mm(self) -> np.ndarray:
+        return np.stack([self.wear_at(at) for at in self.grid_m.tolist()], axis=2)
+
     def wear_at(self, driven_m: float) -> np.ndarray:
         return self.wear_now_mm + self._per_m * (driven_m - self.face_m)
 
@@ -149,8 +174,8 @@ class SmallOutlook:
             rows.append(
                 SimpleNamespace(
                     position=position.number, serial=f"D-{position.number:04d}", kind=self.layout.kinds[index],
-                    zone=position.zone, limit_mm=float(self.limit_mm[index]),
-                    last_read=last and SimpleNamespace(driven_m=last.driven_m, chainage_m=last.chainage_m, id=last.id),
+                    zone=position.zone, limit_mm=float(self.limit_mm[index]), unknown=last is None,
+                    last_read=(last.driven_m, last.chainage_m, last.id) if last else None,
                     wear_now_mm=Quantiles.of(self.wear_now_mm[:, index]),
                     limit_chainage_m=Quantiles(*values),
                     beyond_drive_probability=float(np.isinf(limits[:, index]).mean()), life=None,
@@ -215,8 +240,14 @@ class SmallRooms(Rooms):
             for kind in ("disc", "scraper") for k, unit in ((1, "SG"), (2, "CL"))
         )  # fmt: skip
         zones = (ZoneFactor(kind="disc", zone="gauge", factor=quantiles(1.4), basis="readings"),)
-        damage = (DamageRate(kind="disc", unit="SG", zone="face", per_1000_km=quantiles(0.4), events=2.0, exposure_km=4000),)
-        flags = (Flag(inspection_id=snapshot.site.inspections[-1].id, position=5, what="wear fell by 2.0 mm"),) if snapshot.site and snapshot.site.inspections else ()
+        damage = (
+            DamageRate(kind="disc", unit="SG", zone="face", per_1000_km=quantiles(0.4), events=2.0, exposure_km=4000),
+        )
+        flags = (
+            (Flag(inspection_id=snapshot.site.inspections[-1].id, position=5, what="wear fell by 2.0 mm"),)
+            if snapshot.site and snapshot.site.inspections
+            else ()
+        )
         return {
             "fit": SimpleNamespace(
                 site=snapshot.site, units=("SG", "CL"), kinds=("disc", "scraper"), rates=rates, zones=zones, damage=damage,
@@ -226,8 +257,11 @@ class SmallRooms(Rooms):
         }  # fmt: skip
 
     def outlook(self, snapshot: Snapshot, progress: Any, should_stop: Any) -> dict[str, Any]:
-        assert snapshot.history is not None and snapshot.site is not None
-        return {"outlook": SmallOutlook(snapshot.site, snapshot.history.layout, FACE_M, 1500.0)}
+        assert snapshot.history is not None
+        assert snapshot.site is not None
+        outlook = SmallOutlook(snapshot.site, snapshot.history.layout, FACE_M, 1500.0)
+        over = (outlook.wear_mm > outlook.limit_mm[None, :, None]).mean(axis=0).sum(axis=0)
+        return {"outlook": outlook, "tools": {tool.position: tool for tool in outlook.tools()}, "over_ahead": over}
 
     def plan(self, snapshot: Snapshot, progress: Any, should_stop: Any) -> dict[str, Any]:
         self.calls.append("plan")

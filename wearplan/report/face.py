@@ -96,9 +96,7 @@ class Face:
         return found
 
 
-def lay_out(
-    marks: Sequence[Mark], *, bore_radius_mm: float, width: int, height: int, long: bool | None = None
-) -> Face:
+def lay_out(marks: Sequence[Mark], *, bore_radius_mm: float, width: int, height: int, long: bool | None = None) -> Face:
     """Place marks on a grid.
 
     Parameters

@@ -52,10 +52,11 @@ def fan_lines(
     if not tops:
         return ["nothing to draw yet"]
     top = 1.08 * max(max(tops), 1e-9)
+    bottom = min(0.0, float(np.min(quantiles["p05"]))) if places.size else 0.0
     everywhere = [*places.tolist(), *(place for place, _ in readings), *stops_m]
     low, high = min(everywhere), max(everywhere)
     high = high if high > low else low + 1.0
-    gutter = max(len(y_text(top)), len(y_text(limit or 0.0)), len(y_unit)) + 1
+    gutter = max(len(y_text(top)), len(y_text(bottom)), len(y_text(limit or 0.0)), len(y_unit)) + 1
     wide, tall = max(8, width - gutter - 1), max(3, height - 2)
     grid = [[" "] * wide for _ in range(tall)]
 
@@ -63,7 +64,7 @@ def fan_lines(
         return min(wide - 1, max(0, round((place - low) / (high - low) * (wide - 1))))
 
     def row_of(value: float) -> int:
-        return min(tall - 1, max(0, tall - 1 - round(value / top * (tall - 1))))
+        return min(tall - 1, max(0, tall - 1 - round((value - bottom) / (top - bottom) * (tall - 1))))
 
     if places.size:
         columns = np.linspace(low, high, wide)
@@ -85,8 +86,10 @@ def fan_lines(
         grid[row_of(value)][column_of(place)] = signs["reading"]
     lines = []
     for row in range(tall):
-        head = y_unit if row == 0 else y_text(limit) if limit is not None and row == row_of(limit) else ""
-        head = y_text(0.0) if row == tall - 1 else head
+        head = (
+            y_unit or y_text(top) if row == 0 else y_text(limit) if limit is not None and row == row_of(limit) else ""
+        )
+        head = y_text(bottom) if row == tall - 1 else y_text(0.0) if row == row_of(0.0) else head
         lines.append(f"{head:>{gutter - 1}} {'|' if ascii_only else '┤'}{''.join(grid[row])}".rstrip())
     lines.append(" " * gutter + ("+" + "-" * wide if ascii_only else "└" + "─" * wide))
     left, right = x_text(low), x_text(high)

@@ -1,4 +1,4 @@
-"""The drive as a strip of text: ground at crown, axis and invert, windows, keep-outs, stops, and tools past their limit.
+"""The drive as a strip of text: ground at crown, axis and invert, windows, keep-outs, stops, tools past their limit.
 
 One column is one slice of the drive. In a well-mixed face the letters of its units alternate in their shares; small
 letters mark where a boundary may lie.
@@ -218,6 +218,8 @@ def _ticks(site: Site, low: float, high: float, wide: int, feet: bool) -> str:
         last = index == count - 1
         written = f"{label}|" if last else f"|{label}"
         first = wide - len(written) if last else at
+        if not last and first + len(written) > wide - size - 2:
+            continue
         text[first : first + len(written)] = written
     return "".join(text)[:wide]
 

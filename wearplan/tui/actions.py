@@ -1,3 +1,4 @@
+# ruff: noqa: E501  (one action a line reads better than three)
 """Every action of the app in one table: keys, footer, command palette and help all come from here.
 
 A user binds other keys by the action's name in the settings file, ``[keys]``.

@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 import os
+import traceback
 from collections.abc import Callable
 from datetime import datetime
 from importlib import import_module
 from pathlib import Path
 from typing import Any, ClassVar
 
+from rich.text import Text
 from textual.app import App
 from textual.binding import Binding
 from textual.screen import Screen
 
 from wearplan.tui.actions import NAMES, TASKS, bindings_of
+from wearplan.tui.careful import Careful
 from wearplan.tui.commands import ActionProvider, PlaceProvider
 from wearplan.tui.desk import Desk, Moved
 from wearplan.tui.display import Display
 from wearplan.tui.files import Offered, save_offered, stamp_of
-from wearplan.tui.keep import Settings, read_settings
+from wearplan.tui.keep import Settings, read_settings, write_log
 from wearplan.tui.rooms import Rooms
 from wearplan.tui.screens.base import SnapshotChanged, TaskScreen
 from wearplan.tui.state import Snapshot
@@ -38,7 +41,7 @@ def _screen(task: str) -> Callable[[], Screen[Any]]:
     return make
 
 
-class WearplanApp(App[int]):
+class WearplanApp(Careful, App[int]):
     """The terminal app of one site folder."""
 
     TITLE = "wearplan"
@@ -72,6 +75,13 @@ class WearplanApp(App[int]):
         self.set_interval(WATCH_SECONDS, self._watch)
         for fault in self.settings.faults:
             self.notify(fault, severity="warning", timeout=12, markup=False)
+
+    def _fatal_error(self) -> None:
+        """A fault of ours in the app itself: a sentence and a log file in place of a trace over the terminal."""
+        path = write_log(traceback.format_exc(), what="showing the app")
+        words = f"wearplan failed through a fault of its own. What was typed is kept as a draft. Details: {path}"
+        self._exit_renderables.append(Text(words))
+        self._close_messages_no_wait()
 
     # What the desk finds ------------------------------------------------------------------------------------------
 

@@ -57,13 +57,15 @@ def findable(app: WearplanApp) -> Iterable[tuple[str, str, str]]:
     site = snapshot.site
     if site is None:
         return
-    serials = {
-        number: life.serial for number, life in (snapshot.history.current.items() if snapshot.history else ())
-    }
+    serials = {number: life.serial for number, life in (snapshot.history.current.items() if snapshot.history else ())}
     for position in site.wheel.positions:
         serial = serials.get(position.number)
         tail = f" · {plain(serial)}" if serial else ""
-        yield f"place {position.number}{tail} · {plain(position.tool_type)} · {position.zone}", "wheel", str(position.number)
+        yield (
+            f"place {position.number}{tail} · {plain(position.tool_type)} · {position.zone}",
+            "wheel",
+            str(position.number),
+        )
     for window in site.stops.windows if site.stops else ():
         yield f"window {plain(window.name)} · {display.chainage(window.from_chainage_m)}", "ahead", f"{window.from_m}"
     for stop in snapshot.plan.stops if snapshot.plan else ():

@@ -14,7 +14,12 @@ MILE_KM = 1.609344
 YARD3_M3 = 0.764554857984
 _CHAINAGE = re.compile(r"(?<![\d.])(-?)(\d+)\+(\d{3}\.\d)(?!\d)")
 _TURNED: tuple[tuple[re.Pattern[str], float, str, int], ...] = (
-    (re.compile(r"(?<![\w.+])(\d+(?:\.\d+)?)((?: ?(?:–|to|and) ?(\d+(?:\.\d+)?))?) mm\b(?! per)"), 1 / INCH_MM, "in", 2),
+    (
+        re.compile(r"(?<![\w.+])(\d+(?:\.\d+)?)((?: ?(?:–|to|and) ?(\d+(?:\.\d+)?))?) mm\b(?! per)"),
+        1 / INCH_MM,
+        "in",
+        2,
+    ),
     (re.compile(r"(?<![\w.+])(\d+(?:\.\d+)?)((?: ?(?:–|to|and) ?(\d+(?:\.\d+)?))?) bar\b"), 1 / PSI_BAR, "psi", 0),
     (re.compile(r"(?<![\w.+])(\d+(?:\.\d+)?)((?: ?(?:–|to|and) ?(\d+(?:\.\d+)?))?) m\b(?!³)"), 1 / FOOT_M, "ft", 0),
 )

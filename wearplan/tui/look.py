@@ -37,7 +37,9 @@ def since_last(now: Look, before: Look | None, display: Display) -> str:
     if now.face_m - before.face_m >= 0.5:
         parts.append(f"{display.length(now.face_m - before.face_m)} driven")
     if now.rings != before.rings:
-        parts.append(f"{plural(abs(now.rings - before.rings), 'ring')} {'more' if now.rings > before.rings else 'fewer'}")
+        parts.append(
+            f"{plural(abs(now.rings - before.rings), 'ring')} {'more' if now.rings > before.rings else 'fewer'}"
+        )
     if now.inspections != before.inspections:
         more = "more" if now.inspections > before.inspections else "fewer"
         parts.append(f"{plural(abs(now.inspections - before.inspections), 'inspection')} {more}")

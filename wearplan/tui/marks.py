@@ -50,8 +50,8 @@ def places_now(snapshot: Snapshot) -> dict[int, PlaceNow]:
     site, history = snapshot.site, snapshot.history
     if site is None or history is None:
         return {}
-    layout, outlook = history.layout, snapshot.outlook
-    tools = {tool.position: tool for tool in outlook.tools()} if outlook is not None else {}
+    layout = history.layout
+    tools = snapshot.tools
     visits = [inspection.driven_m for inspection in site.inspections]
     rows = {}
     for index, position in enumerate(layout.positions):
@@ -78,7 +78,7 @@ def places_now(snapshot: Snapshot) -> dict[int, PlaceNow]:
             stops_ago=None if seen is None else sum(1 for at in visits if at > seen[0] + 1e-6),
             wear_mm=wear,
             band_mm=band,
-            unknown=read is None and not fresh,
+            unknown=bool(getattr(tool, "unknown", False)) or (read is None and not fresh),
         )
     return rows
 
@@ -114,8 +114,12 @@ def marks_of(
             short, long, level = str(position.number)[-1], f"{position.number:>3}", "plain"
         marks.append(
             Mark(
-                number=position.number, track_radius_mm=position.track_radius_mm, angle_deg=position.angle_deg,
-                short=short, long=long, level=level,
-            )  # fmt: skip
+                number=position.number,
+                track_radius_mm=position.track_radius_mm,
+                angle_deg=position.angle_deg,
+                short=short,
+                long=long,
+                level=level,
+            )
         )
     return marks

@@ -66,7 +66,7 @@ def _outlook_lines(snapshot: Snapshot, row: PlaceNow, display: Display) -> list[
     outlook = snapshot.outlook
     if outlook is None:
         return ["outlook: not there yet"]
-    tool = next((tool for tool in outlook.tools() if tool.position == row.number), None)
+    tool = snapshot.tools.get(row.number)
     if tool is None:
         return ["no outlook for this place"]
     quantiles = tool.limit_chainage_m
@@ -97,7 +97,11 @@ def _reading_lines(snapshot: Snapshot, row: PlaceNow, display: Display, width: i
             text = f"over {display.wear(reading.above_mm, unit=True)}"
         else:
             text = "—"
-        marks = [reading.condition or "", "" if reading.sound else "after a fault", "flagged" if reading.flagged else ""]
+        marks = [
+            reading.condition or "",
+            "" if reading.sound else "after a fault",
+            "flagged" if reading.flagged else "",
+        ]
         source = "" if reading.source == "inspection" else reading.source
         tail = ", ".join(part for part in (*marks, source) if part and part != "even")
         at = display.chainage(site.drive.chainage_m(reading.driven_m))
@@ -111,7 +115,9 @@ def _reading_lines(snapshot: Snapshot, row: PlaceNow, display: Display, width: i
         last = words[-1] if words else None
         said = "no word yet"
         if last is not None:
-            what = "line proved" if last.reported_mm is None else f"reported {display.wear(last.reported_mm, unit=True)}"
+            what = (
+                "line proved" if last.reported_mm is None else f"reported {display.wear(last.reported_mm, unit=True)}"
+            )
             said = f"{what} at {display.chainage(last.chainage_m)}"
         lines.append(Content(f"sensor at {steps} {display.wear_unit}: {said}"))
     fitted = life.fitted_by

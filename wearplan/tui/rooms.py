@@ -65,16 +65,18 @@ class Rooms:
         from wearplan import wear
 
         _forbidden(snapshot, "outlook")
-        return {"outlook": wear.look_ahead(snapshot.site, snapshot.fit, draws=DRAWS)}
+        outlook = wear.look_ahead(snapshot.site, snapshot.fit, draws=DRAWS)
+        # Worked out here, in the thread, so that no key has to wait for it.
+        over = (outlook.wear_mm > outlook.limit_mm.astype("float32")[None, :, None]).mean(axis=0).sum(axis=0)
+        tools = {tool.position: tool for tool in outlook.tools()}
+        return {"outlook": outlook, "tools": tools, "over_ahead": over}
 
     def plan(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
         from wearplan import plan
 
         _forbidden(snapshot, "plan")
         wishes = snapshot.wishes or plan.Wishes()
-        found = plan.propose(
-            snapshot.site, snapshot.outlook, wishes=wishes, progress=progress, should_stop=should_stop
-        )
+        found = plan.propose(snapshot.site, snapshot.outlook, wishes=wishes, progress=progress, should_stop=should_stop)
         return {"plan": found} if snapshot.wishes else {"plan": found, "free_plan": found}
 
     def demand(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:

@@ -11,12 +11,15 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 if TYPE_CHECKING:
     from wearplan.demand import Demand
     from wearplan.history import Exposure, Life, Rings
     from wearplan.plan import Plan, Wishes
     from wearplan.site.records import Fault, Site
     from wearplan.wear import Backtest, Fit, Outlook
+    from wearplan.wear.outlook import ToolOutlook
     from wearplan.wheel import Layout
 
 STEPS = ("read", "history", "rates", "outlook", "plan", "demand")
@@ -66,6 +69,10 @@ class Snapshot:
     history: History | None = None
     fit: Fit | None = None
     outlook: Outlook | None = None
+    tools: Mapping[int, ToolOutlook] = field(default_factory=dict)
+    """The outlook's tools by position, worked out with it."""
+    over_ahead: np.ndarray | None = None
+    """(G,) expected number of tools past their limit along the outlook's grid, if left."""
     plan: Plan | None = None
     free_plan: Plan | None = None
     """The plan without the user's wishes, to compare with."""

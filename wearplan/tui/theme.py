@@ -1,4 +1,4 @@
-"""Colours of our own: blue for what is known, orange for what presses. Never colour alone: a sign and a word go with it."""
+"""Colours of our own: blue for what is known, orange for what presses; a sign and a word always go with them."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Keeps the draft on disk while the user types: every change, the newest state always last, without holding up a key."""
+"""Keeps the draft on disk while the user types: the newest state always last, without holding up a key."""
 
 from __future__ import annotations
 

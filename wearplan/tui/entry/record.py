@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
+from wearplan.history.gauging import allowed_fall_mm, gauging_of
+from wearplan.report.preview import expected_band, odd_readings, what_it_means
 from wearplan.report.words import listing, plural
 from wearplan.site.records import Fitting, Inspection, Measurement, Site
 from wearplan.tui.display import Display
@@ -15,12 +16,8 @@ from wearplan.tui.entry.sheet import Line, Sheet
 from wearplan.tui.entry.words import Wear, read_head, read_wear
 
 if TYPE_CHECKING:
+    from wearplan.history import Life, Reading
     from wearplan.tui.state import Snapshot
-
-BAND = (0.005, 0.995)
-"""The expected band asked about: one sound reading in a hundred lies outside."""
-GAUGE_SD_MM = 1.0
-"""Error of a reading where the site names none, for the question alone."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,44 +27,59 @@ class Expected:
     last_mm: float | None
     last_chainage_m: float | None
     limit_mm: float
-    low_mm: float | None
-    high_mm: float | None
+    low_mm: float | None = None
+    high_mm: float | None = None
+    fall_mm: float = 1.0
+    """By how much a reading may lie under the one before through the gauge alone."""
 
 
-def expectations(snapshot: Snapshot, at_m: float) -> dict[int, Expected]:
-    """Last reading, limit and the 99 % band of a reading at ``at_m``, by place."""
-    site, history, outlook = snapshot.site, snapshot.history, snapshot.outlook
-    if site is None or history is None:
-        return {}
-    bands: dict[int, tuple[float, float]] = {}
-    if outlook is not None:
-        draws = np.asarray(outlook.wear_at(max(outlook.face_m, min(at_m, outlook.end_m))))
-        error = 2.6 * max([gauging.sd_mm for gauging in site.wheel.gauging[:1]] or [GAUGE_SD_MM])
-        low, high = np.quantile(draws, BAND, axis=0)
-        bands = {
-            number: (max(0.0, float(a) - error), float(b) + error)
-            for number, a, b in zip(outlook.numbers.tolist(), low, high, strict=True)
-        }
-    rows = {}
-    for index, position in enumerate(history.layout.positions):
-        life = history.current.get(position.number)
-        readings = [r for r in (life.readings if life else ()) if r.wear_mm is not None and r.driven_m <= at_m + 1e-6]
-        last = readings[-1] if readings else None
-        low_high = bands.get(position.number, (None, None))
-        rows[position.number] = Expected(
+class Expectations(Mapping[int, Expected]):
+    """Last reading, limit and the 99 % band of a reading by place, each worked out when it is first asked for."""
+
+    def __init__(self, snapshot: Snapshot, at_m: float, method: str | None = None) -> None:
+        self._snapshot, self._at_m, self._method = snapshot, at_m, method
+        self._known: dict[int, Expected] = {}
+        layout = snapshot.history.layout if snapshot.history is not None else None
+        self._index = {int(n): i for i, n in enumerate(layout.numbers)} if layout is not None else {}
+
+    def __iter__(self) -> Iterator[int]:
+        return iter(self._index)
+
+    def __len__(self) -> int:
+        return len(self._index)
+
+    def __getitem__(self, number: int) -> Expected:
+        if number not in self._known:
+            self._known[number] = self._work_out(number)
+        return self._known[number]
+
+    def _work_out(self, number: int) -> Expected:
+        site, history, outlook = self._snapshot.site, self._snapshot.history, self._snapshot.outlook
+        assert site is not None
+        assert history is not None
+        last = last_reading(history.current.get(number), self._at_m)
+        band = expected_band(site, outlook, number, self._method) if outlook is not None else None
+        gauges = (gauging_of(site.wheel, last.method if last else None), gauging_of(site.wheel, self._method))
+        return Expected(
             last_mm=last.wear_mm if last else None,
             last_chainage_m=site.drive.chainage_m(last.driven_m) if last else None,
-            limit_mm=float(history.layout.limit_mm[index]),
-            low_mm=low_high[0],
-            high_mm=low_high[1],
+            limit_mm=float(history.layout.limit_mm[self._index[number]]),
+            low_mm=band[0] if band else None,
+            high_mm=band[1] if band else None,
+            fall_mm=allowed_fall_mm(*gauges),
         )
-    return rows
+
+
+def last_reading(life: Life | None, at_m: float) -> Reading | None:
+    """The last value read of a life up to a place."""
+    readings = [r for r in (life.readings if life else ()) if r.wear_mm is not None and r.driven_m <= at_m + 1e-6]
+    return readings[-1] if readings else None
 
 
 def odd(wear: Wear, expected: Expected, display: Display) -> str | None:
     """A sentence where a value asks for a second look; None where it does not."""
     worst, middle = wear.worst_mm, wear.middle_mm
-    if middle is not None and expected.last_mm is not None and middle < expected.last_mm - GAUGE_SD_MM:
+    if middle is not None and expected.last_mm is not None and middle < expected.last_mm - expected.fall_mm:
         return f"{display.wear(middle)} is less than the {display.wear(expected.last_mm)} read before"
     if expected.low_mm is None or expected.high_mm is None:
         return None
@@ -81,7 +93,7 @@ def odd(wear: Wear, expected: Expected, display: Display) -> str | None:
     return None
 
 
-def measurement_of(number: int, line: Line, method: str | None, *, inch: bool = False) -> Measurement | None | str:
+def measurement_of(number: int, line: Line, method: str | None, *, inch: bool = False) -> Measurement | str | None:
     """The measurement of a line: None where nothing was read or said, a sentence where it cannot be read."""
     common: dict[str, Any] = {
         "position": number,
@@ -105,9 +117,7 @@ def measurement_of(number: int, line: Line, method: str | None, *, inch: bool = 
     return None
 
 
-def record_of(
-    sheet: Sheet, site: Site, inspection_id: str, now: datetime
-) -> tuple[Inspection | None, list[str]]:
+def record_of(sheet: Sheet, site: Site, inspection_id: str, now: datetime) -> tuple[Inspection | None, list[str]]:
     """The record, or sentences on what is missing. An empty line makes no record: it is not read."""
     head, wrong = read_head(sheet.head, site, now)
     method = head.pop("method")
@@ -124,9 +134,15 @@ def record_of(
                 wrong.append(f"place {number}: {line.action} from which place?")
             fittings.append(
                 Fitting(
-                    position=number, action=line.action, reason=line.reason, old_serial=line.serial, old_to=line.old_to,
-                    new_serial=line.new_serial, new_tool_type=line.new_tool_type, from_position=line.from_position,
-                )  # fmt: skip
+                    position=number,
+                    action=line.action,
+                    reason=line.reason,
+                    old_serial=line.serial,
+                    old_to=line.old_to,
+                    new_serial=line.new_serial,
+                    new_tool_type=line.new_tool_type,
+                    from_position=line.from_position,
+                )
             )
     if not measurements and not fittings and not wrong:
         wrong.append("nothing is typed yet: there is nothing to write")
@@ -141,30 +157,10 @@ def record_of(
     )  # fmt: skip
 
 
-def to_look_at(sheet: Sheet, inspection: Inspection, expected: dict[int, Expected], display: Display) -> list[str]:
-    """What deserves a second look before writing."""
-    lines = []
-    for measurement in inspection.measurements:
-        known = expected.get(measurement.position)
-        if known is None:
-            continue
-        wear = Wear(
-            wear_mm=measurement.wear_mm, points_mm=measurement.points_mm, below_mm=measurement.wear_below_mm,
-            above_mm=measurement.wear_above_mm,
-        )  # fmt: skip
-        doubt = odd(wear, known, display)
-        if doubt:
-            lines.append(f"place {measurement.position}: {doubt}")
-        if wear.worst_mm is not None and wear.worst_mm >= known.limit_mm and not sheet.line(measurement.position).action:
-            lines.append(
-                f"place {measurement.position}: at or past its limit of {display.wear(known.limit_mm, unit=True)}, and left"
-            )
-    return lines
-
-
-def preview(sheet: Sheet, inspection: Inspection, expected: dict[int, Expected], display: Display) -> list[str]:
-    """What will be written, in a few lines."""
-    counts = sheet.counts()
+def preview(sheet: Sheet, inspection: Inspection, snapshot: Snapshot, display: Display) -> list[str]:
+    """What will be written, in a few lines, and what to look at again before."""
+    site, history = snapshot.site, snapshot.history
+    assert site is not None
     lines = [
         f"Ring {inspection.ring}, chainage {display.chainage(inspection.chainage_m)}, {inspection.mode}"
         + (f", {display.pressure(inspection.pressure_bar)}" if inspection.pressure_bar is not None else "")
@@ -172,36 +168,21 @@ def preview(sheet: Sheet, inspection: Inspection, expected: dict[int, Expected],
         sheet.tally() + ".",
     ]
     empty = [str(number) for number in sheet.order if sheet.line(number).empty]
-    if counts["empty"]:
+    if empty:
         lines.append(f"NOT READ, and so recorded as nothing at all: {listing(empty, 24)}.")
     if inspection.corrects:
         lines.append(f"Takes the place of {inspection.corrects}; that record stays in the folder.")
-    second = to_look_at(sheet, inspection, expected, display)
+    second = odd_readings(site, inspection, history.current if history else {}, snapshot.outlook)
     if second:
-        lines += ["", f"{plural(len(second), 'thing')} to look at again:", *(f"  ! {line}" for line in second)]
+        lines += ["", f"{plural(len(second), 'thing')} to look at again:"]
+        lines += [f"  ! place {one.position}: {display.words(one.what)}" for one in second]
     return lines
 
 
 def meaning(before: Snapshot, after: Snapshot, display: Display) -> list[str]:
     """What a new record means for the stretch to the next window, from the outlooks before and after it."""
-    site, old, new = after.site, before.outlook, after.outlook
-    if site is None or new is None or site.stops is None:
+    if after.site is None or after.outlook is None:
         return []
-    window = next((window for window in site.stops.windows if window.from_m > new.face_m), None)
-    at_m = window.from_m if window else new.end_m
-    where = f"the next window ({window.name}, {display.chainage(window.from_chainage_m)})" if window else "the end of the drive"
-    late = {n for n, p in zip(new.numbers.tolist(), new.over_limit_probability(at_m), strict=True) if p >= 0.5}
-    known = (
-        {n for n, p in zip(old.numbers.tolist(), old.over_limit_probability(max(at_m, old.face_m)), strict=True) if p >= 0.5}
-        if old is not None
-        else set()
-    )
-    more, fewer = sorted(late - known), sorted(known - late)
-    lines = [f"{plural(len(late), 'tool')} now more likely than not past the limit before {where}."]
-    if more:
-        lines.append(f"New among them: {listing([str(n) for n in more], 20)}.")
-    if fewer:
-        lines.append(f"No longer: {listing([str(n) for n in fewer], 20)}.")
-    if not more and not fewer:
-        lines.append("The same ones as before.")
-    return lines
+    if before.outlook is None:
+        return ["There was no outlook before to compare with."]
+    return [display.words(line) for line in what_it_means(after.site, before.outlook, after.outlook)]

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
-from wearplan.site.records import Inspection, Measurement, Site
+from wearplan.site.records import Inspection, Measurement
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,7 +128,9 @@ def sheet_from(values: Mapping[str, Any], order: Sequence[int]) -> Sheet:
         lines[int(number)] = Line(**{key: value for key, value in dict(typed).items() if key in known})
     gone = tuple(number for number in lines if number not in order)
     head = {str(key): str(value) for key, value in dict(values.get("head", {})).items()}
-    return Sheet(order=(*order, *gone), lines=lines, head=head, corrects=values.get("corrects"), inch=bool(values.get("inch")))
+    return Sheet(
+        order=(*order, *gone), lines=lines, head=head, corrects=values.get("corrects"), inch=bool(values.get("inch"))
+    )
 
 
 def sheet_of(inspection: Inspection, order: Sequence[int]) -> Sheet:
@@ -176,13 +178,3 @@ def _line_of(measurement: Measurement) -> Line:
         wear=wear, not_read=measurement.not_read, method=measurement.method, condition=measurement.condition,
         serial=measurement.serial, note=measurement.note, kept=wear or None,
     )  # fmt: skip
-
-
-def walking_order(site: Site, numbers: Sequence[int]) -> tuple[int, ...]:
-    """Places as one walks them: arm by arm and outward on each; without arms outward by radius."""
-    positions = {position.number: position for position in site.wheel.positions}
-    have = [positions[number] for number in numbers if number in positions]
-    return tuple(
-        position.number
-        for position in sorted(have, key=lambda p: (p.arm is None, p.arm or "", p.track_radius_mm, p.number))
-    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from wearplan.tui.display import Display
@@ -19,7 +20,7 @@ class Typist:
     """
 
     sheet: Sheet
-    expected: dict[int, Expected]
+    expected: Mapping[int, Expected]
     methods: tuple[str, ...] = ()
     units: Display = field(default_factory=Display)
     at: int = 0

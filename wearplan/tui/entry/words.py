@@ -59,7 +59,9 @@ def read_wear(typed: str, *, inch: bool = False) -> Wear | str:
     sign = text[:1] if text[:1] in "<>" else ""
     parts = text[len(sign) :].split()
     try:
-        numbers = [round(float(part) * factor, 3) for part in parts if re.fullmatch(r"\d+(\.\d*)?|\.\d+", part) or _no(part)]
+        numbers = [
+            round(float(part) * factor, 3) for part in parts if re.fullmatch(r"\d+(\.\d*)?|\.\d+", part) or _no(part)
+        ]
     except ValueError:
         return f"{typed.strip()!r} is no wear: type 12.5, or 9 10.5 9 for points, <1 or >25"
     if not numbers or (sign and len(numbers) > 1):
@@ -85,7 +87,9 @@ def read_head(head: dict[str, str], site: Site, now: datetime) -> tuple[dict[str
     rows = {row.ring: row for row in site.rings}
     if ring is None and chainage_m is not None:
         driven = site.drive.driven_m(chainage_m)
-        near = [row for row in site.rings if row.start_m is not None and row.end_m is not None and row.start_m <= driven]
+        near = [
+            row for row in site.rings if row.start_m is not None and row.end_m is not None and row.start_m <= driven
+        ]
         ring = near[-1].ring if near else None
     if chainage_m is None and ring is not None:
         row = rows.get(int(ring))

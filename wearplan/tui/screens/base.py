@@ -11,6 +11,7 @@ from textual.message import Message
 from textual.screen import Screen
 from textual.widgets import Footer
 
+from wearplan.tui.careful import Careful
 from wearplan.tui.display import Display
 from wearplan.tui.state import Snapshot
 from wearplan.tui.widgets.bars import CautionLine, TaskBar, TopLine
@@ -23,7 +24,7 @@ class SnapshotChanged(Message, bubble=False):
     """A newer snapshot is there, or the display was turned."""
 
 
-class TaskScreen(Screen[None]):
+class TaskScreen(Careful, Screen[None]):
     """A screen for one task. Subclasses give ``task``, `body` and `show`."""
 
     task = ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -13,10 +14,11 @@ from textual.widgets import Footer, Static
 
 from wearplan.report.words import plain
 from wearplan.tui.actions import bindings_of
+from wearplan.tui.careful import Careful
 from wearplan.tui.display import Display
 from wearplan.tui.entry.keeper import DraftKeeper, Kept
 from wearplan.tui.entry.keys import key_notes
-from wearplan.tui.entry.record import expectations, odd, preview, record_of
+from wearplan.tui.entry.record import Expectations, last_reading, odd, preview, record_of
 from wearplan.tui.entry.sheet import Sheet
 from wearplan.tui.entry.typing import Typist
 from wearplan.tui.entry.words import read_head, read_wear
@@ -31,7 +33,7 @@ if TYPE_CHECKING:
     from wearplan.tui.app import WearplanApp
 
 
-class EntryScreen(Screen["Inspection | None"]):
+class EntryScreen(Careful, Screen["Inspection | None"]):
     """Gives the inspection when it is written, None when it was left (the draft is kept)."""
 
     task = "entry"
@@ -74,19 +76,7 @@ class EntryScreen(Screen["Inspection | None"]):
         self._typist.methods = tuple(gauging.method for gauging in site.wheel.gauging)
         self._expect()
         view = self.query_one(SheetView)
-        types = {position.number: position for position in (snapshot.history.layout.positions if snapshot.history else site.wheel.positions)}
-        rows = []
-        for number in self._sheet.order:
-            position = types.get(number)
-            rows.append(
-                Row(
-                    number=number,
-                    tool_type=position.tool_type if position else "gone",
-                    zone=position.zone if position else "",
-                    expected=self._typist.expected.get(number),
-                    line=self._sheet.line(number),
-                )
-            )
+        rows = self._rows_of_sheet()
         view.fill(rows, self._typist.units)
         empty = [index for index, number in enumerate(self._sheet.order) if self._sheet.line(number).empty]
         self._typist.at = empty[0] if empty and len(empty) < len(rows) else 0
@@ -100,7 +90,25 @@ class EntryScreen(Screen["Inspection | None"]):
         assert snapshot.site is not None
         head, _ = read_head(self._sheet.head, snapshot.site, datetime.now().astimezone())
         face_m = snapshot.history.face_m if snapshot.history else 0.0
-        self._typist.expected = expectations(snapshot, float(head.get("driven_m", face_m)))
+        self._at_m = float(head.get("driven_m", face_m))
+        self._typist.expected = Expectations(snapshot, self._at_m, head.get("method"))
+
+    def _rows_of_sheet(self) -> list[Row]:
+        history = self.app.snapshot.history
+        assert history is not None
+        layout, rows = history.layout, []
+        for number in self._sheet.order:
+            here = layout.position(number) if number in layout else None
+            last = last_reading(history.current.get(number), self._at_m)
+            rows.append(
+                Row(
+                    number=number, tool_type=here.tool_type if here else "gone", zone=here.zone if here else "",
+                    last_mm=last.wear_mm if last else None,
+                    limit_mm=float(layout.limit_mm[layout.index(number)]) if here else None,
+                    line=self._sheet.line(number),
+                )
+            )  # fmt: skip
+        return rows
 
     # Keys -------------------------------------------------------------------------------------------------------
 
@@ -136,7 +144,8 @@ class EntryScreen(Screen["Inspection | None"]):
 
     def _is_odd(self, row: Row) -> bool:
         wear = read_wear(row.line.wear, inch=self._sheet.inch)
-        return row.expected is not None and not isinstance(wear, str) and bool(odd(wear, row.expected, self._typist.units))
+        known = self._typist.expected.get(row.number)
+        return known is not None and not isinstance(wear, str) and bool(odd(wear, known, self._typist.units))
 
     def _keep(self) -> None:
         if self._keeper is not None:
@@ -144,9 +153,7 @@ class EntryScreen(Screen["Inspection | None"]):
             self._keeper.keep(self._sheet.values())
 
     def on_kept(self, event: Kept) -> None:
-        self._kept_words = (
-            f"! DRAFT NOT KEPT: {event.fault}" if event.fault else f"draft kept at {event.at:%H:%M:%S}"
-        )
+        self._kept_words = f"! DRAFT NOT KEPT: {event.fault}" if event.fault else f"draft kept at {event.at:%H:%M:%S}"
         self._tally()
 
     # What is shown ------------------------------------------------------------------------------------------------
@@ -183,11 +190,20 @@ class EntryScreen(Screen["Inspection | None"]):
         known, line, units = typist.expected.get(number), self._sheet.line(number), typist.units
         lines = [Content.styled(f"Place {number}", "bold")]
         if known is not None:
-            last = "never read" if known.last_mm is None else f"{units.wear(known.last_mm, unit=True)} at {units.chainage(known.last_chainage_m)}"
+            last = (
+                "never read"
+                if known.last_mm is None
+                else f"{units.wear(known.last_mm, unit=True)} at {units.chainage(known.last_chainage_m)}"
+            )
             lines += [Content(f"last read   {last}"), Content(f"limit       {units.wear(known.limit_mm, unit=True)}")]
             if line.read and known.low_mm is not None:
                 lines.append(Content(f"expected    {units.wear(known.low_mm)} to {units.wear(known.high_mm)}"))
-        for head, value in (("serial", line.serial), ("method", line.method), ("note", line.note), ("new", line.new_serial)):
+        for head, value in (
+            ("serial", line.serial),
+            ("method", line.method),
+            ("note", line.note),
+            ("new", line.new_serial),
+        ):
             if value:
                 lines.append(Content(f"{head:<11} {plain(value)}"))
         lines += [Content(""), Content.styled("Keys", "bold"), Content(key_notes())]
@@ -212,8 +228,7 @@ class EntryScreen(Screen["Inspection | None"]):
         if head is not None and head != self._sheet.head:
             self._sheet.put_head(head)
             self._expect()
-            for row in self.query_one(SheetView).places:
-                row.expected = self._typist.expected.get(row.number)
+            self.query_one(SheetView).fill(self._rows_of_sheet(), self._typist.units)
             self._keep()
         self._show_all()
 
@@ -240,7 +255,7 @@ class EntryScreen(Screen["Inspection | None"]):
         if record is None or wrong:
             self.app.push_screen(Read("Not yet", "\n".join([*wrong, "", "Ctrl+T opens the stop's data."])))
             return
-        lines = preview(self._sheet, record, self._typist.expected, self._typist.units)
+        lines = preview(self._sheet, record, self.app.snapshot, self._typist.units)
         self.app.push_screen(
             Confirm("This will be written", lines, yes="write it", no="back to the sheet"),
             lambda yes: self._write(record) if yes else None,
@@ -265,10 +280,8 @@ class EntryScreen(Screen["Inspection | None"]):
         except Exception as error:  # whatever it is, the sheet and its draft stay
             self.app.call_from_thread(self._not_written, f"{type(error).__name__}: {error}")
             return
-        try:
+        with contextlib.suppress(NotWritten):  # a draft whose record is written is not offered again
             drop_draft(folder, self._keeper.draft if self._keeper else self._draft)
-        except NotWritten:
-            pass  # a draft whose record is written is not offered again
         self.app.call_from_thread(self.dismiss, record)
 
     def _not_written(self, why: str) -> None:

@@ -23,7 +23,10 @@ class FaultsScreen(TaskScreen):
 
     def body(self) -> ComposeResult:
         yield Static("", id="faults-head", markup=False, classes="auto")
-        yield TableView(id="faults-table", help="Every fault of the folder. The text below tells what to do about the one in the row.")
+        yield TableView(
+            id="faults-table",
+            help="Every fault of the folder. The text below tells what to do about the one in the row.",
+        )
         with VerticalScroll(classes="auto", can_focus=False):
             yield Static("", id="fault", markup=False)
 

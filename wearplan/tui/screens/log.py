@@ -40,7 +40,9 @@ class LogScreen(TaskScreen):
     def body(self) -> ComposeResult:
         with VerticalScroll(id="log-meaning", classes="auto", can_focus=False):
             yield Static("", id="log-head", markup=False)
-        yield TableView(id="log-table", help="Drafts and recorded inspections. N begins a new one, R goes on with a draft.")
+        yield TableView(
+            id="log-table", help="Drafts and recorded inspections. N begins a new one, R goes on with a draft."
+        )
 
     def on_mount(self) -> None:
         self.query_one(TableView).focus()
@@ -99,14 +101,15 @@ class LogScreen(TaskScreen):
             self._open(sheet, None)
 
     def _empty_sheet(self) -> Sheet | None:
-        from wearplan.tui.entry.sheet import Sheet, walking_order
+        from wearplan.report.sheet import walking_order
+        from wearplan.tui.entry.sheet import Sheet
 
         snapshot = self.app.snapshot
         if snapshot.site is None or snapshot.history is None:
             self.notify(why_missing(snapshot, "history"), severity="warning", markup=False)
             return None
-        numbers = snapshot.history.layout.numbers.tolist()
-        return Sheet(order=walking_order(snapshot.site, numbers), inch=self.app.units.us)
+        order = tuple(place.number for place in walking_order(snapshot.history.layout.positions))
+        return Sheet(order=order, inch=self.app.units.us)
 
     def _open(self, sheet: Sheet, draft: Draft | None) -> None:
         from wearplan.site import Draft as NewDraft
@@ -183,16 +186,33 @@ def log_table(snapshot: Snapshot, drafts: tuple[Draft, ...], display: Display) -
         head = dict(draft.values.get("head", {}))
         lines = dict(draft.values.get("lines", {}))
         read = sum(1 for line in lines.values() if dict(line).get("wear"))
-        rows.append(("draft", str(head.get("ring", "")), str(head.get("chainage", "")), draft.saved_at, "", read, "", plain(draft.what)))
+        rows.append(
+            (
+                "draft",
+                str(head.get("ring", "")),
+                str(head.get("chainage", "")),
+                draft.saved_at,
+                "",
+                read,
+                "",
+                plain(draft.what),
+            )
+        )
         keys.append(f"draft {draft.id}")
     for record in reversed(site.inspections if site else ()):
         read = sum(1 for m in record.measurements if m.not_read is None)
         note = f"corrects {record.corrects}" if record.corrects else plain(record.note or "")
         rows.append(
             (
-                record.id, str(record.ring), display.chainage(record.chainage_m), record.started_at, record.mode,
-                read, len(record.fittings), note,
-            )  # fmt: skip
+                record.id,
+                str(record.ring),
+                display.chainage(record.chainage_m),
+                record.started_at,
+                record.mode,
+                read,
+                len(record.fittings),
+                note,
+            )
         )
         keys.append(f"record {record.id}")
     columns = (

@@ -110,7 +110,9 @@ def due_lines(snapshot: Snapshot, display: Display) -> list[str]:
     now = outlook.over_limit_probability(outlook.face_m)
     past = [str(number) for number, chance in zip(outlook.numbers.tolist(), now, strict=True) if chance >= DUE_CHANCE]
     lines = [f"past their limit now, more likely than not: {listing(past, 12) or 'none'}."]
-    ahead = next((window for window in site.stops.windows if window.from_m > outlook.face_m), None) if site.stops else None
+    ahead = (
+        next((window for window in site.stops.windows if window.from_m > outlook.face_m), None) if site.stops else None
+    )
     if ahead is not None:
         then = outlook.over_limit_probability(ahead.from_m)
         more = [

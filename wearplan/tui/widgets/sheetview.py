@@ -14,7 +14,6 @@ from textual.strip import Strip
 
 from wearplan.report.words import plain
 from wearplan.tui.display import Display
-from wearplan.tui.entry.record import Expected
 from wearplan.tui.entry.sheet import Line
 
 _DIM = Style.parse("#7f98ad")
@@ -32,7 +31,8 @@ class Row:
     number: int
     tool_type: str
     zone: str
-    expected: Expected | None
+    last_mm: float | None
+    limit_mm: float | None
     line: Line = field(default_factory=Line)
     odd: bool = False
 
@@ -101,9 +101,9 @@ class SheetView(ScrollView, can_focus=True):
         return Strip(segments).adjust_cell_length(width, base)
 
     def _parts(self, row: Row, here: bool) -> list[tuple[str, Style]]:
-        known, line, units = row.expected, row.line, self.units
-        last = units.wear(known.last_mm) if known and known.last_mm is not None else "never"
-        limit = units.wear(known.limit_mm) if known else ""
+        line, units = row.line, self.units
+        last = units.wear(row.last_mm) if row.last_mm is not None else "never"
+        limit = units.wear(row.limit_mm) if row.limit_mm is not None else ""
         if here and self.buffer is not None:
             value, style = f"{self.buffer}_", _TYPED
         elif line.read:
@@ -120,7 +120,9 @@ class SheetView(ScrollView, can_focus=True):
             fitted += f" > {line.old_to}" if line.old_to else ""
             fitted += f", {line.reason}" if line.reason else ""
             fitted += f", new {plain(line.new_serial)}" if line.new_serial else ""
-        tail = " ".join(part for part in (plain(line.serial or ""), f"({plain(line.note)})" if line.note else "") if part)
+        tail = " ".join(
+            part for part in (plain(line.serial or ""), f"({plain(line.note)})" if line.note else "") if part
+        )
         return [
             (f" {'>' if here else ' '} {row.number:>5}   ", _TYPED if here else Style()),
             (f"{plain(row.tool_type):<10.10} {row.zone:<6.6} ", _DIM),

@@ -24,19 +24,20 @@ class TableView(DataTable[Any]):
     def __init__(self, *, id: str, help: str = "") -> None:
         super().__init__(id=id, cursor_type="row", zebra_stripes=False, cell_padding=1)
         self.table: Table | None = None
+        self._columns_kept: list[int] = []
         if help:
             self.HELP = help
 
     def fill(self, table: Table, keys: Sequence[str] | None = None) -> None:
         """Show a table; ``keys`` name its rows."""
         names = list(keys) if keys is not None else [str(index) for index in range(len(table.rows))]
-        if table == self.table and names == [str(key.value) for key in self.rows]:
+        kept = self._kept(table)
+        if table == self.table and kept == self._columns_kept and names == [str(key.value) for key in self.rows]:
             return
         before = self.key_at_cursor()
-        same_heads = self.table is not None and self.table.columns == table.columns
+        same_heads = self.table is not None and self.table.columns == table.columns and kept == self._columns_kept
         self.clear(columns=not same_heads)
-        self.table = table
-        kept = self._kept(table)
+        self.table, self._columns_kept = table, kept
         if not same_heads:
             for index in kept:
                 column = table.columns[index]
@@ -52,7 +53,19 @@ class TableView(DataTable[Any]):
             self.move_cursor(row=names.index(before), animate=False)
 
     def _kept(self, table: Table) -> list[int]:
-        return list(range(len(table.columns)))
+        """Columns there is room for: the spare ones go first, the highest number before the others."""
+        cells = table.cells()
+        wide = [
+            min(30 if column.wrap else 999, max([len(column.head)] + [len(row[i]) for row in cells])) + 2
+            for i, column in enumerate(table.columns)
+        ]
+        kept = list(range(len(table.columns)))
+        while sum(wide[i] for i in kept) > (self.size.width or self.app.size.width):
+            spare = [i for i in kept if table.columns[i].spare]
+            if not spare:
+                break
+            kept.remove(max(spare, key=lambda i: table.columns[i].spare))
+        return kept
 
     def key_at_cursor(self) -> str | None:
         """Key of the row under the cursor."""

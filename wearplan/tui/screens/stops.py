@@ -1,0 +1,276 @@
+"""Stops: where to stop and what to change there; what going on costs; wishes; reasons down to the readings."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from textual.app import ComposeResult
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.widgets import Static, TabbedContent, TabPane
+
+from wearplan.report.plan_tables import changes_table, comparison_table, deferral_table, stops_table, tradeoff_table
+from wearplan.report.plan_text import stop_cautions
+from wearplan.report.table import Column, Table
+from wearplan.report.words import money_text, plain
+from wearplan.tui import wishes as wish
+from wearplan.tui.actions import bindings_of
+from wearplan.tui.display import Display
+from wearplan.tui.papers import Papers
+from wearplan.tui.reasons import change_words, plan_words
+from wearplan.tui.screens.base import TaskScreen
+from wearplan.tui.screens.reason import ReasonScreen
+from wearplan.tui.state import Snapshot, why_missing
+from wearplan.tui.widgets.tableview import TableView
+
+if TYPE_CHECKING:
+    from wearplan.plan import Plan, Stop, Wishes
+    from wearplan.site.records import Site
+
+TABS = {"changes": "Changes", "going": "Going on", "trade": "Trade-off", "compared": "Compared", "windows": "Windows"}
+
+
+class StopsScreen(Papers, TaskScreen):
+    """The plan above, its parts in tabs, the chosen stop's cautions always below."""
+
+    task = "stops"
+    BINDINGS = bindings_of("stops")
+
+    def body(self) -> ComposeResult:
+        yield Static("", id="plan-head", markup=False, classes="auto")
+        yield TableView(
+            id="stops-list", help="The proposed stops. Enter goes to the changes, F forces, X forbids, [ ] shift."
+        )
+        with TabbedContent(id="stops-tabs"):
+            for name, head in TABS.items():
+                with TabPane(head, id=f"pane-{name}"):
+                    yield TableView(id=f"table-{name}", help="A part of the plan. Enter tells why.")
+            with TabPane("Why", id="pane-why"), VerticalScroll(can_focus=True):
+                yield Static("", id="why", markup=False)
+        with VerticalScroll(id="stop-cautions", can_focus=True):
+            yield Static("", id="cautions", markup=False)
+
+    def on_mount(self) -> None:
+        self.query_one("#stops-list").focus()
+
+    def show(self, snapshot: Snapshot, display: Display) -> None:
+        site, plan = snapshot.site, snapshot.plan
+        head = self.query_one("#plan-head", Static)
+        if site is None or plan is None:
+            head.update(why_missing(snapshot, "plan"))
+            if site is not None:
+                self.query_one("#table-windows", TableView).fill(display.table(windows_table(site, snapshot)))
+            return
+        head.update("\n".join(head_lines(snapshot, plan, site, display)))
+        keys = [f"{stop.driven_m}" for stop in plan.stops]
+        self.query_one("#stops-list", TableView).fill(display.table(stops_table(plan, site)), keys)
+        fill = {
+            "going": deferral_table(plan, site),
+            "trade": tradeoff_table(plan, site),
+            "compared": comparison_table(plan, site),
+            "windows": windows_table(site, snapshot),
+        }
+        for name, table in fill.items():
+            self.query_one(f"#table-{name}", TableView).fill(display.table(table))
+        self._show_stop()
+
+    @property
+    def chosen(self) -> Stop | None:
+        """The stop under the cursor."""
+        plan = self.app.snapshot.plan
+        key = self.query_one("#stops-list", TableView).key_at_cursor()
+        if plan is None or not plan.stops:
+            return None
+        return next((stop for stop in plan.stops if f"{stop.driven_m}" == key), plan.stops[0])
+
+    def _show_stop(self) -> None:
+        snapshot, display = self.app.snapshot, self.app.units
+        site, plan, stop = snapshot.site, snapshot.plan, self.chosen
+        if site is None or plan is None:
+            return
+        self.query_one("#why", Static).update(display.words("\n".join(plan_words(plan, stop, site, display))))
+        told = stop_cautions(stop) if stop is not None else []
+        told += [caution.text for caution in plan.cautions]
+        where = f" at {display.chainage(stop.chainage_m)}, {plain(stop.window)}" if stop is not None else ""
+        parts: list[Content] = [Content.styled(f"Cautions{where} ({len(told)}; Tab then arrows scroll)", "bold")]
+        parts += [Content(f"! {display.words(plain(text))}") for text in told]
+        self.query_one("#cautions", Static).update(Content("\n").join(parts))
+        table = (
+            changes_table(stop)
+            if stop is not None
+            else Table(title="Changes", columns=(Column(key="none", head="no stop"),), rows=())
+        )
+        self.query_one("#table-changes", TableView).fill(display.table(table))
+
+    def on_data_table_row_highlighted(self, event: TableView.RowHighlighted) -> None:
+        if event.data_table.id == "stops-list":
+            self._show_stop()
+
+    def point_at(self, key: str) -> None:
+        """Choose the stop at driven metres."""
+        table = self.query_one("#stops-list", TableView)
+        keys = [str(row.value) for row in table.rows]
+        if key in keys:
+            table.move_cursor(row=keys.index(key))
+
+    # Why, in three keys: stop, change, readings -------------------------------------------------------------------
+
+    def on_data_table_row_selected(self, event: TableView.RowSelected) -> None:
+        self.action_why()
+
+    def action_why(self) -> None:
+        stop = self.chosen
+        focused = self.focused.id if self.focused is not None else ""
+        if focused == "stops-list":
+            self.query_one(TabbedContent).active = "pane-changes"
+            self.query_one("#table-changes").focus()
+            return
+        key = self.query_one("#table-changes", TableView).key_at_cursor()
+        if focused == "table-changes" and stop is not None and key is not None:
+            change = stop.changes[int(key)]
+            snapshot = self.app.snapshot
+            lines = change_words(change, stop, snapshot, self.app.units)
+            self.app.push_screen(
+                ReasonScreen(f"Why {change.action} {', '.join(map(str, change.positions))}", lines, change.positions[0])
+            )
+            return
+        focus_table = self.focused if isinstance(self.focused, TableView) else None
+        if (
+            focus_table is not None
+            and focus_table.table is not None
+            and (row := focus_table.key_at_cursor()) is not None
+        ):
+            cells = focus_table.table.cells()[int(row)] if row.isdigit() else []
+            words = [f"{column.head}: {cell}" for column, cell in zip(focus_table.table.columns, cells, strict=False)]
+            self.app.push_screen(ReasonScreen(focus_table.table.title, words, None))
+
+    # Wishes ---------------------------------------------------------------------------------------------------------
+
+    def _wishes(self) -> Wishes:
+        from wearplan.plan import Wishes
+
+        return self.app.snapshot.wishes or Wishes()
+
+    def _ask_for(self, wishes: Wishes) -> None:
+        from wearplan.plan import Wishes
+
+        if self.app.snapshot.outlook is None:
+            self.notify(why_missing(self.app.snapshot, "outlook"), markup=False)
+            return
+        free = wishes == Wishes()
+        self.app.rework("plan", wishes=None if free else wishes)
+
+    def _window_in_focus(self) -> str | None:
+        """Name of the window in the row, when the table of windows has the focus."""
+        table = self.query_one("#table-windows", TableView)
+        if self.focused is table and table.table is not None and (key := table.key_at_cursor()) is not None:
+            return str(table.table.rows[int(key)][0])
+        return None
+
+    def action_force(self) -> None:
+        name = self._window_in_focus()
+        if name is not None:
+            self._ask_for(wish.force_window(self._wishes(), name))
+        elif (stop := self.chosen) is not None:
+            self._ask_for(wish.force(self._wishes(), stop.driven_m))
+
+    def action_forbid(self) -> None:
+        name = self._window_in_focus() or (self.chosen.window if self.chosen is not None else None)
+        if name is not None:
+            self._ask_for(wish.forbid_window(self._wishes(), name))
+
+    def action_shift(self, way: int) -> None:
+        snapshot, stop = self.app.snapshot, self.chosen
+        if snapshot.site is None or snapshot.history is None or stop is None:
+            return
+        asked = wish.shift(self._wishes(), snapshot.site, snapshot.history.face_m, stop.driven_m, way)
+        if asked is None:
+            self.notify("No window allows a stop that way.", markup=False)
+        else:
+            self._ask_for(asked)
+
+    def action_clear(self) -> None:
+        from wearplan.plan import Wishes
+
+        if self.app.snapshot.wishes is not None:
+            self._ask_for(Wishes())
+
+    def action_windows(self) -> None:
+        self.query_one(TabbedContent).active = "pane-windows"
+        self.query_one("#table-windows").focus()
+
+
+def head_lines(snapshot: Snapshot, plan: Plan, site: Site, display: Display) -> list[str]:
+    """The answer, the wishes and what they cost."""
+    working = snapshot.jobs["plan"].state == "working"
+    lines = [f" {'(before the present wish) ' if working else ''}{plan.headline}"]
+    if plan.expected_cost is not None:
+        lines[0] += f"; {money_text(plan.expected_cost, site.currency)}"
+    lines[0] += f"; {wish.tally(plan)}."
+    if plan.status == "impossible" and plan.why_impossible is not None:
+        lines.append(f" {display.words(plain(plan.why_impossible.sentence))}")
+    if snapshot.wishes is not None:
+        words = "; ".join(wish.wishes_words(snapshot.wishes, site, display))
+        lines.append(f" Wished: {words}.  U lets go.")
+        if working:
+            lines.append(f" {why_missing(snapshot, 'plan')}  Ctrl+X takes the best so far.")
+        else:
+            lines.append(f" {wish.against_free(plan, snapshot.free_plan, site)}")
+    elif working:
+        lines.append(f" {why_missing(snapshot, 'plan')}")
+    return lines
+
+
+def windows_table(site: Site, snapshot: Snapshot) -> Table:
+    """Every window ahead, whether it can be used and what is wished of it."""
+    face_m = snapshot.history.face_m if snapshot.history else 0.0
+    wishes, plan = snapshot.wishes, snapshot.plan
+    unusable = {window.window: window.why for window in plan.unusable} if plan else {}
+    stops = {stop.window for stop in plan.stops} if plan else set()
+    rows = []
+    for window in site.stops.windows if site.stops else ():
+        if window.to_m < face_m:
+            continue
+        wished = ""
+        if wishes is not None:
+            wished = (
+                "stop"
+                if window.name in wishes.forced_windows
+                else "not"
+                if window.name in wishes.forbidden_windows
+                else ""
+            )
+        state = "cannot be used" if window.name in unusable else "stop proposed" if window.name in stops else ""
+        rows.append(
+            (
+                window.name,
+                Display().chainage(window.from_chainage_m),
+                Display().chainage(window.to_chainage_m),
+                window.kind,
+                window.mode,
+                window.pressure_bar,
+                window.pressure_source or "not approved, planning only",
+                state,
+                wished,
+                unusable.get(window.name, ""),
+            )
+        )
+    return Table(
+        title="Windows ahead",
+        columns=(
+            Column(key="window", head="window"),
+            Column(key="from", head="from"),
+            Column(key="to", head="to", spare=3),
+            Column(key="kind", head="kind", spare=4),
+            Column(key="mode", head="mode"),
+            Column(key="pressure_bar", head="bar", form="fixed1"),
+            Column(key="source", head="pressure from", spare=2),
+            Column(key="state", head="in the plan"),
+            Column(key="wished", head="wished"),
+            Column(key="why", head="why not", wrap=True),
+        ),
+        rows=tuple(rows),
+    )
+
+
+SCREEN = StopsScreen

@@ -1,0 +1,271 @@
+"""Store: tools used by month, stock line, chance of running short, what to order by when; stock is edited here."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Grid, Vertical
+from textual.screen import ModalScreen
+from textual.widgets import Input, Label, Static, TabbedContent, TabPane
+
+from wearplan.report.fan import fan_lines
+from wearplan.report.table import Column, Table
+from wearplan.report.words import plain
+from wearplan.tui.actions import bindings_of
+from wearplan.tui.display import Display
+from wearplan.tui.screens.base import TaskScreen
+from wearplan.tui.state import Snapshot, why_missing
+from wearplan.tui.stockform import FIELDS, as_typed, edits_of, read_form
+from wearplan.tui.widgets.dialogs import Read
+from wearplan.tui.widgets.tableview import TableView
+
+if TYPE_CHECKING:
+    from wearplan.site.edits import Seen
+    from wearplan.site.records import Site, Stock
+
+TABS = {
+    "orders": "Orders",
+    "stock": "Stock",
+    "use": "By month",
+    "short": "Running short",
+    "at-stops": "At stops",
+    "budget": "Budget",
+    "lead": "Lead time",
+}
+
+
+class StoreScreen(TaskScreen):
+    """Tables in tabs, the stock line of one tool type below."""
+
+    task = "store"
+    BINDINGS = bindings_of("store")
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._type: str | None = None
+
+    def body(self) -> ComposeResult:
+        yield Static("", id="store-head", markup=False, classes="auto")
+        with TabbedContent(id="store-tabs"):
+            for name, head in TABS.items():
+                with TabPane(head, id=f"pane-{name}"):
+                    yield TableView(
+                        id=f"table-{name}", help="E edits the stock of the row's type; N and P change the stock line."
+                    )
+        yield Static("", id="stock-line", markup=False)
+
+    def on_mount(self) -> None:
+        self.query_one("#table-orders").focus()
+
+    def show(self, snapshot: Snapshot, display: Display) -> None:
+        site, demand = snapshot.site, snapshot.demand
+        head = self.query_one("#store-head", Static)
+        if site is None:
+            head.update(why_missing(snapshot, "read"))
+            return
+        self.query_one("#table-stock", TableView).fill(stock_table(site))
+        if demand is None:
+            head.update(" " + why_missing(snapshot, "demand"))
+            self.query_one("#stock-line", Static).update("")
+            return
+        from wearplan.report import demand_tables as made
+
+        fill = {
+            "orders": made.orders_table(demand),
+            "use": made.use_table(demand),
+            "short": made.shortage_table(demand),
+            "at-stops": made.stop_use_table(demand),
+            "budget": made.budget_table(demand),
+            "lead": made.lead_time_table(demand),
+        }
+        for name, table in fill.items():
+            self.query_one(f"#table-{name}", TableView).fill(display.table(table))
+        late = [order for order in demand.orders if order.late]
+        first = min(demand.orders, key=lambda order: order.order_by, default=None)
+        if late:
+            words = f"! {len(late)} order{'s are' if len(late) > 1 else ' is'} late: the last date to order has passed."
+        elif first is not None:
+            words = f"First to order: {first.quantity} {plain(first.tool_type)} by {first.order_by}."
+        else:
+            words = "Nothing needs to be ordered in this model."
+        head.update(
+            f" {words} Reckoned from {demand.as_of}, for nothing to run short {100 * demand.service:.0f} in 100 times."
+        )
+        types = [line.tool_type for line in demand.stock_lines]
+        if self._type not in types:
+            self._type = (first.tool_type if first else None) or (types[0] if types else None)
+        self._line(snapshot)
+
+    def _line(self, snapshot: Snapshot) -> None:
+        demand = snapshot.demand
+        widget = self.query_one("#stock-line", Static)
+        line = next((one for one in demand.stock_lines if one.tool_type == self._type), None) if demand else None
+        if line is None or not line.dates:
+            widget.update("")
+            return
+        start = line.dates[0]
+        days = [(at - start).days for at in line.dates]
+        lines = fan_lines(
+            days, {"p05": line.p05, "p25": line.p50, "p50": line.p50, "p75": line.p50, "p95": line.p95},
+            width=self.size.width - 2, height=max(6, widget.size.height - 1), y_unit="",
+            x_text=lambda day: (start + timedelta(days=int(day))).isoformat(),
+        )  # fmt: skip
+        widget.update(
+            "\n".join(
+                [
+                    f" {plain(line.tool_type)} on the shelf if nothing more is ordered, nine in ten (N P: other types)",
+                    *lines,
+                ]
+            )
+        )
+
+    def action_kind(self, way: int) -> None:
+        demand = self.app.snapshot.demand
+        types = [line.tool_type for line in demand.stock_lines] if demand else []
+        if types:
+            at = types.index(self._type) if self._type in types else 0
+            self._type = types[(at + way) % len(types)]
+            self._line(self.app.snapshot)
+
+    def on_data_table_row_highlighted(self, event: TableView.RowHighlighted) -> None:
+        view = event.data_table
+        if isinstance(view, TableView) and view is self.focused and (kind := type_in_row(view)) is not None:
+            self._type = kind
+            self._line(self.app.snapshot)
+
+    # Editing ------------------------------------------------------------------------------------------------------
+
+    def on_data_table_row_selected(self, event: TableView.RowSelected) -> None:
+        if event.data_table.id == "table-stock":
+            self.action_edit()
+
+    def action_edit(self) -> None:
+        from wearplan.site.durable import NotWritten
+        from wearplan.site.edits import see
+
+        snapshot = self.app.snapshot
+        view = self.focused if isinstance(self.focused, TableView) else self.query_one("#table-stock", TableView)
+        kind = type_in_row(view) or self._type
+        if snapshot.site is None or kind is None:
+            self.notify("Choose a row with a tool type.", markup=False)
+            return
+        if snapshot.site.stores is None:
+            self.notify(
+                "The folder has no stores.toml that can be read; F9 says more.", severity="warning", markup=False
+            )
+            return
+        try:
+            seen = see(snapshot.folder / "stores.toml")
+        except NotWritten as refusal:
+            self.notify(str(refusal), severity="error", timeout=12, markup=False)
+            return
+        stock = next((one for one in snapshot.site.stores.stock if one.tool_type == kind), None)
+        self.app.push_screen(StockForm(kind, stock, seen), self._edited)
+
+    def _edited(self, diff: str | None) -> None:
+        if diff:
+            self.notify("Written to stores.toml; comments and order are as they were.", markup=False)
+            self.app.rework("read")
+
+
+def type_in_row(view: TableView) -> str | None:
+    """The tool type of the row under the cursor, where the table has one."""
+    key = view.key_at_cursor()
+    if view.table is None or key is None:
+        return None
+    keys = [column.key for column in view.table.columns]
+    return str(view.table.rows[int(key)][keys.index("tool_type")]) if "tool_type" in keys else None
+
+
+def stock_table(site: Site) -> Table:
+    """What the store says it has, for every tool type of the wheel."""
+    stock = {one.tool_type: one for one in site.stores.stock} if site.stores else {}
+    rows = []
+    for tool in site.wheel.tool_types:
+        one = stock.get(tool.code)
+        typed = as_typed(one)
+        rows.append(
+            (
+                tool.code,
+                one.on_hand if one else None,
+                one.in_rebuild if one else None,
+                len(one.part_worn) if one else None,
+                typed["on_order"],
+                int(tool.lead_time_days),
+            )
+        )
+    return Table(
+        title="Stock and orders as stores.toml says",
+        columns=(
+            Column(key="tool_type", head="tool type"),
+            Column(key="on_hand", head="on hand", form="int"),
+            Column(key="in_rebuild", head="in rebuild", form="int"),
+            Column(key="part_worn", head="part worn", form="int", spare=1),
+            Column(key="on_order", head="on order", wrap=True),
+            Column(key="lead_time_days", head="lead days", form="int", spare=2),
+        ),
+        rows=tuple(rows),
+    )
+
+
+class StockForm(ModalScreen[str | None]):
+    """Change the stock of one type; only the fields changed are written."""
+
+    BINDINGS = [Binding("escape", "dismiss(None)", "Leave"), Binding("ctrl+w,f12", "write", "Write")]
+    HELP = "Enter goes to the next field, Ctrl+W writes, Esc leaves all as it was."
+
+    def __init__(self, tool_type: str, stock: Stock | None, seen: Seen) -> None:
+        super().__init__()
+        self._tool_type, self._known, self._seen = tool_type, stock is not None, seen
+        self._before = as_typed(stock)
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="dialog"):
+            yield Static(
+                f"Stock of {plain(self._tool_type)}   (Enter: next, Ctrl+W: write, Esc: leave)",
+                markup=False,
+                classes="head",
+            )
+            with Grid(id="head-grid"):
+                for key, (word, hint) in FIELDS.items():
+                    yield Label(word)
+                    yield Input(self._before[key], placeholder=hint, id=f"stock-{key}", compact=True)
+            yield Static("", id="complaint", markup=False)
+
+    def _typed(self) -> dict[str, str]:
+        return {key: self.query_one(f"#stock-{key}", Input).value for key in FIELDS}
+
+    def on_input_changed(self) -> None:
+        self.query_one("#complaint", Static).update("\n".join(read_form(self._typed())[1]))
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        keys = list(FIELDS)
+        here = keys.index(str(event.input.id).removeprefix("stock-"))
+        if here + 1 < len(keys):
+            self.query_one(f"#stock-{keys[here + 1]}", Input).focus()
+        else:
+            self.action_write()
+
+    def action_write(self) -> None:
+        from wearplan.site.durable import NotWritten
+        from wearplan.site.edits import edit_toml
+
+        typed = self._typed()
+        if read_form(typed)[1]:
+            return
+        edits = edits_of(self._tool_type, self._before, typed, self._known)
+        if not edits:
+            self.dismiss(None)
+            return
+        try:
+            edited = edit_toml(self._seen.path, edits, self._seen)
+        except NotWritten as refusal:
+            self.app.push_screen(Read("Not written", refusal.fault.what))
+        else:
+            self.dismiss(edited.diff or "same")
+
+
+SCREEN = StoreScreen
