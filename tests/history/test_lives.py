@@ -227,6 +227,13 @@ def test_layout_changes_end_lives_and_a_fitting_that_carries_one_out_is_not_coun
     assert len(layout) == 39
 
 
+def test_layout_changes_ahead_of_the_face_are_plans():
+    ahead = LayoutChange(from_chainage_m=500.0, from_m=400.0, position=11, tool_type="disc-17h")
+    site = make_site(200, wheel=make_wheel(layout_changes=(ahead,)))
+    (life,) = at_place(lives(site), 11)
+    assert (life.tool_type, life.open) == ("disc-17", True)
+
+
 def test_several_points_round_a_ring_give_a_mean_and_a_worst():
     site = make_site(100, stop(100, read(20, None, points_mm=(9.0, 10.5, 9.0))))
     (reading,) = current_lives(lives(site))[20].readings

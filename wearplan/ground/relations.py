@@ -16,7 +16,6 @@ import numpy as np
 from wearplan.ground.scales import cai_from_lac
 from wearplan.site.records import Unit
 
-ROLLING = ("disc", "centre tool")
 STANDING = {
     "life of a disc by CAI (Rostami 1997)": "from memory, medium",
     "loss of a ring by CAI (Gehring 1995)": "from memory, medium; the permissible loss: low",
@@ -36,6 +35,11 @@ class Expected:
     factor: float
     basis: str
     relations: tuple[str, ...] = ()
+
+
+def rolls(kind: str, diameter_mm: float | None) -> bool:
+    """Whether a tool rolls: discs do, centre tools where a diameter is given (else they are drag bits)."""
+    return kind == "disc" or (kind == "centre tool" and diameter_mm is not None)
 
 
 def disc_life_km(*, cai: float, diameter_mm: float, km_at_cai_one: float = 2057.0) -> float:
@@ -118,10 +122,10 @@ def _soil(unit: Unit, limit_mm: float, path_km: Callable[..., float], name: str)
     return [(name, limit_mm / path_km(sai=sai), 2.5 if sai <= 1400.0 else 3.5)]
 
 
-def _evaluated(unit: Unit, kind: str, diameter_mm: float, limit_mm: float) -> list[tuple[str, float, float]]:
-    if kind in ROLLING:
+def _evaluated(unit: Unit, kind: str, diameter_mm: float | None, limit_mm: float) -> list[tuple[str, float, float]]:
+    if rolls(kind, diameter_mm):
         name = "path of a disc by the soil abrasivity index (Köppl, Thuro & Thewes 2015)"
-        return _soil(unit, limit_mm, disc_path_km, name) or _rock(unit, diameter_mm, limit_mm)
+        return _soil(unit, limit_mm, disc_path_km, name) or _rock(unit, diameter_mm or 431.8, limit_mm)
     name = "path of a scraper by the soil abrasivity index (Köppl, Thuro & Thewes 2015)"
     found = _soil(unit, limit_mm, scraper_path_km, name)
     if unit.d60_mm is not None:
@@ -149,10 +153,10 @@ def expected_mm_per_km(
     wear_limit_mm
         Wear at the end of the life that the published paths speak of.
     """
-    found = _evaluated(unit, kind, diameter_mm or 431.8, wear_limit_mm)
+    found = _evaluated(unit, kind, diameter_mm, wear_limit_mm)
     if not found:
         # 0.03 to 0.12 mm/km is recalled for discs in hard abrasive rock; bits in sand and gravel 0.015 to 0.07
-        rate = 0.025 if kind in ROLLING else 0.03
+        rate = 0.025 if rolls(kind, diameter_mm) else 0.03
         name = "kind of tool alone"
         return Expected(
             mm_per_km=rate, factor=5.0, basis=f"{name}, no usable test [{STANDING[name]}]", relations=(name,)

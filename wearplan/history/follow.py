@@ -13,7 +13,8 @@ from wearplan.history.tools import Sighting, Tool
 from wearplan.site.records import Fitting, Inspection, LayoutChange, SensorWord, Wheel
 from wearplan.wheel.layout import layout_at, type_in_force
 
-ROLLING = ("disc", "centre tool")
+ROLLING = ("disc",)
+"""Kinds whose ring goes all round: turned on the shaft it is no fresher."""
 
 
 class WheelState:

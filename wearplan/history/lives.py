@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from wearplan.history.exposure import Exposure, measure_exposure
 from wearplan.history.follow import WheelState
 from wearplan.history.records import Life, Reading, Stint
+from wearplan.history.rings import face_m
 from wearplan.history.soundness import falling, is_sound, trouble_of
 from wearplan.history.tools import Sighting, Tool
 from wearplan.site.records import ZONES, Inspection, LayoutChange, SensorWord, Site
@@ -33,11 +34,11 @@ def in_order(inspections: Iterable[Inspection]) -> list[Inspection]:
     return sorted(inspections, key=lambda each: (each.driven_m, _moment(each), each.id))
 
 
-def _timeline(site: Site) -> list[tuple[float, int, Inspection | SensorWord | LayoutChange]]:
+def _timeline(site: Site, until_m: float) -> list[tuple[float, int, Inspection | SensorWord | LayoutChange]]:
     """Everything that bears on a tool, in the order of the drive.
 
     At one face: what a sensor reported there concerns the tool the inspection then finds; a line is proved after the
-    fitting. A layout change waits for the fitting nearby that carries it out.
+    fitting. A layout change waits for the fitting nearby that carries it out; those ahead of the face are still plans.
     """
     entries: list[tuple[float, int, Inspection | SensorWord | LayoutChange]] = []
     fitted: dict[int, list[float]] = defaultdict(list)
@@ -51,14 +52,15 @@ def _timeline(site: Site) -> list[tuple[float, int, Inspection | SensorWord | La
     reach = REALISED * site.drive.ring_length_m
     for change in site.wheel.layout_changes:
         near = [m for m in fitted[change.position] if change.from_m <= m <= change.from_m + reach]
-        entries.append((min(near, default=change.from_m), last + 1, change))
+        if change.from_m <= until_m:
+            entries.append((min(near, default=change.from_m), last + 1, change))
     return sorted(entries, key=lambda entry: entry[:2])
 
 
-def follow(site: Site) -> WheelState:
-    """Play the records through and return the wheel as they leave it."""
+def follow(site: Site, until_m: float) -> WheelState:
+    """Play the records through up to the face and return the wheel as they leave it."""
     state = WheelState(site.wheel)
-    for driven_m, _, entry in _timeline(site):
+    for driven_m, _, entry in _timeline(site, until_m):
         if isinstance(entry, SensorWord):
             state.hear(entry)
         elif isinstance(entry, LayoutChange):
@@ -85,7 +87,7 @@ def lives(site: Site, exposure: Exposure | None = None) -> tuple[Life, ...]:
         What was travelled; measured from the site by default.
     """
     exposure = exposure if exposure is not None else measure_exposure(site)
-    state = follow(site)
+    state = follow(site, min(exposure.face_m, face_m(site)))
     tools = [tool for tool in state.tools if tool.stints]
     for tool in tools:
         tool.sightings.sort(key=lambda sighting: sighting.driven_m)
