@@ -28,7 +28,7 @@ def test_usage_is_two(call, argv):
 def test_an_empty_folder_is_three_with_a_sentence(call, tmp_path, command):
     code, out, err = call(command, tmp_path)
     assert code == 3
-    assert "site.toml" in out + err
+    assert "wearplan new" in out + err
     assert "Traceback" not in out + err
 
 

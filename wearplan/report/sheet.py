@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 BY_HAND = ("wear_mm", "condition", "action", "reason", "new_serial", "note")
 """Boxes on the printed sheet; the CSV has them all."""
+HEAD_ROWS = ("ring", "chainage_m", "started_at", "ended_at", "mode", "pressure_bar", "entries", "method", "measured_by")
 HOW = (
     "An empty box means NOT READ. A number is wear in mm, radial, as found before anything is changed. <1: nothing "
     "to be seen below 1 mm. >25: past what can be measured. 9/10.5/9: several points round a ring."
@@ -131,11 +132,12 @@ def _at(site: Site, driven_m: float) -> str:
 
 
 def sheet_csv(rows: Sequence[SheetRow]) -> str:
-    """The sheet to fill at a desk; `wearplan log` reads it back."""
+    """The sheet to fill at a desk; `wearplan log` reads it back. The stop's own facts go into the rows above."""
     expected = any(row.expected for row in rows)
     columns = [column for column in SHEET_COLUMNS if column.key != "expected_mm" or expected]
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
+    writer.writerows([key, ""] for key in HEAD_ROWS)
     writer.writerow([column.key for column in columns])
     for row in rows:
         given = row.given()

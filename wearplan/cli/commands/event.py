@@ -8,8 +8,8 @@ from __future__ import annotations
 import argparse
 
 from wearplan.cli.codes import Exit
-from wearplan.cli.steps import moment, read_site, ring_place, site_argument, writing
-from wearplan.cli.streams import write
+from wearplan.cli.steps import learn, moment, read_site, ring_place, site_argument, writing
+from wearplan.cli.streams import Progress, write
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -37,6 +37,9 @@ def run(args: argparse.Namespace) -> int:
     for remark in appended.remarks:
         write(remark)
     write(f"{appended.path}: {'added' if appended.added else 'was there already'}")
-    look = look_at(site, event)
-    write(f"At the next stop look at: {listing([str(number) for number in look], 40)}.")
+    if not site.forbidding("rates"):
+        progress = Progress()
+        look = look_at(learn(site, progress), driven_m)
+        progress.close()
+        write(f"At the next stop look at: {listing([str(number) for number in look], 40)}.")
     return Exit.DONE

@@ -1,0 +1,146 @@
+"""Record an inspection from a filled sheet: what would be written, which readings look wrong, then the question.
+
+The facts of the stop stand in rows above the sheet's header (ring,262) or are given here. An empty box means not read.
+With --corrects the new record replaces an earlier one; the earlier one stays in the folder. With --undo a correction is
+taken back by a further correction. Exit code 1: nothing was written.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from wearplan.cli.codes import Exit, Stopped
+from wearplan.cli.steps import DRAWS, fault_lines, read_site, site_argument, writing
+from wearplan.cli.streams import Progress, say, write
+
+if TYPE_CHECKING:
+    from wearplan.site.records import Inspection, Site
+    from wearplan.wear import Outlook
+
+HEAD = {
+    "ring": "N", "at": "CHAINAGE", "started": "TIME", "ended": "TIME", "mode": "MODE", "pressure": "BAR",
+    "entries": "N", "person-hours": "H", "method": "GAUGE", "measured-by": "NAME", "entered-by": "NAME",
+}  # fmt: skip
+KEYS = {
+    "at": "chainage_m",
+    "started": "started_at",
+    "ended": "ended_at",
+    "pressure": "pressure_bar",
+    "person-hours": "person_hours",
+    "measured-by": "measured_by",
+    "entered-by": "entered_by",
+}
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    site_argument(parser)
+    parser.add_argument("file", type=Path, nargs="?", metavar="FILE", help="the filled sheet, CSV or Markdown")
+    for name, what in HEAD.items():
+        parser.add_argument(f"--{name}", metavar=what)
+    parser.add_argument("--yes", action="store_true", help="write without asking")
+    parser.add_argument("--corrects", metavar="ID", help="this record replaces that inspection")
+    parser.add_argument("--undo", metavar="ID", help="take that correction back")
+    parser.add_argument("--reason", metavar="TEXT", help="with --corrects or --undo: why")
+    parser.add_argument("--no-bands", action="store_true", help="do not hold readings against the outlook")
+
+
+def run(args: argparse.Namespace) -> int:
+    site = read_site(args.site, "check")
+    if args.undo:
+        return _undo(args)
+    if args.file is None:
+        raise Stopped(Exit.USAGE, "give the filled sheet, or --undo ID")
+    if bool(args.corrects) != bool(args.reason):
+        raise Stopped(Exit.USAGE, "--corrects ID and --reason TEXT go together")
+    inspection = _proposed(args, site)
+    before = None if args.no_bands or site.forbidding("outlook") else _outlook(site)
+    _preview(site, inspection, before)
+    if not (args.yes or _agreed()):
+        raise Stopped(Exit.NO, "Nothing was written. Answer y, or give --yes.")
+    with writing():
+        path = _write(args, inspection)
+    write(f"written: {path}")
+    _meaning(args.site, before)
+    return Exit.DONE
+
+
+def _undo(args: argparse.Namespace) -> int:
+    from wearplan.site import undo_correction
+
+    if not args.reason:
+        raise Stopped(Exit.USAGE, "--undo needs --reason TEXT")
+    with writing():
+        path = undo_correction(args.site, args.undo, args.reason, now=datetime.now().astimezone())
+    write(f"written: {path}")
+    return Exit.DONE
+
+
+def _proposed(args: argparse.Namespace, site: Site) -> Inspection:
+    from wearplan.site.filled_sheet import read_filled_sheet
+
+    given = {KEYS.get(name, name): getattr(args, name.replace("-", "_")) for name in HEAD}
+    head = {key: value for key, value in given.items() if value is not None}
+    filled = read_filled_sheet(args.file, site, head=head, now=datetime.now().astimezone())
+    say(*filled.remarks)
+    if filled.faults or filled.inspection is None:
+        raise Stopped(Exit.NO, *fault_lines(filled.faults, most=100), "Nothing was written.")
+    return filled.inspection
+
+
+def _outlook(site: Site) -> Outlook:
+    from wearplan import wear
+
+    progress = Progress()
+    progress("learning wear rates")
+    outlook = wear.look_ahead(site, wear.learn(site, progress=progress), draws=DRAWS)
+    progress.close()
+    return outlook
+
+
+def _preview(site: Site, inspection: Inspection, outlook: Outlook | None) -> None:
+    from wearplan import history
+    from wearplan.report.preview import odd_readings, written
+    from wearplan.report.words import chainage_text
+
+    write(f"Inspection at ring {inspection.ring}, {chainage_text(inspection.chainage_m)}, {inspection.mode}:")
+    for line in written(site, inspection):
+        write(f"  {line}")
+    current = history.current_lives(history.lives(site)) if site.grounds else {}
+    odd = odd_readings(site, inspection, current, outlook)
+    for entry in odd:
+        write(f"  ? place {entry.position}: {entry.what}")
+    if not odd:
+        write("  No reading looks odd." if outlook else "  No reading looks odd (not held against the outlook).")
+
+
+def _agreed() -> bool:
+    if not sys.stdin.isatty():
+        return False
+    try:
+        return input("Write it? [y/N] ").strip().lower() in ("y", "yes")
+    except EOFError:
+        return False
+
+
+def _write(args: argparse.Namespace, inspection: Inspection) -> Path:
+    from wearplan.site import correct_inspection, write_inspection
+
+    if args.corrects:
+        return correct_inspection(args.site, args.corrects, inspection, args.reason)
+    return write_inspection(args.site, inspection)
+
+
+def _meaning(folder: Path, before: Outlook | None) -> None:
+    """What the new record means at once; the record stands whatever comes of this."""
+    from wearplan.report.preview import what_it_means
+    from wearplan.site import load
+
+    loaded = load(folder)
+    if before is None or loaded.site is None or loaded.site.forbidding("outlook"):
+        return
+    for line in what_it_means(loaded.site, before, _outlook(loaded.site)):
+        write(line)
