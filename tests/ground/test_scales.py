@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -21,7 +23,7 @@ def test_conversion_there_and_back(cai):
 
 def test_bands_meet_and_refuse_what_cannot_be():
     for bands in (scales.CAI_BANDS, scales.LAC_BANDS):
-        assert all(one.high == other.low for one, other in zip(bands, bands[1:], strict=False))
+        assert all(one.high == other.low for one, other in pairwise(bands))
     assert scales.cai_class(2.4) == "medium"
     assert scales.lac_class(720.0) == "very abrasive"
     with pytest.raises(ValueError, match="cannot be"):
