@@ -7,11 +7,15 @@ import numpy as np
 from wearplan.plan.optimise import Budget, NeighbourRule, Problem, RowRule, WholeEntries
 
 
-def wear_out(places: int, stops: int, seed: int, *, length_m: float = 2000.0, caps: bool = True) -> Problem:
+def wear_out(
+    places: int, stops: int, seed: int, *, length_m: float = 2000.0, caps: bool = True, tied: bool = False,
+    entries_at_most: float = np.inf
+) -> Problem:
     """An invented drive: tools wear at their own rates through changing ground; late tools cost more the later they are.
 
     Interval cost = price of a tool with its work, less the value of the life left at the end of the drive, plus the expected cost of
-    driving past the damage limit (gamma-like spread by a normal approximation), growing with the excess.
+    driving past the damage limit (gamma-like spread by a normal approximation), growing with the excess. ``tied`` adds whole entries,
+    rows of four at the far end of the places, and a neighbour step among the others, whose rates then vary smoothly.
     """
     rng = np.random.default_rng(seed)
     at = np.concatenate(([0.0], np.sort(rng.uniform(0.02, 0.98, stops)) * length_m, [length_m]))
@@ -21,6 +25,10 @@ def wear_out(places: int, stops: int, seed: int, *, length_m: float = 2000.0, ca
     limit = rng.choice([20.0, 25.0, 32.0], places)
     spread = rng.uniform(0.12, 0.3, places)
     life_m = rng.uniform(250.0, 1600.0, places)  # metres of average ground until the damage limit
+    if tied:
+        smooth = 700.0 + 500.0 * np.sin(np.linspace(0.0, 5.0, places) + rng.uniform(0, 6))
+        life_m = smooth * rng.uniform(0.85, 1.15, places)
+        limit = np.full(places, 25.0)
     per_m = limit / life_m
     worn_now = rng.uniform(0.0, 0.8, places) * limit
     price = rng.uniform(1500.0, 6000.0, places)
@@ -47,7 +55,22 @@ def wear_out(places: int, stops: int, seed: int, *, length_m: float = 2000.0, ca
     left = np.clip(1.0 - mean[:, :, -1] / limit[:, None], 0.0, 1.0)
     cost[:, 1:, -1] -= 0.5 * price[:, None] * left[:, 1:]
     stop_cost = np.where(compressed, rng.uniform(60e3, 110e3, stops), rng.uniform(20e3, 50e3, stops))
-    return Problem(cost, stop_cost)
+    if not tied:
+        return Problem(cost, stop_cost)
+    hours = np.where(compressed[None, :], 1.25, 0.5) * rng.uniform(0.8, 1.2, places)[:, None]
+    entries = WholeEntries(
+        hours, np.full(stops, 1.0), np.where(compressed, 4.0, np.inf), np.where(compressed, 9000.0, 0.0),
+        compressed.astype(float), entries_at_most,
+    )  # fmt: skip
+    in_rows = places // 5
+    rows = tuple(
+        RowRule(f"S{k}", tuple(range(k, k + 4)), (over[k : k + 4] > 0.1).astype(float), 2.0)
+        for k in range(places - in_rows, places - 3, 4)
+    )
+    neighbours = tuple(
+        NeighbourRule(k, k + 1, np.minimum(mean[k : k + 2], 40.0), 12.0) for k in range(places - in_rows - 1)
+    )
+    return Problem(cost, stop_cost, entries=entries, rows=rows, neighbours=neighbours)
 
 
 def small(seed: int, *, tied: bool = False) -> Problem:

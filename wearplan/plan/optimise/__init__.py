@@ -5,6 +5,7 @@ Arrays in, arrays out; nothing here knows tunnels, money or people. See `problem
 
 from __future__ import annotations
 
+from .clash import why_infeasible
 from .fixed import best_visits, broken, cost_of
 from .highs import solve_arc_model
 from .problem import Budget, NeighbourRule, Problem, RowRule, WholeEntries
@@ -26,4 +27,5 @@ __all__ = [
     "cost_of",
     "solve",
     "solve_arc_model",
+    "why_infeasible",
 ]

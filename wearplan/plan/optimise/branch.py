@@ -16,8 +16,10 @@ from .highs import solve_arc_model
 from .prices import Penalties, Priced
 from .problem import Problem, restricted
 from .repair import repaired, widened
-from .result import Solved, Watch, relative_gap
+from .clash import first_plan, why_infeasible
+from .result import Clash, Solved, Watch, relative_gap
 from .search import Search
+from .together import Together
 
 METHOD = "prices and branching on stops"
 SMALL_REST = 6000  # arcs left at which HiGHS is quicker than more branching
@@ -43,6 +45,8 @@ class Branching:
         self.current = -np.inf
         self.plain_search: Search | None = None
         self.searching = 0.0
+        self.clash: Clash | None = None
+        self.polished: set[tuple[int, ...]] = set()
 
     # What is known so far
 
@@ -57,14 +61,28 @@ class Branching:
         waiting = self.open[0][0] if self.open else np.inf
         return float(min(self.set_aside, waiting, self.current, self.cost))
 
-    def offer(self, stops: tuple[int, ...]) -> Solved | None:
-        """Cost a set of stops exactly (in the full model) and keep it where it is the best so far."""
+    def offer(self, stops: tuple[int, ...], tolls: np.ndarray | None = None) -> None:
+        """Cost a set of stops and keep it where it is the best so far: exact in the path model, place by place in the full one."""
         if stops in self.tried:
-            return None
+            return
         self.tried.add(stops)
-        found = repaired(self.problem, stops, watch=self.watch)
-        self.keep(found)
-        return found
+        if self.problem.is_path_model:
+            self.keep(repaired(self.problem, stops, watch=self.watch))
+            return
+        if not fixed.keeps_stop_rules(self.problem, fixed.open_of(self.problem, stops)):
+            return
+        visits = Together(self.problem, stops, tolls).settle(self.watch)
+        if visits is not None:
+            cost = fixed.plan_cost(self.problem, stops, visits)
+            self.keep(Solved("best found", stops, visits, cost, -np.inf, np.inf, METHOD))
+
+    def polish(self) -> None:
+        """The best set of stops so far once more, with the visits from the arc model (full model only)."""
+        if self.problem.is_path_model or self.visits is None or self.stops in self.polished or self.watch.over():
+            return
+        self.polished.add(self.stops)
+        share = Watch(min(self.watch.left_s, max(1.0, 0.15 * self.watch.time_limit_s)), self.watch.should_stop)
+        self.keep(repaired(self.problem, self.stops, watch=share, gap=max(0.2 * self.gap, 1e-6), visits=self.visits))
 
     def keep(self, found: Solved) -> None:
         """Keep a plan where it is the best so far."""
@@ -97,17 +115,22 @@ class Branching:
         """Improve a set of stops by local search, cost the result, and try again from nearby sets ``kicks`` times."""
         begun = self.watch.seconds
         search = self.searcher(priced)
+        tolls = None
+        if not self.problem.is_path_model:
+            tolls = priced.ties.tolls(np.arange(self.problem.stops))
         best, least = search.improve(stops, self.watch)
-        self.offer(best)
+        self.offer(best, tolls)
         likely = np.zeros(self.problem.stops)
         likely[priced.ids] = 0.1 if priced.weight is None else priced.weight
         for _ in range(kicks):
             if self.watch.over():
                 break
             other, value = search.improve(search.kicked(best, likely), self.watch)
+            # With the ties priced, the search's value is a bound for its stops: what cannot win is not costed.
+            if value + priced.ties.constant < self.cost:
+                self.offer(other, tolls)
             if value < least:
                 best, least = other, value
-                self.offer(best)
         self.searching += self.watch.seconds - begun
 
     def fix(self, priced: Priced) -> tuple[Priced, Penalties]:
@@ -165,11 +188,20 @@ class Branching:
     def first_plans(self, priced: Priced) -> None:
         """Plans to start with: grown from nothing, and from what the paths visit at the first prices."""
         self.search_from(priced, ())
-        toll, _ = priced.tolls()
+        toll, _ = priced.tolls()  # what places would visit at these prices
         visits = prices.paths.trace(priced.arcs, prices.paths.forward(priced.arcs, toll))[1:-1]
         self.search_from(priced, tuple(int(n) for n in priced.stops[visits.any(axis=1)]))
         if not self.visits_known:
             self.search_from(priced, tuple(int(n) for n in priced.stops))
+        if not self.visits_known and np.isfinite(priced.bound):
+            self.clash = why_infeasible(self.problem, watch=self.watch)
+            if self.clash is not None:
+                priced.bound = np.inf
+                return
+            for stops in first_plan(self.problem, self.watch):
+                self.offer(stops)
+        if not self.visits_known and np.isfinite(priced.bound):
+            self.keep(solve_arc_model(self.problem, gap=1e9, watch=self.watch))
 
     @property
     def visits_known(self) -> bool:
@@ -196,11 +228,12 @@ class Branching:
             self.rule_out(priced.bound)
             return
         if self.watch.over() or found is None:
-            self.rule_out(priced.bound)
+            self.rule_out(priced.bound)  # left unfinished: its bound stays in the gap
             return
         if priced.opened.all():
-            done = self.offer(tuple(int(n) for n in priced.stops))
-            self.rule_out(max(priced.bound, done.lower_bound) if done is not None else self.cost)
+            done = repaired(self.problem, (int(n) for n in priced.stops), watch=self.watch)
+            self.keep(done)
+            self.rule_out(max(priced.bound, done.lower_bound))
             return
         keep = prices.arcs_within(priced, found, self.threshold)
         if int(keep.sum()) <= SMALL_REST:
@@ -211,9 +244,10 @@ class Branching:
         if priced.weight is not None:
             lift += 1e-3 * abs(found.bound) * 1e-3 * np.minimum(priced.weight, 1.0 - priced.weight)
         at = np.arange(priced.stops.size) == int(lift.argmax())
+        none = np.zeros_like(at)
         for child, bound in (
-            (priced.without(at, ~at & False), float(found.if_closed[at][0])),
-            (priced.without(~at & False, at), float(found.if_open[at][0])),
+            (priced.without(at, none), float(found.if_closed[at][0])),
+            (priced.without(none, at), float(found.if_open[at][0])),
         ):
             child.bound = max(priced.bound, bound)
             heapq.heappush(self.open, (child.bound, next(self.order), child))
@@ -221,6 +255,7 @@ class Branching:
     def run(self) -> Solved:
         """Search until the gap is closed, the time is up or somebody asks to stop."""
         self.step(prices.start_prices(self.problem), root=True)
+        self.polish()
         while self.open and not self.watch.over():
             bound, _, priced = heapq.heappop(self.open)
             if bound >= self.threshold:
@@ -230,6 +265,7 @@ class Branching:
             self.step(priced)
             self.current = np.inf
             self.watch.tell(self.cost, self.lower_bound, METHOD)
+        self.polish()
         return self.result()
 
     def result(self) -> Solved:
@@ -246,6 +282,7 @@ class Branching:
             bound_model="path model with linear terms" if relaxed and left > self.gap else "full model",
             relaxed=relaxed if left > self.gap else (), repaired=relaxed,
             iterations=self.iterations, nodes=self.nodes, seconds=self.watch.seconds, stopped=self.watch.stopped,
+            clash=self.clash,
         )  # fmt: skip
 
 

@@ -19,7 +19,8 @@ from .problem import Bools, Floats, Problem
 class ArcModel:
     """min cost @ z, row_lower <= matrix @ z <= row_upper, lower <= z <= upper, z whole where ``whole``.
 
-    Column order: arcs (``place, start, end`` give each one), then stops 1..N, then entries 1..N where there are any.
+    Column order: arcs (``place, start, end`` give each one), then stops 1..N, then entries 1..N where there are any, then
+    the wear of each place with neighbours after each stop.
     """
 
     cost: Floats
@@ -94,6 +95,10 @@ def arc_model(problem: Problem, *, keep: Bools | None = None, open_only: Bools |
     arcs = place.size
     stop_col = arcs + np.arange(stops)
     entry_col = arcs + stops + np.arange(stops)
+    columns = arcs + stops * (1 if problem.entries is None else 2)
+    levelled = sorted({p for pair in problem.neighbours for p in (pair.first, pair.second)})
+    level_col = {p: columns + k * stops + np.arange(stops) for k, p in enumerate(levelled)}
+    columns += stops * len(levelled)
     rows = _Rows()
     each = np.arange(arcs)
     one = np.array(1.0)
@@ -133,7 +138,7 @@ def arc_model(problem: Problem, *, keep: Bools | None = None, open_only: Bools |
             np.zeros(stops),
         )
     _add_entries(problem, rows, place, end, stop_col, entry_col)
-    _add_rules(problem, rows, place, start, end, stop_col)
+    _add_rules(problem, rows, place, start, end, stop_col, level_col)
 
     cost = [problem.arcs[start, end, place], problem.stop_cost]
     lower = [np.zeros(arcs), problem.required.astype(float)]
@@ -145,9 +150,13 @@ def arc_model(problem: Problem, *, keep: Bools | None = None, open_only: Bools |
         lower.append(np.zeros(stops))
         upper.append(np.full(stops, np.inf))
         whole.append(np.ones(stops, dtype=bool))
+    if levelled:
+        cost.append(np.zeros(stops * len(levelled)))
+        lower.append(np.zeros(stops * len(levelled)))
+        upper.append(np.full(stops * len(levelled), np.inf))
+        whole.append(np.zeros(stops * len(levelled), dtype=bool))
     import scipy.sparse
 
-    columns = arcs + stops * (1 if problem.entries is None else 2)
     matrix = scipy.sparse.csc_array(
         (np.concatenate(rows.value), (np.concatenate(rows.row), np.concatenate(rows.col))), shape=(rows.count, columns)
     )
@@ -197,7 +206,13 @@ def _add_entries(
 
 
 def _add_rules(
-    problem: Problem, rows: _Rows, place: np.ndarray, start: np.ndarray, end: np.ndarray, stop_col: np.ndarray
+    problem: Problem,
+    rows: _Rows,
+    place: np.ndarray,
+    start: np.ndarray,
+    end: np.ndarray,
+    stop_col: np.ndarray,
+    level_col: dict[int, np.ndarray],
 ) -> None:
     stops = problem.stops
     for rule in problem.rows:
@@ -210,16 +225,24 @@ def _add_rules(
                 some = weight > 0
                 entries.append((np.full(int(some.sum()), n - 1), over[some], weight[some]))
         rows.block(entries, np.full(stops + 1, -np.inf), np.full(stops + 1, rule.at_most))
+    if not problem.neighbours:
+        return
+    # One column for the wear of each place after each stop, then |difference| <= step where the stop is open.
+    largest = {}
     for pair in problem.neighbours:
-        entries = []
-        largest = float(np.max(pair.wear_mm, where=np.isfinite(pair.wear_mm), initial=0.0))
         for i, p in enumerate((pair.first, pair.second)):
             mine = np.flatnonzero(place == p)
-            for n in range(1, stops + 1):
-                over = mine[(start[mine] < n) & (end[mine] > n)]
-                entries.append((np.full(over.size, n - 1), over, (1 - 2 * i) * pair.wear_mm[i, start[over], n]))
-        # |difference| <= step where the stop is open, written as two rows a stop.
-        slack = [(np.arange(stops), stop_col, np.array(largest))]
-        room = np.full(stops, pair.step_mm + largest)
-        rows.block(entries + slack, np.full(stops, -np.inf), room)
-        rows.block([(r, c, -v) for r, c, v in entries] + slack, np.full(stops, -np.inf), room)
+            column = level_col[p]
+            if p not in largest:
+                entries = [(np.arange(stops), column, np.array(-1.0))]
+                for n in range(1, stops + 1):
+                    over = mine[(start[mine] < n) & (end[mine] > n)]
+                    entries.append((np.full(over.size, n - 1), over, pair.wear_mm[i, start[over], n]))
+                rows.block(entries, np.zeros(stops), np.zeros(stops))
+                largest[p] = float(np.max(pair.wear_mm[i], where=np.isfinite(pair.wear_mm[i]), initial=0.0))
+        most = max(largest[pair.first], largest[pair.second])
+        slack = np.full(stops, most)
+        both = [(np.arange(stops), level_col[pair.first], np.array(1.0)), (np.arange(stops), level_col[pair.second], np.array(-1.0))]
+        opened = (np.arange(stops), stop_col, slack)
+        rows.block([*both, opened], np.full(stops, -np.inf), pair.step_mm + slack)
+        rows.block([(r, c, -v) for r, c, v in both] + [opened], np.full(stops, -np.inf), pair.step_mm + slack)

@@ -3,40 +3,57 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 
 from . import fixed
 from .highs import solve_arc_model
 from .problem import Bools, Problem, restricted
-from .result import Solved, Watch
+from .result import Solved, Watch, relative_gap
+from .together import Together
 
 
-def repaired(problem: Problem, stops: Iterable[int], *, watch: Watch | None = None, gap: float = 1e-6) -> Solved:
+def repaired(
+    problem: Problem,
+    stops: Iterable[int],
+    *,
+    watch: Watch | None = None,
+    gap: float = 1e-6,
+    visits: Bools | None = None,
+) -> Solved:
     """Best visits of the full model with exactly these stops open.
 
     The shortest paths where they already keep every condition without a cost of their own, else the arc model restricted to these
-    stops (small: only the arcs among them). The result's bound belongs to plans with exactly these stops.
+    stops (small: only the arcs among them), from the plan of `together` or the ``visits`` given. The result's bound belongs to plans with exactly these stops.
     """
     chosen = tuple(sorted(set(stops)))
     none = Solved("impossible", chosen, None, np.inf, np.inf, 0.0, "stops given")
     opened = fixed.open_of(problem, chosen)
-    visits = fixed.best_visits(problem, chosen)
-    if visits is None or not fixed.keeps_stop_rules(problem, opened):
+    free = fixed.best_visits(problem, chosen)
+    if free is None or not fixed.keeps_stop_rules(problem, opened):
         return none
-    if problem.entries is None and not fixed.broken(problem, opened, visits):
-        cost = fixed.plan_cost(problem, chosen, visits)
-        return Solved("least cost", chosen, visits, cost, cost, 0.0, "stops given")
+    if problem.entries is None and not fixed.broken(problem, opened, free):
+        cost = fixed.plan_cost(problem, chosen, free)
+        return Solved("least cost", chosen, free, cost, cost, 0.0, "stops given")
     at = np.array(chosen, dtype=np.intp)
-    return widened(
-        problem, at, solve_arc_model(restricted(problem, at, np.ones(at.size, dtype=bool)), gap=gap, watch=watch)
-    )
+    if visits is None:
+        visits = Together(problem, chosen).settle(watch)
+    start = None if visits is None else (tuple(range(1, at.size + 1)), visits[:, at - 1])
+    small = restricted(problem, at, np.ones(at.size, dtype=bool))
+    solved = widened(problem, at, solve_arc_model(small, gap=gap, watch=watch, start=start))
+    if visits is not None:
+        cost = fixed.plan_cost(problem, chosen, visits)
+        if cost < solved.cost:
+            bound = solved.lower_bound
+            solved = replace(
+                solved, status="best found", stops=chosen, visits=visits, cost=cost, gap=relative_gap(cost, bound)
+            )
+    return solved
 
 
 def widened(problem: Problem, stops: np.ndarray, solved: Solved) -> Solved:
     """A result of the problem restricted to ``stops``, told in the stops of the whole problem."""
-    from dataclasses import replace
-
     visits: Bools | None = None
     if solved.visits is not None:
         visits = np.zeros((problem.places, problem.stops), dtype=bool)

@@ -18,10 +18,12 @@ class Clash:
     Attributes
     ----------
     places : indices of the places concerned (empty where stops alone clash).
-    from_node, to_node : the stretch: every stop that could help lies strictly between, or none is left.
-    rule : what they clash with: "cap", "budget NAME", "most changes", "entries", "rows", "neighbour step", "forced and forbidden".
+    from_node, to_node : the stretch. For a cap: the last node the place can reach, and the first one from which it could go on.
+    rule : what they clash with: "cap", "budget NAME", "most changes a stop", "entries", "row NAME", "neighbour step",
+        "forced and forbidden", or several of these joined by " and ".
     needed, allowed : least amount the rule would have to allow, and what it allows; None where it is not a number.
-    would_help : forbidden stops that would undo the clash if allowed.
+    would_help : forbidden stops any one of which would undo the clash if allowed.
+    others : further places that clash by themselves, each somewhere.
     """
 
     places: tuple[int, ...]
@@ -31,6 +33,7 @@ class Clash:
     needed: float | None = None
     allowed: float | None = None
     would_help: tuple[int, ...] = ()
+    others: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)

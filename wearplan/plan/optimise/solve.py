@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from .branch import solve_by_prices
+from .clash import why_infeasible
 from .highs import solve_arc_model
 from .problem import Problem
 from .result import OnProgress, ShouldStop, Solved, Watch
@@ -28,5 +31,9 @@ def solve(
     """
     watch = Watch(time_limit_s, should_stop, on_progress)
     if method == "prices":
-        return solve_by_prices(problem, gap=gap, watch=watch)
-    return solve_arc_model(problem, gap=gap, watch=watch)
+        solved = solve_by_prices(problem, gap=gap, watch=watch)
+    else:
+        solved = solve_arc_model(problem, gap=gap, watch=watch)
+    if solved.status == "impossible" and solved.clash is None:
+        solved = replace(solved, clash=why_infeasible(problem, watch=watch))
+    return solved

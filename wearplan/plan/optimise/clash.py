@@ -1,0 +1,208 @@
+"""Why no plan keeps the rules: the smallest set found of places, stretch and rule that clash.
+
+Each set is made small by leaving places out, and narrowing the stretch, as long as what remains still clashes (deletion filter;
+Chinneck 2008, *Feasibility and Infeasibility in Optimization*, ch. 6). Small means that no single part can be left out, not that no
+other set is smaller.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from . import fixed, paths
+from .problem import Floats, Problem
+from .result import Clash, Solved, Watch
+
+
+def why_infeasible(problem: Problem, *, watch: Watch | None = None) -> Clash | None:
+    """The clash that makes a plan impossible; None where a plan exists or none could be shown to be missing in the time."""
+    watch = watch or Watch()
+    return _stops_alone(problem) or _caps(problem) or _limits(problem, watch) or _tied(problem, watch)
+
+
+def _stops_alone(problem: Problem) -> Clash | None:
+    both = np.flatnonzero(problem.required & ~problem.allowed) + 1
+    if both.size:
+        return Clash((), int(both[0]), int(both[0]), "forced and forbidden", would_help=(int(both[0]),))
+    for b in problem.budgets:
+        used = float(b.weight[problem.required].sum())
+        if used > b.at_most + 1e-9:
+            forced = np.flatnonzero(problem.required & (b.weight > 0)) + 1
+            return Clash((), int(forced[0]), int(forced[-1]), f"budget {b.name}", used, b.at_most)
+    return None
+
+
+def _caps(problem: Problem) -> Clash | None:
+    """A place that no choice of stops brings to the end."""
+    nodes = np.concatenate(([0], np.flatnonzero(problem.allowed) + 1, [problem.stops + 1]))
+    arcs = problem.arcs[np.ix_(nodes[:-1], nodes)]
+    reach = np.isfinite(paths.forward(arcs))
+    blocked = np.flatnonzero(~reach[-1])
+    if not blocked.size:
+        return None
+    rest = np.isfinite(paths.backward(arcs))
+    stretches = []
+    for p in blocked:
+        start = int(np.flatnonzero(reach[:, p]).max())
+        after = np.flatnonzero(rest[:, p])
+        end = int(after[after > start].min())
+        stretches.append((int(nodes[end] - nodes[start]), int(p), int(nodes[start]), int(nodes[end])))
+    _, place, start, end = min(stretches)
+    all_in = paths.forward(problem.arcs[:, :, place : place + 1])[:, 0]
+    all_out = paths.backward(problem.arcs[:, :, place : place + 1])[:, 0]
+    helps = [n for n in sorted(problem.forbidden) if _opens(problem, place, n)] if np.isfinite(all_in[-1]) else []
+    if np.isfinite(all_in[-1]) and not helps:
+        helps = [n for n in sorted(problem.forbidden) if np.isfinite(all_in[n] + all_out[n])]
+    others = tuple(int(p) for p in blocked if p != place)
+    return Clash((place,), start, end, "cap", would_help=tuple(helps), others=others)
+
+
+def _opens(problem: Problem, place: int, stop: int) -> bool:
+    allowed = problem.allowed.copy()
+    allowed[stop - 1] = True
+    nodes = np.concatenate(([0], np.flatnonzero(allowed) + 1, [problem.stops + 1]))
+    arcs = problem.arcs[np.ix_(nodes[:-1], nodes, np.array([place]))]
+    return bool(np.isfinite(paths.forward(arcs)[-1, 0]))
+
+
+def least_use(problem: Problem, rule: str, watch: Watch) -> Solved:
+    """Least a plan of the path model can use of one limit: of budget ``rule``, or "entries"; cost and bound are that use."""
+    from .branch import Branching
+
+    bare = _bare(problem)
+    if rule == "entries" and problem.entries is not None:
+        entries = replace(problem.entries, cost_per_entry=problem.entries.counted, at_most=np.inf)
+        bare = replace(bare, entries=entries)
+    else:
+        weight = next(b.weight for b in problem.budgets if b.name == rule)
+        bare = replace(bare, stop_cost=weight.astype(float))
+    return Branching(bare, 1e-6, watch).run()
+
+
+def _bare(problem: Problem) -> Problem:
+    """The same intervals and stops with nothing to pay and nothing else to keep."""
+    free = np.where(np.isfinite(problem.interval_cost), 0.0, np.inf)
+    return Problem(free, np.zeros(problem.stops), problem.forced, problem.forbidden)
+
+
+def _limits(problem: Problem, watch: Watch) -> Clash | None:
+    """A limit on stops or entries that even the thriftiest plan overdraws."""
+    limits: list[tuple[str, str, float]] = [(b.name, f"budget {b.name}", b.at_most) for b in problem.budgets]
+    if problem.entries is not None and np.isfinite(problem.entries.at_most):
+        limits.append(("entries", "entries", problem.entries.at_most))
+    for key, rule, at_most in limits:
+        if watch.over():
+            return None
+
+        def clashes(part: Problem, key: str = key, at_most: float = at_most) -> bool:
+            return least_use(part, key, watch).lower_bound > at_most + 1e-6
+
+        if clashes(problem):
+            alone = replace(problem, rows=(), neighbours=(), most_changes=None)
+            small, places, start, end = _made_small(alone, clashes, watch)
+            needed = least_use(small, key, watch).lower_bound
+            return Clash(places, start, end, rule, float(np.ceil(needed - 1e-6)), at_most)
+    return None
+
+
+def _tied(problem: Problem, watch: Watch) -> Clash | None:
+    """Rules together that no plan keeps, by the arc model."""
+    from .highs import solve_arc_model
+
+    def clashes(part: Problem) -> bool:
+        bare = replace(part, interval_cost=_bare(part).interval_cost, stop_cost=np.zeros(part.stops))
+        if bare.entries is not None:
+            bare = replace(bare, entries=replace(bare.entries, cost_per_entry=np.zeros(part.stops)))
+        return not watch.over() and solve_arc_model(bare, gap=1e9, watch=watch).status == "impossible"
+
+    if not (problem.budgets or problem.tied_by) or not clashes(problem):
+        return None
+    part, names = problem, []
+    for name, without in (
+        ("most changes a stop", {"most_changes": None}),
+        ("entries", {"entries": None}),
+    ):
+        if getattr(part, next(iter(without))) is not None:
+            if clashes(replace(part, **without)):
+                part = replace(part, **without)
+            else:
+                names.append(name)
+    for field in ("budgets", "rows", "neighbours"):
+        for rule in getattr(part, field):
+            fewer = replace(part, **{field: tuple(r for r in getattr(part, field) if r is not rule)})
+            if clashes(fewer):
+                part = fewer
+    names += [f"budget {b.name}" for b in part.budgets]
+    names += [f"row {r.name}" for r in part.rows] + (["neighbour step"] if part.neighbours else [])
+    _, places, start, end = _made_small(part, clashes, watch)
+    return Clash(places, start, end, " and ".join(names) or "cap")
+
+
+def _made_small(
+    problem: Problem, clashes: Callable[[Problem], bool], watch: Watch
+) -> tuple[Problem, tuple[int, ...], int, int]:
+    """Leave out places, then narrow the stretch within which forbidden intervals count, while it still clashes."""
+    keep = np.arange(problem.places)
+    bound_to = {p for r in problem.rows for p in r.members} | {p for n in problem.neighbours for p in (n.first, n.second)}
+    size = max(1, keep.size // 2)
+    while not watch.over():
+        at = 0
+        while at < keep.size and not watch.over():
+            fewer = np.concatenate((keep[:at], keep[at + size :]))
+            gone = set(keep[at : at + size].tolist())
+            if fewer.size and not gone & bound_to and clashes(_only(problem, fewer)):
+                keep = fewer
+            else:
+                at += size
+        if size == 1:
+            break
+        size = max(1, size // 2)
+    part = _only(problem, keep)
+    start, end = 0, problem.stops + 1
+    low, high = 0, problem.stops + 1
+    while low < high and not watch.over():
+        mid = (low + high) // 2
+        low, high = (low, mid) if clashes(_within(part, start, mid)) else (mid + 1, high)
+    end = high
+    low, high = 0, end
+    while low < high and not watch.over():
+        mid = (low + high + 1) // 2
+        low, high = (mid, high) if clashes(_within(part, mid, end)) else (low, mid - 1)
+    start = low
+    return _within(part, start, end), tuple(int(p) for p in keep), start, end
+
+
+def _only(problem: Problem, keep: np.ndarray) -> Problem:
+    """The problem of some places; rules that name a place left out must not be there."""
+    new = {int(p): k for k, p in enumerate(keep)}
+    entries = problem.entries
+    return replace(
+        problem,
+        interval_cost=problem.interval_cost[keep],
+        entries=None if entries is None else replace(entries, change_hours=entries.change_hours[keep]),
+        rows=tuple(replace(r, members=tuple(new[p] for p in r.members)) for r in problem.rows),
+        neighbours=tuple(replace(n, first=new[n.first], second=new[n.second]) for n in problem.neighbours),
+    )
+
+
+def _within(problem: Problem, start: int, end: int) -> Problem:
+    """The problem in which intervals not wholly between two nodes are never forbidden, and stops outside never forced."""
+    cost: Floats = problem.interval_cost.copy()
+    s = np.arange(problem.stops + 1)[:, None]
+    t = np.arange(problem.stops + 2)[None, :]
+    outside = (s < start) | (t > end)
+    cost[:, outside] = np.where(np.isfinite(cost[:, outside]), cost[:, outside], 0.0)
+    return replace(problem, interval_cost=cost, forced=tuple(n for n in problem.forced if start < n < end))
+
+
+def first_plan(problem: Problem, watch: Watch) -> tuple[tuple[int, ...], ...]:
+    """Sets of stops that use least of each limit: starting points where nothing else was found."""
+    found = []
+    for key in [b.name for b in problem.budgets] + (["entries"] if problem.entries is not None else []):
+        solved = least_use(problem, key, watch)
+        if solved.visits is not None and fixed.keeps_stop_rules(problem, fixed.open_of(problem, solved.stops)):
+            found.append(solved.stops)
+    return tuple(found)
