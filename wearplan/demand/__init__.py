@@ -6,8 +6,8 @@ from importlib import import_module
 from typing import Any
 
 _WHERE = {
-    "DriveUse": "forecast",
-    "forecast": "forecast",
+    "DriveUse": "forecasting",
+    "forecast": "forecasting",
     "demand_of": "answer",
     **dict.fromkeys(("AtStop", "Demand", "LeadTime", "Order", "Period", "Shortage", "StockLine"), "records"),
     "why_moved": "moved",

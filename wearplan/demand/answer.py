@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
-from wearplan.demand.forecast import DriveUse, forecast
+from wearplan.demand.forecasting import DriveUse, forecast
 from wearplan.demand.records import Demand
 
 if TYPE_CHECKING:
@@ -30,12 +31,26 @@ def demand_of(
     for site, _, plan in drives:
         if plan.status == "impossible":
             raise ValueError(f"{site.name}: no plan keeps the rules, so no demand can be foretold")
-    return forecast(
-        [
-            DriveUse(site=site, plan=plan, use=use_draws(site, outlook, plan), face_m=outlook.face_m)
-            for site, outlook, plan in drives
-        ],
-        as_of=as_of,
-        seed=seed,
-        pace=pace,
+    uses = [
+        DriveUse(site=site, plan=plan, use=use_draws(site, outlook, plan), face_m=outlook.face_m)
+        for site, outlook, plan in drives
+    ]
+    return with_pace(uses, as_of=as_of, seed=seed, pace=pace)
+
+
+def with_pace(uses: Sequence[DriveUse], *, as_of: date | None = None, seed: int = 1, pace: float = 1.0) -> Demand:
+    """The forecast, with a sentence a type on what a pace a quarter up or down does to its first order."""
+    demand = forecast(uses, as_of=as_of, seed=seed, pace=pace)
+    faster, slower = (forecast(uses, as_of=as_of, seed=seed, pace=pace * factor) for factor in (1.25, 0.75))
+    kinds = sorted({order.tool_type for answer in (demand, faster, slower) for order in answer.orders})
+    sentences = tuple(
+        f"{kind}: first order {_first(demand, kind)}; a quarter faster, {_first(faster, kind)}; "
+        f"a quarter slower, {_first(slower, kind)}."
+        for kind in kinds
     )
+    return replace(demand, pace=sentences)
+
+
+def _first(demand: Demand, kind: str) -> str:
+    order = next((order for order in demand.orders if order.tool_type == kind), None)
+    return "none" if order is None else f"{order.quantity} by {order.order_by}"

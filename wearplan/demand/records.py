@@ -25,6 +25,9 @@ class Period:
     """Tools taken off damaged, so not for their wear."""
     spend: Quantiles
     """Purchases and rebuilds at the site's prices."""
+    expected_used: float
+    """The mean over the draws: unlike quantiles, means of months add up."""
+    expected_spend: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,6 +103,8 @@ class Demand:
     shortage: tuple[Shortage, ...]
     stock_lines: tuple[StockLine, ...]
     lead_times: tuple[LeadTime, ...]
+    pace: tuple[str, ...] = ()
+    """Where the first order of a type would move with the pace a quarter up or down."""
     moved: tuple[str, ...] = ()
     """Why dates moved since an earlier answer, one sentence each."""
     remarks: tuple[str, ...] = ()

@@ -35,7 +35,7 @@ def orders_table(demand: Demand) -> Table:
             )
             for order in demand.orders
         ),
-        notes=(*demand.moved, *demand.remarks),
+        notes=(*demand.pace, *demand.moved, *demand.remarks),
     )
 
 
@@ -71,14 +71,14 @@ def use_table(demand: Demand) -> Table:
 
 
 def budget_table(demand: Demand) -> Table:
-    """Spend by month over all types: the sum of medians, since types move together only in part."""
+    """Expected spend by month over all types: means, since they add up over types and months."""
     months = sorted({period.month for period in demand.periods})
     rows = tuple(
-        (month, sum(period.spend.p50 or 0.0 for period in demand.periods if period.month == month)) for month in months
+        (month, sum(period.expected_spend for period in demand.periods if period.month == month)) for month in months
     )
     return Table(
         title=f"Budget by month ({demand.currency})",
-        columns=(Column(key="month", head="month"), Column(key="spend", head="spend", form="int")),
+        columns=(Column(key="month", head="month"), Column(key="spend", head="expected spend", form="int")),
         rows=rows,
     )
 

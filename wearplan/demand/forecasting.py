@@ -153,6 +153,7 @@ class _TypePart:
             )
             if not (total.any() or moved.any()):
                 continue
+            spend = new * self.kind.price + rebuilt * rebuilt_price
             out.append(
                 Period(
                     month=str(month),
@@ -162,7 +163,9 @@ class _TypePart:
                     used_rebuilt=Quantiles.of(rebuilt),
                     moved_part_worn=Quantiles.of(moved),
                     after_damage=Quantiles.of(damage),
-                    spend=Quantiles.of(new * self.kind.price + rebuilt * rebuilt_price),
+                    spend=Quantiles.of(spend),
+                    expected_used=float(total.mean()),
+                    expected_spend=float(spend.mean()),
                 )
             )
         return out

@@ -1,0 +1,172 @@
+"""From tools used at stops to dates, orders and the words about them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from pathlib import Path
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from wearplan.demand import DriveUse, expected_rates, forecast, why_moved
+from wearplan.demand.answer import with_pace
+from wearplan.demand.shared_store import one_store
+from wearplan.plan import Use, UseDraws
+from wearplan.report.bodies import plain_data
+from wearplan.report.demand_tables import orders_table
+from wearplan.site import load
+from wearplan.site.records import OnOrder, Pace, PartWorn, Stock, Stores
+
+SAMPLE = Path(__file__).parents[2] / "sample_wheel"
+TODAY = date(2026, 11, 20)
+DRAWS = 400
+
+
+@pytest.fixture(scope="module")
+def site():
+    found = load(SAMPLE).site
+    kind = replace(found.wheel.tool_types[0], code="d", lead_time_days=70, rebuild_price=None, rebuild_days=None)
+    stock = Stock(
+        tool_type="d",
+        on_hand=14,
+        on_order=(OnOrder(quantity=20, due=TODAY + timedelta(days=10), due_doubt_days=10),),
+    )
+    return replace(
+        found,
+        wheel=replace(found.wheel, tool_types=(kind,)),
+        pace=Pace(advance_m_per_day=12.0, advance_doubt=0.2, working_days_per_week=6),
+        stores=Stores(stock=(stock,)),
+    )
+
+
+def use_at(counts_by_m: dict[float, int], *, seed: int = 1, doubt: float = 0.2) -> UseDraws:
+    rng = np.random.default_rng(seed)
+    places = tuple(counts_by_m)
+    zero = np.zeros((DRAWS, len(places)), dtype=int)
+    return UseDraws(
+        draws=DRAWS,
+        stops_m=places,
+        dates=tuple(None for _ in places),
+        uses=tuple(
+            Use(
+                driven_m=at,
+                chainage_m=at,
+                stop=index,
+                date=None,
+                tool_type="d",
+                fitted="new",
+                counts=rng.poisson(mean, DRAWS),
+            )
+            for index, (at, mean) in enumerate(counts_by_m.items())
+        ),
+        removed_sound={"d": zero},
+        removed_late={"d": zero},
+        damaged={"d": zero},
+        pace_factor=np.exp(doubt * rng.standard_normal(DRAWS) - doubt**2 / 2),
+        changes=np.zeros((DRAWS, len(places), 1), dtype=bool),
+        places=("1",),
+        tool_types=("d",),
+    )
+
+
+def drive(site, counts_by_m, **options) -> DriveUse:
+    stops = [
+        SimpleNamespace(driven_m=at, hours=24.0, chainage_m=at, window=f"w{index}")
+        for index, at in enumerate(counts_by_m)
+    ]
+    return DriveUse(site=site, plan=SimpleNamespace(stops=stops), use=use_at(counts_by_m, **options), face_m=1000.0)
+
+
+NEED = {1300.0: 12, 1900.0: 12, 2500.0: 14, 2900.0: 8}
+
+
+def test_periods_add_up_to_the_use(site):
+    one = drive(site, NEED)
+    demand = forecast([one], as_of=TODAY)
+    used = sum(entry.counts.sum() for entry in one.use.uses) / DRAWS
+    months = sum(period.expected_used for period in demand.periods)
+    assert dict(demand.totals)["d"].p50 == pytest.approx(used, abs=2)
+    assert months == pytest.approx(used, rel=1e-9)
+
+
+def test_the_first_order_moves_with_the_pace_and_the_page_says_so(site):
+    """14 on hand, 20 due in ten days give or take ten, 70 days of lead time."""
+    demand = with_pace([drive(site, NEED)], as_of=TODAY)
+    faster = forecast([drive(site, NEED)], as_of=TODAY, pace=1.25)
+    slower = forecast([drive(site, NEED)], as_of=TODAY, pace=0.75)
+    assert faster.orders[0].order_by < demand.orders[0].order_by < slower.orders[0].order_by
+    assert (demand.orders[0].needed_by - demand.orders[0].order_by).days == 77  # lead time and one review period
+    page = orders_table(demand).html()
+    assert f"a quarter faster, {faster.orders[0].quantity} by {faster.orders[0].order_by}" in page
+    assert f"a quarter slower, {slower.orders[0].quantity} by {slower.orders[0].order_by}" in page
+    assert "lead time 70 days" in page
+
+
+def test_more_on_the_shelf_never_brings_an_order_forward(site):
+    last = date.min
+    for on_hand in (0, 7, 14, 21, 28):
+        stock = replace(site.stores.stock[0], on_hand=on_hand)
+        demand = forecast([drive(replace(site, stores=Stores(stock=(stock,))), NEED)], as_of=TODAY)
+        first = demand.orders[0].order_by if demand.orders else date.max
+        assert first >= last
+        last = first
+
+
+def test_shortage_only_grows_with_time_and_orders_end_it(site):
+    demand = forecast([drive(site, NEED)], as_of=TODAY)
+    chances = [entry.probability for entry in demand.shortage]
+    assert chances == sorted(chances)
+    ordered = sum(order.quantity for order in demand.orders)
+    one = drive(site, NEED)
+    total = np.sum([entry.counts for entry in one.use.uses], axis=0)
+    covered = (total <= 14 + 20 + ordered).mean()
+    assert covered >= demand.service - 1e-9
+
+
+def test_two_drives_draw_on_one_store(site):
+    other = replace(site, name="second drive")
+    both = forecast([drive(site, NEED), drive(other, NEED, seed=2)], as_of=TODAY)
+    alone = forecast([drive(site, NEED)], as_of=TODAY)
+    assert sum(o.quantity for o in both.orders) > sum(o.quantity for o in alone.orders) + 30
+    # the same stock row seen from two folders is one shelf
+    assert both.stock_lines[0].p50[0] == alone.stock_lines[0].p50[0]
+
+
+def test_a_serial_is_counted_once(site):
+    shelf = (PartWorn(serial="D-1", wear_mm=7.0), PartWorn(serial="D-2", wear_mm=3.0))
+    first = replace(site, stores=Stores(stock=(replace(site.stores.stock[0], part_worn=shelf),)))
+    second = replace(site, stores=Stores(stock=(replace(site.stores.stock[0], part_worn=shelf[:1]),)))
+    joined = one_store([first, second])
+    assert [tool.serial for tool in joined.stock["d"].part_worn] == ["D-1", "D-2"]
+
+
+def test_differing_stock_is_named_not_added(site):
+    second = replace(site, name="B", stores=Stores(stock=(replace(site.stores.stock[0], on_hand=9),)))
+    joined = one_store([site, second])
+    assert joined.stock["d"].on_hand == 14
+    assert any("differs" in remark for remark in joined.remarks)
+
+
+def test_why_an_order_moved(site):
+    before = plain_data(forecast([drive(site, NEED)], as_of=TODAY))
+    assert why_moved(forecast([drive(site, NEED)], as_of=TODAY), before) == ()
+    fewer = replace(site, stores=Stores(stock=(replace(site.stores.stock[0], on_hand=4),)))
+    (sentence,) = why_moved(forecast([drive(fewer, NEED)], as_of=TODAY), before)
+    assert "earlier" in sentence
+    assert "the shelf went from 14 to 4" in sentence
+
+
+def test_rates_are_carried_over_with_their_source(site):
+    from wearplan import wear
+
+    fit = wear.learn(load(SAMPLE).site)
+    text = expected_rates(load(SAMPLE).site, fit)
+    assert text.startswith("# from the readings of ")
+    import tomllib
+
+    unit = text.split("# unit ")[1]
+    rates = tomllib.loads(unit[unit.index("expected_rate") :])["expected_rate"]
+    assert {"kind", "mm_per_km", "factor"} == set(rates[0])
+    assert all(rate["factor"] > 1 for rate in rates)
