@@ -211,6 +211,10 @@ on_hand = 14
 part_worn = [ { serial = "D-0212", wear_mm = 7.0 } ]
 in_rebuild = 6
 on_order = [ { quantity = 20, due = 2026-04-20, due_doubt_days = 10 } ]
+
+[[stock]]
+tool_type = "scraper"
+on_hand = 3
 """
 HEADER = (
     "ring,start_chainage_m,end_chainage_m,finished_at,revolutions_boring,revolutions_idle,revolutions_ccw_share,regime,"

@@ -117,6 +117,10 @@ CASES = [
     ("sensors.csv", "reported 12.0", "reported 13.0", "sensor-level", "sensors at 12 mm", "word", NONE),
     ("sensors.csv", "3,170.0", "1,170.0", "sensor-none", "no sensor_mm", "position", NONE),
     ("sensors.csv", "3,170.0", "9,170.0", "sensor-row", "no position 9", "position", ALL),
+    ("sensors.csv", ",ring,", ",rnig,", "unknown-column", 'did you mean "ring"?', "rnig", NONE),
+    ("sensors.csv", "10:00:00+01:00", "10:00:00", "no-offset", "UTC", "at", NONE),
+    ("events.csv", ",note", ",remark", "unknown-column", "known:", "remark", NONE),
+    (STORES, 'tool_type = "scraper"', 'tool_type = "disc-17"', "doubled", "already", "[[stock]] tool_type", ("demand",)),
     ("events.csv", "141.0", "1410", "event-row", "outside the drive", "", NONE),
 ]  # fmt: skip
 
@@ -307,3 +311,10 @@ def test_rings_of_a_finished_drive(tmp_path):
     loaded = changed(tmp_path, advance__csv=rings)
     assert [fault.code for fault in loaded.faults] == ["drive-finished"]
     assert loaded.faults[0].forbids == ()
+
+
+def test_tool_type_that_the_store_does_not_list_is_named(tmp_path):
+    loaded = spoilt(tmp_path, "stores.toml", '[[stock]]\ntool_type = "scraper"\non_hand = 3\n', "")
+    (fault,) = loaded.faults
+    assert (fault.code, fault.forbids) == ("no-stock", ())
+    assert '"scraper"' in fault.what

@@ -11,7 +11,8 @@ from datetime import UTC, datetime
 from wearplan.site.faults import FaultLog
 from wearplan.site.text import CONTROL, clean, did_you_mean, nearest, shown
 
-MOST_ROWS = 200_000
+MOST_ROWS = 50_000
+"""More rows than any drive has rings."""
 MOST_COLUMNS = 200
 _LONGEST_LINE = 20_000
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?\Z", re.ASCII)

@@ -26,6 +26,8 @@ Forbids = Callable[[Loc], Iterable[str]]
 
 _STEERING_ESCAPE = re.compile(r"\\(?:[bfre]|[uU]|x)")
 _DEEPEST = 12
+_MOST_WORDED = 300
+"""So many faults of one file are put into words; a file with more is no slip of the pen."""
 
 
 def forbidden_by(name: str) -> tuple[str, ...]:
@@ -167,12 +169,17 @@ def parse(doc: Document, model: type[Model], forbids: Forbids) -> Parsed[Model] 
         else:
             return parsed
         drop: set[Loc] = set()
-        for fault in faults:
+        for number, fault in enumerate(faults):
             loc = tuple(part for part in fault["loc"] if part != "[key]")
             cut = _cut(loc, data)
             drop.add(cut)
             if round_ and fault["type"] == "missing":
                 continue  # what is missing now was wrong before, and has been named
+            if number == _MOST_WORDED:
+                left = f"and {len(faults) - number} more faults in this file: mend the others and check again"
+                doc.log.add(doc.file, 1, "", left, code="more", forbids=ALL if forbids(()) else forbids(loc))
+            if number >= _MOST_WORDED:
+                continue
             code, what = wording(model, fault, loc)
             at = loc[:-1] if fault["type"] == "missing" else loc
             line = doc.line(_original(parsed, at))

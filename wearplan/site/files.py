@@ -15,9 +15,9 @@ from wearplan.site.faults import FaultLog
 from wearplan.site.text import clean
 
 MEGABYTE = 1024 * 1024
-LARGEST = {".toml": 2 * MEGABYTE, ".csv": 24 * MEGABYTE}
+LARGEST = {".toml": MEGABYTE, ".csv": 24 * MEGABYTE}
 """Largest size of one file, by ending. A drive of 10,000 rings with 40 columns needs some 4 MB."""
-LARGEST_SUM = 200 * MEGABYTE
+LARGEST_SUM = 64 * MEGABYTE
 MOST_FILES = 5_000
 """Most files read in one sub-folder."""
 
@@ -82,7 +82,7 @@ class Folder:
         path = self.root / name
         if not os.path.lexists(path) or not self._inside(path, name):
             return None
-        largest = LARGEST.get(path.suffix, 2 * MEGABYTE)
+        largest = LARGEST.get(path.suffix, MEGABYTE)
         try:
             # not waiting: opening a pipe must not block
             handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_CLOEXEC", 0))

@@ -24,7 +24,7 @@ class Strict(BaseModel):
 
 # one line, no blanks around it, not the mark of a thing to fill in
 Name = Annotated[str, Field(max_length=120, pattern=r"^([^\s?]|\S[^\r\n]*\S)$")]
-Line = Annotated[str, Field(max_length=400, pattern=r"^[^\r\n]*$")]
+Line = Annotated[str, Field(max_length=400, pattern=r"^([^\r\n?]|[^\r\n]{2,})?$")]
 Note = Annotated[str, Field(max_length=10_000)]
 Chainage = Annotated[float, Field(ge=-1e6, le=1e6)]
 Share = Annotated[float, Field(ge=0, le=1)]

@@ -7,7 +7,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from wearplan.site.formats import Chainage, Kind, Line, Name, Share, Strict
+from wearplan.site.formats import Chainage, Kind, Name, Share, Strict
 
 
 class ExpectedRateTable(Strict):
@@ -20,7 +20,7 @@ class UnitTable(Strict):
     """A unit of ground. Every test is optional."""
 
     code: Name
-    name: Line
+    name: Name
     cai: float | None = Field(None, ge=0, le=10, description="Cerchar abrasivity index.")
     lac_g_per_t: float | None = Field(None, ge=0, le=5000, description="LCPC abrasivity coefficient.")
     ucs_mpa: float | None = Field(None, ge=0, le=1000, description="Uniaxial compressive strength.")

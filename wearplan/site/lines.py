@@ -11,6 +11,7 @@ import re
 Path = tuple[str | int, ...]
 """Such as ``("section", 3, "mix", "SG")``; numbers count the items of an array from 0."""
 
+_DEEPEST = 32
 _TOKEN = re.compile(
     r"(?P<blank>[ \t\r]+|\#[^\n]*)|(?P<newline>\n)"
     r'|(?P<text>"""(?:\\.|[^\\])*?"{3,5}|\'\'\'.*?\'{3,5}|"(?:\\.|[^"\\\n])*"|\'[^\'\n]*\')'
@@ -66,10 +67,11 @@ class _Tokens:
             self.step()
 
     def key(self) -> tuple[list[str], int]:
-        """A dotted key; stops at what comes after it."""
+        """A dotted key; stops at what comes after it. What is deeper than any format goes is not kept."""
         line, names = self.line, []
         while self.kind in ("bare", "text"):
-            names.append(_unquote(self.token))
+            if len(names) < _DEEPEST:
+                names.append(_unquote(self.token))
             self.step()
             if self.token != ".":
                 break

@@ -48,4 +48,7 @@ def read_stores(doc: Document, wheel: Wheel | None) -> Stores | None:
         found.setdefault(item.tool_type, Stock(**values, origin=parsed.origin("stock", index)))
     if doc.log.forbidding("demand") > before:
         return None
+    for code in sorted({position.tool_type for position in wheel.positions} - set(found)) if wheel else ():
+        what = f"there is no [[stock]] for the tool type {shown(code)}: it counts as none on hand, none on order"
+        parsed.fault(("stock",), what, code="no-stock", forbids=())
     return Stores(**parsed.model.service.__dict__, stock=tuple(found.values()))

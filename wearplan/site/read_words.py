@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from datetime import datetime
 
-from wearplan.site.cells import BadCell, Rows, moment, number, whole
+from wearplan.site.cells import BadCell, Rows, has_no_offset, moment, number, whole
 from wearplan.site.faults import ALL, NOTHING, FaultLog
 from wearplan.site.records import Drive, Event, Origin, SensorWord, Wheel
 from wearplan.site.stretches import chainage_fault
@@ -26,6 +26,8 @@ def read_sensor_words(text: str, drive: Drive, wheel: Wheel, log: FaultLog) -> t
     rows = Rows(SENSORS, text, log, needed=("position", "chainage_m", "word"), forbids=ALL)
     if not rows.usable:
         return ()
+    _name_columns(rows, log, ("position", "chainage_m", "ring", "at", "word"))
+    naive = False
     positions = {position.number: position for position in wheel.positions}
     found = []
     for line, cells, why in rows:
@@ -46,6 +48,7 @@ def read_sensor_words(text: str, drive: Drive, wheel: Wheel, log: FaultLog) -> t
                 code="sensor-row", forbids=ALL,
             )  # fmt: skip
             continue
+        naive = naive or _name_offset(rows, cells, line, log)
         levels = positions[position].sensor_mm
         at_mm = ", ".join(f"{level:g}" for level in levels)
         if reported is not None and levels and min(abs(level - reported) for level in levels) > 0.05:
@@ -65,6 +68,22 @@ def read_sensor_words(text: str, drive: Drive, wheel: Wheel, log: FaultLog) -> t
             )
         )  # fmt: skip
     return tuple(sorted(found, key=lambda word: word.driven_m))
+
+
+def _name_columns(rows: Rows, log: FaultLog, known: Sequence[str]) -> None:
+    for name in rows.columns:
+        if name not in known:
+            what = f"is no column of this file and is not read; {did_you_mean(name, known)}"
+            log.add(rows.file, 1, name, what, code="unknown-column", forbids=NOTHING)
+
+
+def _name_offset(rows: Rows, cells: Sequence[str], line: int, log: FaultLog) -> bool:
+    """Whether the row's time has no offset; the first such row of a file is named."""
+    if "at" not in rows.columns or not has_no_offset(cells[rows.columns["at"]]):
+        return False
+    what = "has no offset from UTC, here and perhaps below; such times are taken as UTC"
+    log.add(rows.file, line, "at", what, code="no-offset", forbids=NOTHING)
+    return True
 
 
 def _word(text: str) -> float | None:
@@ -94,6 +113,8 @@ def read_events(text: str, drive: Drive, log: FaultLog) -> tuple[Event, ...]:
     rows = Rows(EVENTS, text, log, needed=("chainage_m", "kind"), forbids=NOTHING)
     if not rows.usable:
         return ()
+    _name_columns(rows, log, ("chainage_m", "ring", "at", "kind", "note"))
+    naive = False
     found = []
     for line, cells, why in rows:
         kind = cells[rows.columns["kind"]].strip()[:120]
@@ -106,6 +127,7 @@ def read_events(text: str, drive: Drive, log: FaultLog) -> tuple[Event, ...]:
         except BadCell as error:
             log.add(EVENTS, line, "", f"{error}; the row is left out", code="event-row", forbids=NOTHING)
             continue
+        naive = naive or _name_offset(rows, cells, line, log)
         note = cells[rows.columns["note"]].strip()[:10_000] if "note" in rows.columns else ""
         found.append(
             Event(
