@@ -93,8 +93,12 @@ def test_a_move_takes_the_tool_along_whatever_is_written_first(order):
 
 def test_a_tool_moved_away_leaves_its_place_unknown_until_it_is_read():
     move = Fitting(position=12, action="move", from_position=31, reason="limit")
-    site = make_site(200, stop(100, read(12, 21.0), read(31, 8.0), fittings=(move,)))
-    assert current_lives(lives(site))[31].unknown_from_m == 150.0
+    site = make_site(200, stop(100, read(12, 21.0), read(31, 18.0), fittings=(move,)))
+    unknown = current_lives(lives(site))[31]
+    assert unknown.unknown_from_m == 150.0
+    # no better than what stood there before
+    assert unknown.start_wear_mm == 18.0
+    assert unknown.start_sd_mm > 5.0
     site = make_site(200, stop(100, read(12, 21.0), fittings=(move,)), stop(150, read(31, 5.0)))
     again = current_lives(lives(site))[31]
     assert again.unknown_from_m is None
@@ -145,7 +149,7 @@ def test_a_tool_taken_off_and_put_on_elsewhere_at_one_stop_is_a_move():
     # the serial is learned at this stop, so the order of the two rows must not matter either
     current = current_lives(lives(site))
     assert current[25].serial == "D-8"
-    assert current[30].serial == "D-7"
+    assert (current[30].serial, current[30].id) == ("D-7", "25-1")
 
 
 def test_a_part_worn_tool_starts_from_its_wear_and_a_fall_below_it_is_flagged():

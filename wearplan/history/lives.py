@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearplan.history.exposure import Exposure, measure_exposure
+from wearplan.history.fittings import fit_stop
 from wearplan.history.follow import WheelState
 from wearplan.history.records import Life, Reading, Stint
 from wearplan.history.rings import face_m
@@ -72,7 +73,7 @@ def follow(site: Site, until_m: float) -> WheelState:
                 elif measurement.not_read is None or measurement.condition or measurement.serial:
                     sighting = Sighting.of(measurement, driven_m=driven_m, ring=entry.ring, inspection_id=entry.id)
                     state.see(sighting, measurement.serial)
-            state.fit(entry)
+            fit_stop(state, entry)
     return state
 
 

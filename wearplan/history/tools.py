@@ -96,5 +96,11 @@ class Tool:
         return max((s.driven_m for s in self.sightings), default=self.stints[0][1])
 
     @property
+    def worst_read_mm(self) -> float:
+        """The most wear its records speak of."""
+        said = (w for s in self.sightings for w in (s.worst_mm, s.wear_mm, s.above_mm) if w is not None)
+        return max(said, default=self.start_wear_mm)
+
+    @property
     def in_trouble(self) -> bool:
         return any(sighting.condition in TROUBLE for sighting in self.sightings)
