@@ -87,7 +87,7 @@ _PLAN = (
     _section(1692.0, 18.0, strata=(("MW", None), ("QS", -2.0))),
     _section(1903.0, 29.0, strata=(("TC", None), ("GC", 0.4))),
     _section(2074.0, 28.0, {"AS": 0.5, "GC": 0.5}),
-    _section(2297.0, 25.0, strata=(("AS", None), ("GC", 0.5), ("QS", -2.6))),
+    _section(2297.0, 28.0, strata=(("AS", None), ("GC", 0.5), ("QS", -2.6))),
     _section(2452.0, 13.5, {"QS": 0.7, "MW": 0.3}),
     _section(2641.0, 19.0, strata=(("MW", None), ("QS", -2.4))),
     _section(2817.0, 33.0, {"TC": 0.6, "AS": 0.4}),
@@ -107,7 +107,7 @@ def true_sections() -> tuple[TrueSection, ...]:
 
 
 WATER_HEAD_M = (4, 6, 9, 12, 14, 14, 13, 12, 12, 14, 17, 20, 24, 22, 18, 14, 10, 8)
-OVERCUT_MM = {11: 18.0, 14: 18.0}
+OVERCUT_MM = {11: 10.0, 14: 10.0}
 """By section: curves ask for more overcut."""
 
 
