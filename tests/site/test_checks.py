@@ -318,3 +318,35 @@ def test_tool_type_that_the_store_does_not_list_is_named(tmp_path):
     (fault,) = loaded.faults
     assert (fault.code, fault.forbids) == ("no-stock", ())
     assert '"scraper"' in fault.what
+
+
+def test_doubled_ring_with_other_figures_says_so(tmp_path):
+    other = ring_line(31).replace("66.0", "99.0")
+    loaded = spoilt(tmp_path, "advance.csv", ring_line(31), ring_line(31) + "\n" + other)
+    assert "other figures" in by_code(loaded, "ring-doubled")[0].what
+
+
+@pytest.mark.parametrize(("wear", "possible"), [("150.0", True), ("215.0", True), ("217.0", False), ("999.0", False)])
+def test_wear_beyond_the_radius_of_a_disc_is_damaged(tmp_path, wear, possible):
+    loaded = spoilt(tmp_path, FIRST_FILE, "wear_mm = 3.5", f"wear_mm = {wear}")
+    assert (loaded.site.inspections[0].measurements[0].damaged is None) == possible
+    assert bool(by_code(loaded, "impossible-wear")) != possible
+
+
+def test_stop_told_twice_by_two_people(tmp_path):
+    files = texts()
+    again = texts()[FIRST_FILE].replace("20251110T0640-aaaa", "20251110T0655-zzzz")
+    files["inspections/20251110T0655-zzzz.toml"] = again
+    (fault,) = by_code(load(write(tmp_path, files)), "stop-told-twice")
+    assert fault.forbids == ()
+    assert "position 1, 2, 4;" in fault.what
+
+
+def test_layout_changes_blank_and_add(tmp_path):
+    new = "blanked = true\n\n[[layout_change]]\nfrom_chainage_m = 280.0\nposition = 3\nadded = true\n"
+    loaded = spoilt(tmp_path, "wheel.toml", 'position = 3\ntool_type = "scraper"\n', f"position = 3\n{new}")
+    assert loaded.faults == ()
+    assert [(c.from_m, c.blanked, c.added) for c in loaded.site.wheel.layout_changes] == [
+        (150.0, True, False),
+        (180.0, False, True),
+    ]

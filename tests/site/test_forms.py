@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import sys
+
 import pytest
 
 from tests.site.small_site import FIRST_FILE, GROUND_FILE, HEADER, SITE, by_code, changed, texts, write
@@ -148,3 +151,27 @@ def test_cut_record_makes_no_place_look_better(tmp_path):
             continue
         for reading in first.measurements[:-1]:
             assert reading == whole[reading.position]
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="names are bytes on Linux only")
+def test_file_name_that_is_no_text(tmp_path):
+    site = write(tmp_path, texts())
+    with open(os.fsencode(site) + b"/inspections/\xff\x1b.toml", "wb") as file:  # noqa: PTH123 - a name in bytes
+        file.write(b"x")
+    (fault,) = load(site).faults
+    assert fault.file == "inspections/\ufffd\ufffd.toml"
+
+
+def test_record_that_goes_away_while_the_folder_is_read(tmp_path, monkeypatch):
+    from wearplan.site.files import Folder
+
+    site = write(tmp_path, texts())
+    names = Folder.names
+
+    def one_more(self, sub=""):
+        return [*names(self, sub), *(["gone.toml"] if sub else [])]
+
+    monkeypatch.setattr(Folder, "names", one_more)
+    loaded = load(site)
+    assert {fault.file for fault in loaded.faults} == {"ground/gone.toml", "inspections/gone.toml"}
+    assert all(fault.forbids == ANSWERS for fault in loaded.faults)

@@ -51,8 +51,7 @@ def resolve(entries: Sequence[Entry], log: FaultLog) -> Standing:
         if entry.id in circle:
             what = (
                 f"{shown(entry.id)} and {shown(target)} correct each other in a circle; which one holds cannot be "
-                f"told: "
-                "take `corrects` out of one"
+                "told: take `corrects` out of one"
             )
             log.add(entry.file, 1, "corrects", what, code="corrects-circle", forbids=ALL)
             roots.append(entry)
@@ -63,8 +62,7 @@ def resolve(entries: Sequence[Entry], log: FaultLog) -> Standing:
             if target is not None and entry.record is not None:
                 what = (
                     f"there is no record {shown(target)} here ({did_you_mean(target, by_id)}); both will be reckoned "
-                    f"with "
-                    "until it is merged in or corrected"
+                    "with until it is merged in or corrected"
                 )
                 log.add(entry.file, 1, "corrects", what, code="corrects-unknown", forbids=NOTHING)
     holders = {_holder(root, children, log).id for root in roots}
@@ -91,8 +89,7 @@ def _holder(root: Entry, children: dict[str, list[Entry]], log: FaultLog) -> Ent
         names = ", ".join(shown(entry.id) for entry in leaves[-8:])
         what = (
             f"{shown(root.id)} is corrected by several records ({names}); {shown(holder.id)} holds, as the latest: "
-            f"settle it "
-            "by a record that corrects this one"
+            "settle it by a record that corrects this one"
         )
         log.add(holder.file, 1, "corrects", what, code="corrects-twice", forbids=NOTHING)
     return holder

@@ -54,9 +54,9 @@ def name_falling_wear(inspections: Sequence[Inspection], wheel: Wheel, log: Faul
 def _name(reading: Measurement, ceiling_mm: float, before: tuple[float, Gauging, str], log: FaultLog) -> None:
     log.add(
         reading.origin.file, reading.origin.line, "[[measurement]] wear_mm",
-        f"position {reading.position}: {ceiling_mm:g} mm, but {before[0]:g} mm were read in {before[2]} and no "
-        f"change of the tool "
-        "is recorded since: one of the two counts less; if a fitting was left out, correct the record of that stop",
+        f"position {reading.position}: {ceiling_mm:g} mm, but {before[0]:g} mm were read in {before[2]} and no change "
+        "of the tool is recorded since: one of the two counts less; if a fitting was left out, correct the record of "
+        "that stop",
         code="falling-wear", forbids=NOTHING,
     )  # fmt: skip
 

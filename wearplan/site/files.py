@@ -45,6 +45,8 @@ class Folder:
                     if entry.name.startswith("."):
                         continue
                     found.append(entry.name)
+                    if len(found) > MOST_FILES and not sub:
+                        break  # the files of the site are looked up by name
                     if len(found) > MOST_FILES:
                         self._fault(
                             f"{sub}/", f"holds more than {MOST_FILES} files; the rest is not read", "too-many-files"
@@ -97,8 +99,7 @@ class Folder:
                     self._fault(
                         name,
                         f"is {status.st_size / MEGABYTE:.0f} MB; {what} may have {limit // MEGABYTE} MB: this cannot "
-                        f"be "
-                        "what a drive needs, it is not read",
+                        "be what a drive needs, it is not read",
                         "too-large",
                     )
                     self._sums[name] = f"too large: {status.st_size}"

@@ -28,6 +28,7 @@ from wearplan.site.records import (
     Stores,
     Wheel,
 )
+from wearplan.site.ring_sequence import check_sequence
 from wearplan.site.text import clean, nearest, shown
 
 _FILES = ("site.toml", "wheel.toml", "stops.toml", "stores.toml", "advance.csv", "sensors.csv", "events.csv")
@@ -147,7 +148,7 @@ class _Reading:
         docs: list[Document] = []
         before = self.log.count
         for name in self._toml_names("ground"):
-            doc = self.document(name)
+            doc = self.document(name, absent="went away while the folder was read; read it again")
             if doc is not None:
                 docs.append(doc)
         if not docs and self.log.count == before:
@@ -198,7 +199,7 @@ class _Reading:
                 self.log.add("advance.csv", 1, "", what, code="missing-file", forbids=ALL if begun else NOTHING)
             return (), wheel
         rings, extra = read_rings.read_rings(text, drive, self.log)
-        read_rings.check_sequence(rings, drive, self.log)
+        check_sequence(rings, drive, self.log)
         if wheel:
             for name in read_rings.unknown_factors(wheel.factors, extra, bool(rings)):
                 self.log.add("wheel.toml", 1, "[wheel] factors", f"{shown(name)} is no column of advance.csv; it is "

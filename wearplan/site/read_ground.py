@@ -149,8 +149,7 @@ def _tiled(
             parsed.fault(
                 parsed.loc("section", index, "from_chainage_m"),
                 f"{what} of {abs(off):.3f} m before this section: it should begin at {drive.chainage_m(at):.3f} m; "
-                f"sections "
-                "tile the drive in its order",
+                "sections tile the drive in its order",
                 code="section-gap" if off > 0 else "section-overlap",
                 forbids=forbids,
             )

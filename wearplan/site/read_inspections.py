@@ -109,9 +109,8 @@ def _check_head(parsed: Parsed[InspectionFile], known: Known, driven_m: float) -
         if not row.start_m - slack <= driven_m <= row.end_m + slack:
             parsed.fault(
                 ("ring",),
-                f"ring {model.ring} runs from {row.start_chainage_m:.3f} to {row.end_chainage_m:.3f} m in "
-                f"advance.csv, the stop "
-                f"says {model.chainage_m:.3f} m; the chainage is used",
+                f"ring {model.ring} runs from {row.start_chainage_m:.3f} to {row.end_chainage_m:.3f} m in advance.csv, "
+                f"the stop says {model.chainage_m:.3f} m; the chainage is used",
                 code="ring-and-chainage", forbids=NOTHING,
             )  # fmt: skip
     elif known.rings and row is None and model.ring > max(known.rings) + 1:
@@ -202,14 +201,18 @@ def _measurements(parsed: Parsed[InspectionFile], known: Known) -> list[Measurem
 
 
 def _too_worn(known: Known, position: int, item: Any) -> str:
-    """Wear that no such tool can have: more than the radius of the largest disc that may stand there."""
-    worst = max(item.points_mm) if item.points_mm else (item.wear_mm or item.wear_above_mm or item.wear_below_mm or 0.0)
+    """Wear that no tool of this wheel can have: more than a disc's radius, or than four times any other's limit."""
+    worst = max(item.points_mm) if item.points_mm else (item.wear_mm or item.wear_above_mm or 0.0)
     if worst < 100:
         return ""
-    radii = [kind.diameter_mm / 2 for kind in known.types.values() if kind.kind == "disc" and kind.diameter_mm]
-    if radii and len(radii) == len(known.types) and worst > max(radii):
-        return f"position {position}: {worst:g} mm is more than the radius of any tool of this wheel"
-    return ""
+    most = max((_most_mm(tool_type) for tool_type in known.types.values()), default=worst)
+    return f"position {position}: {worst:g} mm is more than any tool of this wheel can lose" if worst > most else ""
+
+
+def _most_mm(tool_type: ToolType) -> float:
+    if tool_type.kind == "disc" and tool_type.diameter_mm:
+        return tool_type.diameter_mm / 2
+    return 4 * max(tool_type.wear_limit_mm, tool_type.damage_limit_mm or 0.0)
 
 
 def _fittings(parsed: Parsed[InspectionFile], known: Known) -> list[Fitting]:

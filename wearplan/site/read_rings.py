@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterator
 from types import MappingProxyType
 
@@ -81,20 +80,16 @@ def _ring_rows(rows: Rows, drive: Drive, log: FaultLog, extra: tuple[str, ...]) 
         if damaged is None and values["revolutions_boring"] is None:
             damaged = "its revolutions are missing"
         if damaged:
-            log.add(
-                FILE, line, reader.column, f"ring {ring}: {damaged}; its advance still counts, with revolutions from "
-                f"its "
-                "neighbours and more doubt", code="ring-damaged", forbids=NOTHING,
-            )  # fmt: skip
+            what = (
+                f"ring {ring}: {damaged}; its advance still counts, with revolutions from its neighbours and more doubt"
+            )
+            log.add(FILE, line, reader.column, what, code="ring-damaged", forbids=NOTHING)
         elif end_m is not None:
             near_m = end_m
         if not naive_named and "finished_at" in columns and has_no_offset(cells[columns["finished_at"]]):
             naive_named = True
-            log.add(
-                FILE, line, "finished_at", "has no offset from UTC, here and perhaps below; such times are taken as "
-                "UTC",
-                code="no-offset", forbids=NOTHING,
-            )  # fmt: skip
+            what = "has no offset from UTC, here and perhaps below; such times are taken as UTC"
+            log.add(FILE, line, "finished_at", what, code="no-offset", forbids=NOTHING)
         yield RingRow(
             ring=ring,
             start_chainage_m=start,
@@ -174,68 +169,10 @@ class _RowReader:
         return values
 
 
-def check_sequence(rings: tuple[RingRow, ...], drive: Drive, log: FaultLog) -> None:
-    """Name rings that are missing, doubled or out of order, and gaps and overlaps of chainage."""
-    first: dict[int, RingRow] = {}
-    before: RingRow | None = None
-    for row in rings:
-        if row.ring in first:
-            log.add(
-                FILE, row.origin.line, "ring", f"ring {row.ring} is there already in line "
-                f"{first[row.ring].origin.line}; it "
-                "counts once", code="ring-doubled", forbids=NOTHING,
-            )  # fmt: skip
-        elif before is not None and row.ring < before.ring:
-            log.add(
-                FILE, row.origin.line, "ring", f"ring {row.ring} stands after ring {before.ring}; rows are taken in "
-                f"the order "
-                "of the rings", code="ring-order", forbids=NOTHING,
-            )  # fmt: skip
-        first.setdefault(row.ring, row)
-        before = row
-    ordered = [first[ring] for ring in sorted(first)]
-    for row, after in itertools.pairwise(ordered):
-        _check_pair(row, after, log)
-    if (
-        ordered
-        and ordered[0].start_m is not None
-        and not ordered[0].damaged
-        and ordered[0].start_m > drive.ring_length_m / 2
-    ):
-        log.add(
-            FILE, ordered[0].origin.line, "start_chainage_m",
-            f"the first ring begins {ordered[0].start_m:.3f} m after the start of the drive; what is before it "
-            f"counts as driven, "
-            "with revolutions from its neighbours", code="ring-gap", forbids=NOTHING,
-        )  # fmt: skip
-
-
-def _check_pair(row: RingRow, after: RingRow, log: FaultLog) -> None:
-    missing = after.ring - row.ring - 1
-    if missing:
-        which = f"ring {row.ring + 1} is" if missing == 1 else f"rings {row.ring + 1}-{after.ring - 1} are"
-        log.add(
-            FILE, after.origin.line, "ring", f"{which} missing before this row; the advance counts, with revolutions "
-            f"from "
-            "the neighbours and more doubt", code="ring-missing", forbids=NOTHING,
-        )  # fmt: skip
-        return
-    if row.damaged or after.damaged or row.end_m is None or after.start_m is None:
-        return
-    off = after.start_m - row.end_m
-    if abs(off) > 0.0055:
-        what = f"a gap of {off:.3f} m" if off > 0 else f"an overlap of {-off:.3f} m"
-        log.add(
-            FILE, after.origin.line, "start_chainage_m", f"{what} between ring {row.ring} and ring {after.ring}; the "
-            f"driven "
-            "length counts once", code="ring-gap" if off > 0 else "ring-overlap", forbids=NOTHING,
-        )  # fmt: skip
-
-
 def unknown_factors(factors: tuple[str, ...], extra: tuple[str, ...], columns_known: bool) -> tuple[str, ...]:
     """Those factors of the wheel that name no column of advance.csv."""
     known = {"regime", "penetration", "thrust_kn", "torque_knm", "face_pressure_bar", *extra}
     return tuple(name for name in factors if columns_known and name not in known)
 
 
-__all__ = ["FILE", "NEEDED", "OPTIONAL", "check_sequence", "read_rings", "unknown_factors"]
+__all__ = ["FILE", "NEEDED", "OPTIONAL", "read_rings", "unknown_factors"]

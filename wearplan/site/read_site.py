@@ -88,8 +88,7 @@ def _drive(
             fault(
                 ("chainage_equation", index, "back_m"),
                 f"{equation.back_m:.3f} m is not reached after {at:.3f} m on this drive: list the equations in the "
-                f"order of "
-                "the drive and within it",
+                "order of the drive and within it",
                 code="equation-order",
             )
             return None

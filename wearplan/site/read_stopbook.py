@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from itertools import pairwise
 
 from wearplan.site.corrections import Entry, Standing, resolve
 from wearplan.site.document import open_document
@@ -11,8 +12,10 @@ from wearplan.site.falling import name_falling_wear
 from wearplan.site.faults import ALL, NOTHING, FaultLog
 from wearplan.site.files import Folder
 from wearplan.site.read_inspections import Known, read_inspection
+from wearplan.site.records import Inspection
 from wearplan.site.text import clean, shown
 
+_SAME_STOP_M = 0.05
 _CORRECTS = re.compile(r'^corrects[ \t]*=[ \t]*(?:"([^"\\\n]{1,120})"|\'([^\'\n]{1,120})\')', re.MULTILINE)
 
 
@@ -21,7 +24,10 @@ def read_stopbook(folder: Folder, names: Sequence[str], known: Known, log: Fault
     book: dict[str, Entry] = {}
     texts: dict[str, str] = {}
     for name in names:
+        before = log.count
         text = folder.text(name)
+        if text is None and log.count == before:
+            log.add(name, 1, "", "went away while the folder was read; read it again", code="went-away", forbids=ALL)
         doc = open_document(name, text, log, ALL) if text is not None else None
         record = read_inspection(doc, known) if doc else None
         stem = clean(name[len("inspections/") : -len(".toml")])
@@ -35,8 +41,27 @@ def read_stopbook(folder: Folder, names: Sequence[str], known: Known, log: Fault
     standing = resolve(list(book.values()), log)
     for file in standing.settled:
         log.settle(file)
+    _name_stops_told_twice(standing.in_force, log)
     name_falling_wear(standing.in_force, known.wheel, log)
     return standing
+
+
+def _name_stops_told_twice(inspections: Sequence[Inspection], log: FaultLog) -> None:
+    """Two records of one stop are well when they tell of different places; of the same ones, one is too many."""
+    for one, other in pairwise(inspections):
+        if one.ring != other.ring or abs(one.driven_m - other.driven_m) > _SAME_STOP_M:
+            continue
+        fitted = {fitting.position for fitting in one.fittings} | {fitting.from_position for fitting in one.fittings}
+        read = {reading.position for reading in one.measurements if reading.not_read is None} - fitted
+        twice = sorted(read & {reading.position for reading in other.measurements if reading.not_read is None})
+        if twice:
+            places = ", ".join(map(str, twice[:6])) + (", ..." if len(twice) > 6 else "")
+            what = (
+                f"{shown(one.id)} and {shown(other.id)} are of the same ring and chainage and both read position "
+                f"{places}; if it "
+                "is one stop, let a record correct one of them"
+            )
+            log.add(other.origin.file, 1, "", what, code="stop-told-twice", forbids=NOTHING)
 
 
 def _admit(entry: Entry, stem: str, text: str, book: dict[str, Entry], texts: dict[str, str], log: FaultLog) -> None:

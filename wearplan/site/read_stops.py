@@ -122,8 +122,7 @@ def _check_windows(parsed: Parsed[StopsFile], stops: Stops) -> None:
         if highest is None or highest < window.pressure_bar:
             log.add(
                 window.origin.file, window.origin.line, "[[window]] pressure_bar",
-                f"{who}: no [[entry]] row for {window.mode} reaches {window.pressure_bar:g} bar, so the window "
-                f"cannot be used; "
-                "add the row of the approved procedure",
+                f"{who}: no [[entry]] row for {window.mode} reaches {window.pressure_bar:g} bar, so the window cannot "
+                "be used; add the row of the approved procedure",
                 code="no-entry-row", forbids=NOTHING,
             )  # fmt: skip

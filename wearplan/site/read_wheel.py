@@ -205,8 +205,7 @@ def _check_housings(parsed: Parsed[WheelFile], positions: dict[int, Position]) -
                 parsed.doc.log.add(
                     position.origin.file, position.origin.line, f"[[position]] {key}",
                     f"positions {other.number} and {position.number} share the housing {shown(position.housing)}, so "
-                    f"they are "
-                    f"one tool and have one {key}",
+                    f"they are one tool and have one {key}",
                     code="housing-mixed",
                     forbids=ALL if key == "tool_type" else PLAN_ON,
                 )  # fmt: skip

@@ -18,8 +18,7 @@ def chainage_fault(drive: Drive, chainage_m: float, *, slack_m: float = SLACK_M)
     if driven < -slack_m or driven > drive.length_m + slack_m:
         return (
             f"{chainage_m:.3f} m lies outside the drive ({drive.start_chainage_m:.3f} to {drive.end_chainage_m:.3f} "
-            f"m); "
-            "correct it, or the drive in site.toml"
+            "m); correct it, or the drive in site.toml"
         )
     if drive.equations and abs(drive.chainage_m(driven) - chainage_m) > slack_m:
         back = [equation.back_m for equation in drive.equations]
@@ -52,8 +51,7 @@ def stretch(
         parsed.fault(
             parsed.loc(table, index, "to_chainage_m"),
             f"the stretch from {item.from_chainage_m:.3f} to {item.to_chainage_m:.3f} m does not run with the drive, "
-            f"whose "
-            f"chainage {grows}; from_chainage_m is the end reached first: exchange them or correct one",
+            f"whose chainage {grows}; from_chainage_m is the end reached first: exchange them or correct one",
             code="stretch-reversed",
             forbids=forbids,
         )
