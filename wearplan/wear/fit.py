@@ -12,13 +12,14 @@ import numpy as np
 from wearplan.site.records import KINDS, ZONES, Site
 
 from .damage import Damage, learn_damage
+from .factors import choose, paths_of, with_factors
 from .gather import design_for
 from .kind import KindFit, fit_kind
 from .oddities import coarse_steps
 from .priors import first_belief
 from .quantiles import Quantiles
 from .readings import Floats
-from .results import DamageRate, Fit, Rate, ZoneFactor
+from .results import DamageRate, Fit, FurtherFactor, Rate, ZoneFactor
 
 if TYPE_CHECKING:
     from wearplan.history import Life
@@ -79,7 +80,7 @@ def learn(
     for number, kind in enumerate(order):
         say(f"wear of {kind}s", 0.1 + 0.7 * number / len(order))
         own = [life for life in lives if life.kind == kind]
-        by_kind[kind] = learn_kind(site, kind, own, units, by_kind, previous, steps)
+        by_kind[kind] = learn_kind(site, kind, own, units, by_kind, previous, steps, rings, exposure)
         damage[kind] = learn_damage(*damage_exposure(site, own, exposure))
     by_kind = {kind: by_kind[kind] for kind in kinds}
     say("what is odd", 0.85)
@@ -96,7 +97,7 @@ def kinds_on(site: Site) -> tuple[str, ...]:
 
 def learn_kind(
     site: Site, kind: str, lives: Sequence[Life], units: tuple[str, ...], others: dict[str, KindFit], previous: Fit | None,
-    steps: Mapping[str, float] | None = None,
+    steps: Mapping[str, float], rings: Any, exposure: Any,
 ) -> KindFit:  # fmt: skip
     """The regression of one kind; the best-known other kind ranks the units for it."""
     tool_type = next(each for each in site.wheel.tool_types if each.kind == kind)
@@ -104,12 +105,21 @@ def learn_kind(
     zones = [position.zone for position in site.wheel.positions if kind_of.get(position.tool_type) == kind]
     design = design_for(kind, zones, units)
     belief = first_belief(site, units, kind, tool_type.diameter_mm, tool_type.wear_limit_mm)
+    cut, trials = None, ()
+    if site.wheel.factors:
+        found = choose(site, lives, design, belief, rings, exposure, site.wheel.factors, steps)
+        cut, trials = found[0], tuple(found[1])
+    design = with_factors(design, cut)
+    paths = paths_of(site, lives, exposure, cut) if cut is not None else None
     start = None
     if previous is not None and kind in previous.by_kind:
         before = previous.by_kind[kind]
         if before.design.labels == design.labels:
             start = before.posterior.mode
-    return fit_kind(kind, lives, design, belief, site.wheel, borrowed=borrow(units, others), start=start, steps=steps)
+    fitted = fit_kind(
+        kind, lives, design, belief, site.wheel, borrowed=borrow(units, others), start=start, paths=paths, steps=steps
+    )
+    return replace(fitted, cut=cut, trials=trials)
 
 
 def borrow(units: tuple[str, ...], others: dict[str, KindFit]) -> Floats | None:
@@ -120,8 +130,10 @@ def borrow(units: tuple[str, ...], others: dict[str, KindFit]) -> Floats | None:
     return np.where(best.well_cut, best.posterior.mode[: len(units)], np.nan)
 
 
-def life_paths(site: Site, lives: Sequence[Life], exposure: Any, until_m: Sequence[float]) -> Floats:
-    """Path (L, Z * U) of each life from its start to ``until_m``, by zone and unit."""
+def life_paths(
+    site: Site, lives: Sequence[Life], exposure: Any, until_m: Sequence[float], *, weight: Floats | None = None
+) -> Floats:
+    """Path (L, Z * U) of each life from its start to ``until_m``, by zone and unit; each ring's path times its weight."""
     rows, radius, start, end, zone, cuts = [], [], [], [], [], []
     for index, (life, until) in enumerate(zip(lives, until_m, strict=True)):
         for stint in life.stints:
@@ -138,9 +150,11 @@ def life_paths(site: Site, lives: Sequence[Life], exposure: Any, until_m: Sequen
     out = np.zeros((len(lives), len(ZONES), units))
     for way in set(cuts):
         mask = np.array([each == way for each in cuts])
-        path = exposure.path_km(
-            track_radius_mm=np.array(radius)[mask], from_m=np.array(start)[mask], to_m=np.array(end)[mask], cuts=way
-        )
+        stretch = {"track_radius_mm": np.array(radius)[mask], "from_m": np.array(start)[mask], "to_m": np.array(end)[mask]}
+        if weight is None:
+            path = exposure.path_km(**stretch, cuts=way)
+        else:
+            path = exposure.weighted_path_km(weight, **stretch, cuts=way)
         np.add.at(out, (np.array(rows)[mask], np.array(zone)[mask]), path)
     return out.reshape(len(lives), -1)
 
@@ -172,6 +186,7 @@ def assemble(
     rates: list[Rate] = []
     zones: list[ZoneFactor] = []
     damages: list[DamageRate] = []
+    factors: list[FurtherFactor] = []
     rng = np.random.default_rng(2024)
     for kind, one in by_kind.items():
         parameters, _ = one.posterior.draw(DRAWS, rng)
@@ -186,10 +201,11 @@ def assemble(
                 zones.append(
                     ZoneFactor(kind=kind, zone=zone, factor=Quantiles.of(np.exp(log)), basis="readings" if rows else "from memory")
                 )
+        factors += factors_of(one, parameters)
         damages += damages_of(kind, damage[kind], units, one, rng)
     fit = Fit(
         site=site, units=units, kinds=tuple(by_kind), rates=tuple(rates), zones=tuple(zones), damage=tuple(damages),
-        flagged=(), remarks=(), reference_radius_mm=radius, reference_penetration_mm=penetration, lives=lives,
+        flagged=(), remarks=(), factors=tuple(factors), reference_radius_mm=radius, reference_penetration_mm=penetration, lives=lives,
         by_kind=by_kind, damage_by_kind=damage, exposure=exposure, face_m=face_m,
     )  # fmt: skip
     if not checks:
@@ -244,6 +260,30 @@ def rates_of(
                 confounded_with=tuple(b if a == unit else a for a, b in one.confounded if unit in (a, b)),
             )
         )  # fmt: skip
+    return out
+
+
+def factors_of(one: KindFit, parameters: Floats) -> list[FurtherFactor]:
+    """What came of the further factors the site named."""
+    out = []
+    offset = len(one.units) + len(one.design.zones)
+    for trial in one.trials:
+        if trial.entered:
+            for name in trial.names:
+                column = offset + one.design.factors.index(name)
+                out.append(
+                    FurtherFactor(
+                        kind=one.kind, column=name, entered=True, gain_per_reading=trial.gain, step=trial.step,
+                        coefficient=Quantiles.of(parameters[:, column]),
+                    )
+                )  # fmt: skip
+        else:
+            out.append(
+                FurtherFactor(
+                    kind=one.kind, column=trial.column, entered=False, gain_per_reading=trial.gain, coefficient=None,
+                    step=trial.step,
+                )
+            )  # fmt: skip
     return out
 
 

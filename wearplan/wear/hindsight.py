@@ -15,6 +15,7 @@ import numpy as np
 from wearplan.site.records import ZONES, Site
 
 from .baselines import NAMES, Pairs, forecast
+from .factors import extended, life_level_paths
 from .fit import learn, life_paths
 from .gather import SENSOR_SD_MM, usable
 from .readings import Floats
@@ -73,9 +74,9 @@ class _Ask:
     lives: list[Any]
     readings: list[Any]
     path_since: Floats
-    """(n, Z * U) from the last reading (or the start) to this one."""
-    path_total: Floats
-    """(n, Z * U) from the start."""
+    """(n, C) from the last reading (or the start) to this one, by the columns of the fit."""
+    plain_since: Floats
+    """(n, Z * U) the same by zone and unit."""
     had: list[list[Any]]
     """Usable earlier readings."""
 
@@ -152,14 +153,24 @@ def score_stop(
             continue
         until = [reading.driven_m for reading in readings]
         since = [h[-1].driven_m if h else life.from_m for h, life in zip(had, lives, strict=True)]
-        total = life_paths(site, lives, exposure, until)
         ask = _Ask(
-            lives=lives, readings=readings, had=had, path_total=total,
-            path_since=np.maximum(total - life_paths(site, lives, exposure, since), 0.0),
+            lives=lives, readings=readings, had=had, path_since=_between(site, one, lives, exposure, since, until),
+            plain_since=_between(site, None, lives, exposure, since, until),
         )  # fmt: skip
         draws = forecast_draws(fit, kind, ask, rng)
         cases += _cases(fit, kind, one, ask, draws, from_m, rng)
     return cases
+
+
+def _between(site: Site, one: Any, lives: list[Any], exposure: Any, since: list[float], until: list[float]) -> Floats:
+    """Path (n, C) between two points of each life."""
+    if one is None or one.cut is None:
+        later, earlier = (life_paths(site, lives, exposure, at) for at in (until, since))
+    else:
+        # levels were cut from the rings known then; those bored since take theirs from the same bands
+        cut = extended(one.cut, exposure.rings)
+        later, earlier = (life_level_paths(site, lives, exposure, at, cut) for at in (until, since))
+    return np.maximum(later - earlier, 0.0)
 
 
 def error_of(fit: Fit, reading: Any) -> tuple[float, float]:
@@ -208,7 +219,7 @@ def known_pairs(one: Any) -> Pairs:
              base - (life.start_wear_mm or 0.0), at - start)
         )  # fmt: skip
         previous[life.id] = reading
-    return _pairs(rows, len(one.design.loading))
+    return _pairs(rows, len(ZONES) * len(one.units))
 
 
 def asked_pairs(ask: _Ask, columns: int) -> tuple[Pairs, Floats]:
@@ -223,7 +234,7 @@ def asked_pairs(ask: _Ask, columns: int) -> tuple[Pairs, Floats]:
             bound = 0.5 * bound if last.wear_mm is None and last.above_mm is None else bound
         at = last.driven_m if last is not None else life.from_m
         zone = ZONES.index(reading.zone)
-        rows.append((np.nan, ask.path_since[k], reading.driven_m - at, zone, bound - start, at - life.from_m))
+        rows.append((np.nan, ask.plain_since[k], reading.driven_m - at, zone, bound - start, at - life.from_m))
         base.append(bound)
     return _pairs(rows, columns), np.array(base, float)
 
@@ -257,7 +268,7 @@ def _cases(fit: Fit, kind: str, one: Any, ask: _Ask, draws: Floats, from_m: floa
     places = {OURS: pit(draws, values, sides, rng)}
     scores = {OURS: crps(draws, values)}
     medians = {OURS: np.median(draws, axis=0)}
-    pairs, base = asked_pairs(ask, len(one.design.loading))
+    pairs, base = asked_pairs(ask, len(ZONES) * len(one.units))
     known = known_pairs(one)
     for name in NAMES:
         centre, sd = forecast(name, known, pairs)

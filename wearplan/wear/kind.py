@@ -18,6 +18,8 @@ from .readings import Floats
 if TYPE_CHECKING:
     from wearplan.history import Life
 
+    from .factors import Cut, Trial
+
 FACTOR_SD = 0.5
 """Prior sd of a further factor's coefficient for one step of it: judgement."""
 FOREIGN_ZONE = (0.0, 0.7)
@@ -38,7 +40,9 @@ class KindFit:
     basis: tuple[str, ...]
     """(U,) in words."""
     confounded: tuple[tuple[str, str], ...]
-    paths: Mapping[tuple[str, int], Floats] | None = None
+    cut: Cut | None = None
+    """Further factors that entered."""
+    trials: tuple[Trial, ...] = ()
 
     @property
     def units(self) -> tuple[str, ...]:
@@ -109,7 +113,7 @@ def fit_kind(
     )  # fmt: skip
     return KindFit(
         kind=kind, design=design, gathered=replace(gathered, readings=leaned.readings), posterior=leaned, belief=settled,
-        well_cut=tuple(map(bool, well)), basis=basis, confounded=_confounded(leaned, design.units, path), paths=paths,
+        well_cut=tuple(map(bool, well)), basis=basis, confounded=_confounded(leaned, design.units, path),
     )  # fmt: skip
 
 

@@ -12,7 +12,9 @@ from wearplan.site.records import ZONES, Site
 
 from .ahead import Ahead, look_at_drive
 from .algebra import HYPER
+from .factors import life_level_paths, shares_ahead
 from .fit import life_paths
+from .kind import KindFit
 from .outlook import Outlook
 from .readings import Floats
 from .results import Fit
@@ -51,11 +53,6 @@ def look_ahead(
     current = history.current_lives(fit.lives)
     lives = tuple(current.get(position.number) for position in layout.positions)
     unknown = np.array([life is None or life.unknown_from_m is not None for life in lives])
-    here = [
-        life_paths(site, [life], fit.exposure, [fit.face_m])[0]
-        if life is not None else _since_start(site, fit, position)
-        for life, position in zip(lives, layout.positions, strict=True)
-    ]  # fmt: skip
     potential = np.zeros((draws, count, len(grid)), np.float32)
     hazard = np.zeros_like(potential)
     wear, factor = np.zeros((draws, count)), np.ones((draws, count))
@@ -73,8 +70,9 @@ def look_ahead(
         life_sd[:, places], step[:, places] = tau[:, None], theta[:, None]
         indices = np.array([one.gathered.life_index.get(lives[p].id, -1) if lives[p] else -1 for p in places], np.int64)
         state = states(one.gathered.readings, rows_of(one.gathered.readings, indices), parameters, shared, one.posterior)
-        path = np.array([here[p] for p in places]).reshape(len(places), -1)
-        expected = columns.mean(axis=3).reshape(draws, -1) @ path.T
+        expected = columns.reshape(draws, -1) @ _paths_here(site, fit, one, [lives[p] for p in places],
+                                                            [layout.positions[p] for p in places]).T  # fmt: skip
+        level_share = shares_ahead(one.cut, ahead.penetration_mm)
         factor[:, places], at_reading = state.draw(rng, tau[:, None])
         grown = gamma_steps(rng, factor[:, places] * np.maximum(expected - state.expected, 0.0), theta[:, None])
         begun = np.array([lives[p].start_wear_mm or 0.0 if lives[p] else 0.0 for p in places])
@@ -86,8 +84,12 @@ def look_ahead(
             if len(rows):
                 shape = (len(rows), len(ahead.ends_m))
                 flat = ahead.path_km_per_m[rows].reshape(-1, units)
-                rate = ground_factor * columns[:, zone_index].mean(axis=2) @ flat.T
-                potential[:, rows] = _along(rate.reshape(draws, *shape), metres)
+                if one.cut is None:
+                    rate = (ground_factor * columns[:, zone_index, :, 0] @ flat.T).reshape(draws, *shape)
+                else:
+                    leveled = np.einsum("psu,sv->psuv", ahead.path_km_per_m[rows], level_share).reshape(-1, columns[0, 0].size)
+                    rate = (ground_factor * columns[:, zone_index].reshape(draws, -1) @ leveled.T).reshape(draws, *shape)
+                potential[:, rows] = _along(rate, metres)
                 hazard[:, rows] = _along((damage[:, zone_index] @ flat.T).reshape(draws, *shape), metres)
     # a place whose record is damaged may be worse than its readings say, never better
     doubtful = np.flatnonzero(unknown)
@@ -133,8 +135,19 @@ class _Bare:
     stints: tuple[_Stint, ...]
 
 
-def _since_start(site: Site, fit: Fit, position: Any) -> Floats:
-    """Path of a place nobody has a record of: as if its tool had stood there since the place was made."""
-    made = [c.from_m for c in site.wheel.layout_changes if c.position == position.number and c.from_m <= fit.face_m]
-    bare: Any = _Bare((_Stint(position.number, max(made, default=0.0)),))
-    return life_paths(site, [bare], fit.exposure, [fit.face_m])[0]
+def _paths_here(site: Site, fit: Fit, one: KindFit, lives: Sequence[Any], positions: Sequence[Any]) -> Floats:
+    """Path (P, C) of the tools in place from their start to the face.
+
+    A place nobody has a record of counts as if its tool had stood there since the place was made.
+    """
+    whole = []
+    for life, position in zip(lives, positions, strict=True):
+        if life is not None:
+            whole.append(life)
+            continue
+        made = [c.from_m for c in site.wheel.layout_changes if c.position == position.number and c.from_m <= fit.face_m]
+        whole.append(_Bare((_Stint(position.number, max(made, default=0.0)),)))
+    until = [fit.face_m] * len(whole)
+    if one.cut is None:
+        return life_paths(site, whole, fit.exposure, until)
+    return life_level_paths(site, whole, fit.exposure, until, one.cut)

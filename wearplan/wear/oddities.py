@@ -26,7 +26,7 @@ def coarse_steps(site: Site) -> dict[str, tuple[float, int, int]]:
     dict
         Inspection id to (step in mm, values on it, values).
     """
-    from scipy.stats import binom
+    from scipy.special import bdtrc
 
     from wearplan.history import gauging_of
 
@@ -51,7 +51,7 @@ def coarse_steps(site: Site) -> dict[str, tuple[float, int, int]]:
             # zeros sit on every step and tell nothing
             telling = read > 0.25 * step
             chance = min(stated / step, 0.5)
-            if telling.sum() >= 5 and binom.sf(on[telling].sum() - 1, telling.sum(), chance) < 1e-4:
+            if telling.sum() >= 5 and bdtrc(on[telling].sum() - 1, telling.sum(), chance) < 1e-4:
                 found[inspection.id] = (step, int(on.sum()), len(values))
                 break
     return found

@@ -179,6 +179,12 @@ def fit(
     return _posterior(target, free, value, found, likelihood, slope)
 
 
+def mode_from(readings: Readings, prior: Prior, start: Floats) -> Floats:
+    """The mode alone (K + 4,), climbed from a start nearby: no screening, no curvature."""
+    target = _Target(readings, prior, start.copy())
+    return target.place(_climb(target, target.full[target.free], 3))
+
+
 def with_prior(posterior: Posterior, prior: Prior) -> Posterior:
     """The posterior under another prior, by Newton steps from the old mode with the likelihood's curvature kept.
 
