@@ -20,6 +20,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("site", type=Path, nargs="+", metavar="SITE", help="the site folder, or several on one store")
     output_arguments(parser)
     parser.add_argument("--pace", type=float, default=1.0, metavar="FACTOR", help="the pace times this factor")
+    parser.add_argument(
+        "--look-back", action="store_true", help="what past stops would have ordered, against use"
+    )
     parser.add_argument("--since", type=Path, metavar="FILE", help="an earlier `demand --json`: say why orders moved")
 
 
@@ -33,6 +36,8 @@ def run(args: argparse.Namespace) -> int:
 
     if args.pace <= 0:
         raise Stopped(Exit.USAGE, "--pace takes a factor above 0, such as 1.25")
+    if args.look_back:
+        return _look_back(args)
     before = _earlier(args.since) if args.since else None
     progress = Progress()
     drives = []
@@ -53,6 +58,26 @@ def run(args: argparse.Namespace) -> int:
         write_json(envelope(drives[0][0], demand_body(demand), answer="demand"))
     else:
         write_tables([table for table in demand_tables(demand) if table.rows], csv=args.csv)
+    return Exit.DONE
+
+
+def _look_back(args: argparse.Namespace) -> int:
+    from wearplan.demand import demand_in_hindsight
+    from wearplan.report.bodies import envelope
+    from wearplan.report.demand_tables import hindsight_table
+
+    if len(args.site) > 1:
+        raise Stopped(Exit.USAGE, "--look-back takes one SITE")
+    site = read_site(args.site[0], "demand")
+    progress = Progress()
+    past = demand_in_hindsight(site, progress=progress)
+    progress.close()
+    if not past:
+        raise Stopped(Exit.NO, "No past stop has a plan to look back on.")
+    if args.json:
+        write_json(envelope(site, {"past": past}, answer="demand"))
+    else:
+        write_tables([hindsight_table(past)], csv=args.csv)
     return Exit.DONE
 
 
