@@ -25,12 +25,13 @@ def wear_out(
     limit = rng.choice([20.0, 25.0, 32.0], places)
     spread = rng.uniform(0.12, 0.3, places)
     life_m = rng.uniform(250.0, 1600.0, places)  # metres of average ground until the damage limit
+    worn_now = rng.uniform(0.0, 0.8, places) * limit
     if tied:
         smooth = 700.0 + 500.0 * np.sin(np.linspace(0.0, 5.0, places) + rng.uniform(0, 6))
         life_m = smooth * rng.uniform(0.85, 1.15, places)
         limit = np.full(places, 25.0)
+        worn_now = np.clip(8.0 + 5.0 * np.sin(np.linspace(0.0, 9.0, places)) + rng.uniform(-3.0, 3.0, places), 0.0, None)
     per_m = limit / life_m
-    worn_now = rng.uniform(0.0, 0.8, places) * limit
     price = rng.uniform(1500.0, 6000.0, places)
     work = rng.uniform(1.0, 3.0, places) * 1500.0
     late, late_per_m = 18000.0, 60.0
@@ -64,7 +65,7 @@ def wear_out(
     )  # fmt: skip
     in_rows = places // 5
     rows = tuple(
-        RowRule(f"S{k}", tuple(range(k, k + 4)), (over[k : k + 4] > 0.1).astype(float), 2.0)
+        RowRule(f"S{k}", tuple(range(k, k + 4)), (over[k : k + 4] > 0.5).astype(float), 2.0)
         for k in range(places - in_rows, places - 3, 4)
     )
     neighbours = tuple(

@@ -23,6 +23,7 @@ from .together import Together
 
 METHOD = "prices and branching on stops"
 SMALL_REST = 6000  # arcs left at which HiGHS is quicker than more branching
+SMALL_TIED_REST = 3000  # the same where conditions tie places together
 ROOT_ROUNDS = 10
 NODE_ROUNDS = 2
 KICKS = 10  # local searches from nearby sets, each round at the root
@@ -31,8 +32,9 @@ KICKS = 10  # local searches from nearby sets, each round at the root
 class Branching:
     """One solve by prices; see the module's text."""
 
-    def __init__(self, problem: Problem, gap: float, watch: Watch) -> None:
+    def __init__(self, problem: Problem, gap: float, watch: Watch, *, explain: bool = True) -> None:
         self.problem, self.gap, self.watch = problem, gap, watch
+        self.explain = explain  # look for a clash, and for plans that use least of a limit, where no plan comes up
         self.stops: tuple[int, ...] = ()
         self.visits: np.ndarray | None = None
         self.cost = np.inf
@@ -193,14 +195,14 @@ class Branching:
         self.search_from(priced, tuple(int(n) for n in priced.stops[visits.any(axis=1)]))
         if not self.visits_known:
             self.search_from(priced, tuple(int(n) for n in priced.stops))
-        if not self.visits_known and np.isfinite(priced.bound):
+        if self.explain and not self.visits_known and np.isfinite(priced.bound):
             self.clash = why_infeasible(self.problem, watch=self.watch)
             if self.clash is not None:
                 priced.bound = np.inf
                 return
             for stops in first_plan(self.problem, self.watch):
                 self.offer(stops)
-        if not self.visits_known and np.isfinite(priced.bound):
+        if self.explain and not self.visits_known and np.isfinite(priced.bound):
             self.keep(solve_arc_model(self.problem, gap=1e9, watch=self.watch))
 
     @property
@@ -209,13 +211,18 @@ class Branching:
         return self.visits is not None
 
     def finish_with_highs(self, priced: Priced, found: Penalties, keep: np.ndarray) -> bool:
-        """Solve what is left in one piece; False where the time ran out first."""
+        """Solve what is left in one piece; False where its share of the time was not enough, so that it must be split after all."""
         small = restricted(self.problem, priced.stops, priced.opened)
-        self.rule_out(self.threshold)  # arcs left out lift the bound to the threshold
-        solved = solve_arc_model(small, gap=max(0.2 * self.gap, 1e-9), watch=self.watch, keep=keep)
+        at = self.threshold
+        free = self.problem.is_path_model
+        share = self.watch if free else Watch(min(self.watch.left_s, 0.1 * self.watch.time_limit_s), self.watch.should_stop)
+        solved = solve_arc_model(small, gap=max(0.2 * self.gap, 1e-9), watch=share, keep=keep)
         self.keep(widened(self.problem, priced.stops, solved))
+        if share.stopped and not self.watch.over():
+            return False
+        self.rule_out(at)  # arcs left out lift the bound to the threshold
         self.rule_out(max(found.bound, solved.lower_bound))
-        return not self.watch.stopped
+        return True
 
     def step(self, priced: Priced, *, root: bool = False) -> None:
         """Work on one node: rule it out, finish it, or split it in two."""
@@ -231,13 +238,16 @@ class Branching:
             self.rule_out(priced.bound)  # left unfinished: its bound stays in the gap
             return
         if priced.opened.all():
-            done = repaired(self.problem, (int(n) for n in priced.stops), watch=self.watch)
+            share = Watch(min(self.watch.left_s, 0.1 * self.watch.time_limit_s), self.watch.should_stop)
+            done = repaired(
+                self.problem, (int(n) for n in priced.stops), watch=share, gap=min(1e-4, max(0.5 * self.gap, 1e-9))
+            )
             self.keep(done)
             self.rule_out(max(priced.bound, done.lower_bound))
             return
         keep = prices.arcs_within(priced, found, self.threshold)
-        if int(keep.sum()) <= SMALL_REST:
-            self.finish_with_highs(priced, found, keep)
+        rest = SMALL_REST if self.problem.is_path_model else SMALL_TIED_REST
+        if int(keep.sum()) <= rest and self.finish_with_highs(priced, found, keep):
             return
         lift = np.minimum(found.if_open, found.if_closed) - found.bound
         lift[priced.opened] = -np.inf

@@ -79,7 +79,7 @@ def least_use(problem: Problem, rule: str, watch: Watch) -> Solved:
     else:
         weight = next(b.weight for b in problem.budgets if b.name == rule)
         bare = replace(bare, stop_cost=weight.astype(float))
-    return Branching(bare, 1e-6, watch).run()
+    return Branching(bare, 1e-6, watch, explain=False).run()
 
 
 def _bare(problem: Problem) -> Problem:
