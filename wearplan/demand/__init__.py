@@ -3,7 +3,23 @@
 from __future__ import annotations
 
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from wearplan.demand.answer import demand_of as demand_of
+    from wearplan.demand.carry import expected_rates as expected_rates
+    from wearplan.demand.forecasting import DriveUse as DriveUse
+    from wearplan.demand.forecasting import forecast as forecast
+    from wearplan.demand.hindsight import PastDemand as PastDemand
+    from wearplan.demand.hindsight import demand_in_hindsight as demand_in_hindsight
+    from wearplan.demand.moved import why_moved as why_moved
+    from wearplan.demand.records import AtStop as AtStop
+    from wearplan.demand.records import Demand as Demand
+    from wearplan.demand.records import LeadTime as LeadTime
+    from wearplan.demand.records import Order as Order
+    from wearplan.demand.records import Period as Period
+    from wearplan.demand.records import Shortage as Shortage
+    from wearplan.demand.records import StockLine as StockLine
 
 _WHERE = {
     "DriveUse": "forecasting",
@@ -12,6 +28,8 @@ _WHERE = {
     **dict.fromkeys(("AtStop", "Demand", "LeadTime", "Order", "Period", "Shortage", "StockLine"), "records"),
     "why_moved": "moved",
     "expected_rates": "carry",
+    "PastDemand": "hindsight",
+    "demand_in_hindsight": "hindsight",
 }
 
 __all__ = list(_WHERE)

@@ -4,7 +4,27 @@
 loaded by the functions that need them.
 """
 
+from typing import TYPE_CHECKING
+
 from .quantiles import Quantiles
+
+if TYPE_CHECKING:
+    from wearplan.wear.estimator import WearRegressor as WearRegressor
+    from wearplan.wear.events import look_at as look_at
+    from wearplan.wear.fit import NoGround as NoGround
+    from wearplan.wear.fit import learn as learn
+    from wearplan.wear.hindsight import Backtest as Backtest
+    from wearplan.wear.hindsight import Score as Score
+    from wearplan.wear.hindsight import backtest as backtest
+    from wearplan.wear.look import look_ahead as look_ahead
+    from wearplan.wear.outlook import Outlook as Outlook
+    from wearplan.wear.outlook import ToolOutlook as ToolOutlook
+    from wearplan.wear.results import DamageRate as DamageRate
+    from wearplan.wear.results import Fit as Fit
+    from wearplan.wear.results import Flag as Flag
+    from wearplan.wear.results import FurtherFactor as FurtherFactor
+    from wearplan.wear.results import Rate as Rate
+    from wearplan.wear.results import ZoneFactor as ZoneFactor
 
 _HOME = {
     "learn": "fit", "NoGround": "fit", "look_ahead": "look", "Outlook": "outlook", "ToolOutlook": "outlook",
