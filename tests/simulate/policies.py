@@ -6,15 +6,33 @@ arrays of a plan of known costs (which stops, which places at each) and books an
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
-from wearplan.site.records import Window
+from wearplan.site.records import Site, Window
 
 from .follow import Account, Follower, core_worth, entry_row, stop_terms
 from .world import World
+
+
+class Change(Protocol):
+    action: str
+    positions: Sequence[int]
+
+
+class Stop(Protocol):
+    driven_m: float
+    window: str
+    changes: Sequence[Change]
+
+
+class Plan(Protocol):
+    """What is needed of a plan to follow it."""
+
+    stops: Sequence[Stop]
 
 
 def usable_windows(follower: Follower) -> list[Window]:
@@ -85,6 +103,32 @@ def every_second_window(world: World, share: float = 0.6) -> Account:
     for window in usable_windows(follower)[1::2]:
         wear = stop_in(follower, window)
         follower.change(n for n, w in wear.items() if w >= share * run.limit_mm[run.index[n]])
+    return follower.finish()
+
+
+def follow_plan(
+    world: World, plan_of: Callable[[Site, tuple[float, ...]], Plan], *, replanned: bool = True
+) -> Account:
+    """Follow a planner. ``plan_of(site, forced_m)`` plans from what is known, with stops forced at ``forced_m``.
+
+    Re-planned, each stop is planned twice: where to go next from the face, and, once there with what was read there,
+    what to change. Not re-planned, the first plan's stops and changes are carried out whatever is found, but for
+    tools found broken, which any crew would change.
+    """
+    follower = world.follow()
+    plan = plan_of(follower.site(), ())
+    ahead = list(plan.stops)
+    while ahead:
+        stop = ahead.pop(0)
+        readings = follower.advance_to(stop.driven_m, window=stop.window)
+        broken = [n for n, seen in follower.crew.seen(readings).items() if seen.trouble]
+        changes = stop.changes
+        if replanned:
+            here = plan_of(follower.site(), (follower.face_m,)).stops
+            changes = [c for s in here if abs(s.driven_m - follower.face_m) < 0.5 for c in s.changes]
+        follower.change({n for c in changes if c.action == "change" for n in c.positions} | set(broken))
+        if replanned:
+            ahead = [s for s in plan_of(follower.site(), ()).stops if s.driven_m > follower.face_m + 0.5][:1]
     return follower.finish()
 
 

@@ -54,13 +54,15 @@ def draw_stops(options: Options, drive: Drive, rng: np.random.Generator) -> Stop
     windows: list[Window] = []
     kinds = ("treated block", "competent ground", "shaft")
     while at < options.length_m - 15.0:
+        at = round(at, 1)
         length = float(round(rng.uniform(4.0, 9.0), 1))
+        end = round(at + length, 1)
         kind = kinds[int(rng.choice(3, p=[0.4, 0.4, 0.2]))]
         free = kind == "shaft" or (kind == "treated block" and rng.random() < 0.4)
         windows.append(
             Window(
-                name=f"{kind} {len(windows) + 1}", kind=kind, from_m=round(at, 1), to_m=round(at + length, 1),
-                from_chainage_m=round(drive.chainage_m(at), 3), to_chainage_m=round(drive.chainage_m(at + length), 3),
+                name=f"{kind} {len(windows) + 1}", kind=kind, from_m=at, to_m=end,
+                from_chainage_m=round(drive.chainage_m(at), 3), to_chainage_m=round(drive.chainage_m(end), 3),
                 mode="free air" if free else "compressed air",
                 pressure_bar=0.0 if free else float(round(rng.uniform(0.8, 1.8), 1)), pressure_source="invented",
                 setup_hours=float(round(rng.uniform(8.0, 24.0))),
@@ -71,7 +73,7 @@ def draw_stops(options: Options, drive: Drive, rng: np.random.Generator) -> Stop
     keep: list[KeepOut] = []
     if len(windows) > 6:
         k = len(windows) // 2
-        a, b = windows[k].to_m + 2.0, windows[k + 1].from_m - 2.0
+        a, b = round(windows[k].to_m + 2.0, 1), round(windows[k + 1].from_m - 2.0, 1)
         if b - a > 10.0:
             keep.append(
                 KeepOut(

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from tests.simulate import World
-from tests.simulate.policies import every, every_second_window, follow_visits, foresight, until_limit
+from tests.simulate.policies import every, every_second_window, follow_plan, follow_visits, foresight, until_limit
 
 
 @pytest.fixture(scope="module")
@@ -37,3 +38,27 @@ def test_foresight_is_booked_as_foretold(world):
         account = follow_visits(world, plan, stops, visits)
         # whole entries can only add to it: at most one entry a stop
         assert told - 1e-6 <= account.total <= told + 3 * 8.0 * 1500.0 + 1e-6
+
+
+def test_following_a_planner(world):
+    asked: list[tuple[float, ...]] = []
+
+    def plan_of(site, forced_m):
+        """A planner that enters every third window and changes what was last read past half its limit."""
+        asked.append(forced_m)
+        face = site.rings[-1].end_m
+        wheel = site.wheel
+        read = {m.position: m.wear_mm or 0.0 for m in site.inspections[-1].measurements}
+        limit = {p.number: p.wear_limit_mm or wheel.tool_type(p.tool_type).wear_limit_mm for p in wheel.positions}
+        worn = tuple(n for n, wear in read.items() if wear > 0.5 * limit[n])
+        change = SimpleNamespace(action="change", positions=worn)
+        at = [(w.from_m + 2.0, w.name) for w in site.stops.windows[::3] if w.from_m > face]
+        at = [(m, next(w.name for w in site.stops.windows if w.from_m <= m <= w.to_m)) for m in forced_m] + at
+        return SimpleNamespace(stops=[SimpleNamespace(driven_m=m, window=w, changes=[change]) for m, w in at])
+
+    account = follow_plan(world, plan_of)
+    assert account.stops == len([f for f in asked if f])
+    assert account.changes > 0
+    fixed = follow_plan(world, plan_of, replanned=False)
+    assert fixed.stops == account.stops
+    assert fixed.total != account.total

@@ -35,6 +35,9 @@ class SampleCrew(Crew):
     def _one(self, i: int, shared: float, step: float) -> Measurement:
         plain = super()._one(i, shared, step)
         kind = self.run.process.kinds[i]
+        if self.inspections == 0:
+            # the serials of the tools the drive began with are read at the first stop
+            plain = replace(plain, serial=self.run.tools[i].serial)
         if plain.condition in NOTES and self.rng.random() < 0.6:
             plain = replace(plain, note=NOTES[plain.condition])
         if plain.wear_mm is None or plain.condition != "even":
