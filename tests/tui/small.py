@@ -38,10 +38,9 @@ from wearplan.site.records import (
     Window,
 )  # fmt: skip
 from wearplan.tui.rooms import Rooms
-from wearplan.tui.state import History, Snapshot
+from wearplan.tui.state import Snapshot
 from wearplan.wear.quantiles import Quantiles
 from wearplan.wear.results import DamageRate, Flag, Rate, ZoneFactor
-from wearplan.wheel.layout import layout_at
 
 FACE_M = 900.0
 
@@ -195,40 +194,6 @@ class SmallRooms(Rooms):
     def read(self, snapshot: Snapshot, progress: Any, should_stop: Any) -> dict[str, Any]:
         self.calls.append("read")
         return {"site": replace(self.site, folder=snapshot.folder, faults=self.faults), "faults": self.faults}
-
-    def history(self, snapshot: Snapshot, progress: Any, should_stop: Any) -> dict[str, Any]:
-        site = snapshot.site
-        assert site is not None
-        layout = layout_at(site.wheel, FACE_M)
-        lives, seen = [], {}
-        for position in layout.positions:
-            readings = []
-            for inspection in site.inspections:
-                for m in inspection.measurements:
-                    if m.position == position.number:
-                        if m.wear_mm is not None:
-                            seen[m.position] = (inspection.driven_m, inspection.id)
-                        readings.append(
-                            SimpleNamespace(
-                                inspection_id=inspection.id, ring=inspection.ring, driven_m=inspection.driven_m,
-                                position=m.position, zone=position.zone, wear_mm=m.wear_mm, worst_mm=m.wear_mm,
-                                below_mm=None, above_mm=None, method=m.method, condition=m.condition, sound=True,
-                                flagged=None, source="inspection", origin=m.origin,
-                            )
-                        )  # fmt: skip
-            lives.append(
-                SimpleNamespace(
-                    id=f"life-{position.number}", serial=f"D-{position.number:04d}", tool_type=position.tool_type,
-                    kind="disc", stints=(SimpleNamespace(position=position.number, from_m=0.0, to_m=None),),
-                    start_wear_mm=0.0, rebuilds=0, readings=tuple(r for r in readings if r.wear_mm is not None), ended=None,
-                    ended_m=None, trouble_from_m=None, trouble_condition=None, open=True, unknown_from_m=None,
-                    hub_path_km=0.0, fitted_by=None,
-                )
-            )  # fmt: skip
-        current = {life.stints[0].position: life for life in lives}
-        return {
-            "history": History(layout=layout, face_m=FACE_M, lives=tuple(lives), current=current, last_seen=seen)  # type: ignore[arg-type]
-        }
 
     def rates(self, snapshot: Snapshot, progress: Any, should_stop: Any) -> dict[str, Any]:
         self.calls.append("rates")

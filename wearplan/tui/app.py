@@ -141,8 +141,8 @@ class WearplanApp(Careful, App[int]):
         """Go to a task and point at a place there."""
         self.action_task(task)
         screen = self.get_screen(task)
-        if hasattr(screen, "point_at"):
-            self.call_after_refresh(screen.point_at, key)
+        if isinstance(screen, TaskScreen):
+            screen.point_at(key)
 
     def open_folder(self, folder: str) -> None:
         """Leave this folder and open another one."""

@@ -93,9 +93,13 @@ class AheadScreen(TaskScreen):
     def on_strip_view_pointed(self, event: StripView.Pointed) -> None:
         self._point(event.driven_m)
 
-    def point_at(self, key: str) -> None:
+    def point(self, key: str) -> bool:
         """Point at driven metres."""
+        if self._pointer_m is None:
+            return False
+        self._wanted = None
         self._point(float(key))
+        return True
 
     def _point(self, driven_m: float) -> None:
         site = self.app.snapshot.site

@@ -36,6 +36,7 @@ class TaskScreen(Careful, Screen[None]):
     def __init__(self) -> None:
         super().__init__()
         self._seen: tuple[int, bool] | None = None
+        self._wanted: str | None = None
 
     def compose(self) -> ComposeResult:
         yield TopLine(id="top")
@@ -59,6 +60,16 @@ class TaskScreen(Careful, Screen[None]):
         if self._seen != (snapshot.version, display.us):
             self._seen = (snapshot.version, display.us)
             self.show(snapshot, display)
+            if self._wanted is not None and self.point(self._wanted):
+                self._wanted = None
+
+    def point(self, key: str) -> bool:
+        """Point at what a search found; False while it is not there to be pointed at."""
+        return True
+
+    def point_at(self, key: str) -> None:
+        """Point at what a search found, as soon as it is there."""
+        self._wanted = None if self._seen is not None and self.point(key) else key
 
     def show_again(self) -> None:
         """Show the app's snapshot whether newer or not (the place for it changed)."""

@@ -91,6 +91,8 @@ class StopsScreen(Papers, TaskScreen):
         self.query_one("#why", Static).update(display.words("\n".join(plan_words(plan, stop, site, display))))
         told = stop_cautions(stop) if stop is not None else []
         told += [caution.text for caution in plan.cautions]
+        # What the line below says already comes last, so that the first lines of this box say more.
+        told.sort(key=lambda text: text.startswith("Planning estimate"))
         where = f" at {display.chainage(stop.chainage_m)}, {plain(stop.window)}" if stop is not None else ""
         parts: list[Content] = [Content.styled(f"Cautions{where} ({len(told)}; Tab then arrows scroll)", "bold")]
         parts += [Content(f"! {display.words(plain(text))}") for text in told]
@@ -106,12 +108,14 @@ class StopsScreen(Papers, TaskScreen):
         if event.data_table.id == "stops-list":
             self._show_stop()
 
-    def point_at(self, key: str) -> None:
+    def point(self, key: str) -> bool:
         """Choose the stop at driven metres."""
         table = self.query_one("#stops-list", TableView)
         keys = [str(row.value) for row in table.rows]
-        if key in keys:
-            table.move_cursor(row=keys.index(key))
+        if key not in keys:
+            return False
+        table.move_cursor(row=keys.index(key))
+        return True
 
     # Why, in three keys: stop, change, readings -------------------------------------------------------------------
 

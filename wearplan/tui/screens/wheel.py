@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from textual import events
 from textual.app import ComposeResult
-from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.containers import Horizontal, VerticalScroll
 from textual.widgets import Static
 
 from wearplan.report.face import LEVELS
@@ -37,10 +37,9 @@ class WheelScreen(TaskScreen):
         self._last_worst: int | None = None
 
     def body(self) -> ComposeResult:
+        yield Static("", id="face-head", markup=False)
         with Horizontal():
-            with Vertical(id="face-box"):
-                yield Static("", id="face-head", markup=False)
-                yield FaceMap(id="face")
+            yield FaceMap(id="face")
             with VerticalScroll(id="wheel-panel", classes="side", can_focus=True):
                 yield Static("", id="place", markup=False)
 
@@ -112,10 +111,12 @@ class WheelScreen(TaskScreen):
 
         return forget
 
-    def point_at(self, key: str) -> None:
+    def point(self, key: str) -> bool:
         """Pick a place by its number."""
-        if key.isdigit() and int(key) in self._rows:
+        known = key.isdigit() and int(key) in self._rows
+        if known:
             self.query_one(FaceMap).pick(int(key))
+        return known
 
     def action_step(self, down: int, right: int) -> None:
         self.query_one(FaceMap).step(down, right)

@@ -21,7 +21,7 @@ _TYPED = Style.parse("bold #e6e8ea")
 _EMPTY = Style.parse("#c9a7eb")
 _ODD = Style.parse("bold #f2a541")
 _CURSOR = Style.parse("on #23405c")
-HEAD = "     place  type       zone    last      limit   wear         condition    fitted"
+HEAD = " place type       zone     last  limit  wear          condition   fitted"
 
 
 @dataclass(slots=True)
@@ -109,27 +109,18 @@ class SheetView(ScrollView, can_focus=True):
         elif line.read:
             value, style = line.wear, _ODD if row.odd else _TYPED
         elif line.not_read:
-            value, style = line.not_read, _EMPTY
+            value, style = line.not_read.removeprefix("seen, "), _EMPTY
         else:
             value, style = ("_" if here else "NOT READ"), _EMPTY
         sign = "!" if row.odd else " "
-        fitted = ""
-        if line.action:
-            fitted = line.action
-            fitted += f" from {line.from_position}" if line.from_position is not None else ""
-            fitted += f" > {line.old_to}" if line.old_to else ""
-            fitted += f", {line.reason}" if line.reason else ""
-            fitted += f", new {plain(line.new_serial)}" if line.new_serial else ""
-        tail = " ".join(
-            part for part in (plain(line.serial or ""), f"({plain(line.note)})" if line.note else "") if part
-        )
+        tail = [plain(line.serial or ""), f"({plain(line.note)})" if line.note else ""]
         return [
-            (f" {'>' if here else ' '} {row.number:>5}   ", _TYPED if here else Style()),
+            (f"{'>' if here else ' '}{row.number:>5} ", _TYPED if here else Style()),
             (f"{plain(row.tool_type):<10.10} {row.zone:<6.6} ", _DIM),
-            (f"{last:>6}  {limit:>8}  ", Style()),
-            (f"{sign} {value:<18.18}"[:20] if not line.condition else f"{sign} {value:<10.18} ", style),
-            (f"{line.condition or '':<12} " if line.condition else "", Style()),
-            (f"{fitted} {tail}".rstrip(), _TYPED if fitted else _DIM),
+            (f"{last:>6} {limit:>6} ", Style()),
+            (f"{sign}{value:<13.13} ", style),
+            (f"{line.condition or '':<11} ", Style()),
+            (f"{fitted_words(line)} {' '.join(part for part in tail if part)}".strip(), _TYPED),
         ]
 
     def on_key(self, event: events.Key) -> None:
@@ -145,3 +136,14 @@ class SheetView(ScrollView, can_focus=True):
             index = offset.y - 1 + round(self.scroll_offset.y)
             if index < len(self.places):
                 self.post_message(self.Clicked(index))
+
+
+def fitted_words(line: Line) -> str:
+    """What was fitted, short."""
+    if not line.action:
+        return ""
+    words = line.action
+    words += f" from {line.from_position}" if line.from_position is not None else ""
+    words += f">{line.old_to}" if line.old_to else ""
+    words += f", {line.reason}" if line.reason else ""
+    return words + (f", new {plain(line.new_serial)}" if line.new_serial else "")

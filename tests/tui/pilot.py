@@ -1,0 +1,54 @@
+"""Driving the app in tests."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import AsyncIterator, Callable, Coroutine
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import Any
+
+from textual.pilot import Pilot
+
+from tests.tui.small import SmallRooms
+from wearplan.tui.app import WearplanApp
+from wearplan.tui.keep import Settings
+
+SMALL, LARGE = (80, 24), (160, 48)
+SIZES = [SMALL, LARGE]
+
+
+def drive(make: Callable[[], Coroutine[Any, Any, None]]) -> None:
+    """Run one flow."""
+    asyncio.run(make())
+
+
+@asynccontextmanager
+async def opened(
+    folder: Path, *, size: tuple[int, int] = SMALL, rooms: Any = None, settings: Settings | None = None
+) -> AsyncIterator[tuple[WearplanApp, Pilot[int]]]:
+    """The app with all work done."""
+    app = WearplanApp(folder, rooms=rooms if rooms is not None else SmallRooms(), settings=settings or Settings())
+    async with app.run_test(size=size, notifications=True) as pilot:
+        await settle(app, pilot)
+        yield app, pilot
+
+
+async def settle(app: WearplanApp, pilot: Pilot[int]) -> None:
+    """Wait for threads and the messages they sent."""
+    await pilot.pause()
+    for _ in range(4):
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+
+
+def text_of(app: WearplanApp) -> str:
+    """What is on the screen, as text."""
+    lines = app.screen._compositor.render_strips()
+    return "\n".join("".join(segment.text for segment in line).rstrip() for line in lines)
+
+
+async def type_in(pilot: Pilot[int], text: str) -> None:
+    """Press keys one by one; a new line is Enter."""
+    names = {"\n": "enter", ".": "full_stop", " ": "space", "<": "less_than_sign", ">": "greater_than_sign", ":": "colon", "-": "minus"}
+    await pilot.press(*[names.get(sign, sign) for sign in text])
