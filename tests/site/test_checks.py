@@ -232,10 +232,8 @@ def test_place_read_twice_in_a_record(tmp_path):
 @pytest.mark.parametrize(
     ("new", "part"),
     [
-        ('action = "move"', "needs the from_position"),
         ('action = "move"\nfrom_position = 5', "from the same position"),
         ('action = "change"\nfrom_position = 4', "has no from_position"),
-        ('action = "move"\nfrom_position = 77', "no position 77"),
         ('action = "chnge"', ""),
         ('action = "change"\nnew_tool_type = "disc"', 'no [[tool_type]] "disc"'),
     ],
@@ -250,10 +248,39 @@ def test_damaged_fitting_is_kept_named_and_forbids_nothing(tmp_path, new, part):
     assert part in fitting.damaged
 
 
-def test_swap_listed_from_both_sides_is_named(tmp_path):
+def test_swap_may_be_listed_from_both_sides(tmp_path):
     both = 'from_position = 2\n\n[[fitting]]\nposition = 2\naction = "swap"\nfrom_position = 1\n'
     loaded = spoilt(tmp_path, SECOND_FILE, "from_position = 2\n", both)
-    assert "both sides" in by_code(loaded, "doubled-fitting")[0].what
+    assert loaded.faults == ()
+    assert not any(fitting.damaged for fitting in loaded.site.inspections[1].fittings)
+
+
+def test_place_fitted_twice_in_a_record_is_damaged(tmp_path):
+    twice = 'action = "change"\n\n[[fitting]]\nposition = 5\naction = "blank"'
+    loaded = spoilt(tmp_path, FIRST_FILE, 'action = "change"', twice)
+    assert [bool(fitting.damaged) for fitting in loaded.site.inspections[0].fittings] == [False, True]
+
+
+@pytest.mark.parametrize(
+    ("new", "position", "forbids"),
+    [
+        ('action = "swap"\nfrom_position = "4"', 4, NONE),
+        ('action = "swp"\nfrom_position = 4', 4, NONE),
+        ('action = "move"\nfrom_position = 4\nnew_rebuilds = -1', 4, NONE),
+        ('action = "move"', None, ALL),
+        ('action = "move"\nfrom_positon = 4', None, ALL),
+        ('action = "swap"\nfrom_position = "there"', None, ALL),
+        ('action = "swap"\nfrom_position = 77', 77, ALL),
+    ],
+)
+def test_damaged_move_makes_both_places_unknown(tmp_path, new, position, forbids):
+    """Where the other place cannot be told, some place is not as the records have it: that forbids."""
+    loaded = spoilt(tmp_path, FIRST_FILE, 'action = "change"', new)
+    (fitting,) = loaded.site.inspections[0].fittings
+    assert fitting.damaged
+    assert fitting.from_position == position
+    assert {fault.forbids for fault in by_code(loaded, "no-source")} == ({ALL} if forbids else set())
+    assert any(fault.forbids for fault in loaded.faults) == bool(forbids)
 
 
 def test_wear_that_falls_is_judged_by_tool_and_gauge(tmp_path):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from wearplan.site.faults import NOTHING, FaultLog
 from wearplan.site.records import Fitting, Gauging, Inspection, Measurement, Wheel
@@ -12,6 +12,10 @@ _UNSTATED = Gauging(method="", sd_mm=1.0, step_mm=1.0)
 """A guess at common practice, where the site says nothing of any method."""
 _FALL = 3.0
 """The history of tools doubts a reading by the same measure."""
+
+
+_Highest = tuple[float, Gauging, str]
+"""The highest wear read of a tool, how it was read, and in which record."""
 
 
 def may_fall_mm(first: Gauging, second: Gauging) -> float:
@@ -34,7 +38,7 @@ def name_falling_wear(inspections: Sequence[Inspection], wheel: Wheel, log: Faul
     """
     gauges = {gauging.method: gauging for gauging in wheel.gauging}
     coarsest = max(wheel.gauging, key=lambda gauging: gauging.sd_mm, default=_UNSTATED)
-    highest: dict[int, tuple[float, Gauging, str]] = {}
+    highest: dict[int, _Highest] = {}
     for inspection in inspections:
         for reading in inspection.measurements:
             if reading.damaged:
@@ -47,11 +51,10 @@ def name_falling_wear(inspections: Sequence[Inspection], wheel: Wheel, log: Faul
                 _name(reading, ceiling, before, log)
             if value is not None and (before is None or value > before[0]):
                 highest[reading.position] = (value, gauge, inspection.id)
-        for fitting in inspection.fittings:
-            _follow(fitting, highest)
+        highest = _fitted(inspection.fittings, highest)
 
 
-def _name(reading: Measurement, ceiling_mm: float, before: tuple[float, Gauging, str], log: FaultLog) -> None:
+def _name(reading: Measurement, ceiling_mm: float, before: _Highest, log: FaultLog) -> None:
     log.add(
         reading.origin.file, reading.origin.line, "[[measurement]] wear_mm",
         f"position {reading.position}: {ceiling_mm:g} mm, but {before[0]:g} mm were read in {before[2]} and no change "
@@ -61,15 +64,19 @@ def _name(reading: Measurement, ceiling_mm: float, before: tuple[float, Gauging,
     )  # fmt: skip
 
 
-def _follow(fitting: Fitting, highest: dict[int, tuple[float, Gauging, str]]) -> None:
-    """What is known of wear goes with the tool."""
-    here, there = fitting.position, fitting.from_position
-    if fitting.damaged or there is None:
-        if fitting.action != "turn" or fitting.damaged:
-            highest.pop(here, None)
-        return
-    ours, theirs = highest.pop(here, None), highest.pop(there, None)
-    if theirs is not None:
-        highest[here] = theirs
-    if fitting.action == "swap" and ours is not None:
-        highest[there] = ours
+def _fitted(fittings: Sequence[Fitting], found: Mapping[int, _Highest]) -> dict[int, _Highest]:
+    """What is known of wear goes with the tools; all fittings of a stop act on the wheel as it was found."""
+    after = dict(found)
+    targets = {fitting.position for fitting in fittings}
+
+    def put(position: int, known: _Highest | None) -> None:
+        after.pop(position, None)
+        if known is not None:
+            after[position] = known
+
+    for fitting in fittings:
+        here, there = fitting.position, fitting.from_position
+        put(here, found.get(there) if there is not None and not fitting.damaged else None)
+        if there is not None and there not in targets:
+            put(there, found.get(here) if fitting.action == "swap" and not fitting.damaged else None)
+    return after

@@ -11,7 +11,6 @@ from wearplan.site.corrections import Standing
 from wearplan.site.document import Document, forbidden_by, open_document
 from wearplan.site.faults import ALL, NOTHING, FaultLog
 from wearplan.site.files import Folder
-from wearplan.site.read_inspections import Known
 from wearplan.site.read_stopbook import read_stopbook
 from wearplan.site.records import (
     ANSWERS,
@@ -29,6 +28,7 @@ from wearplan.site.records import (
     Wheel,
 )
 from wearplan.site.ring_sequence import check_sequence
+from wearplan.site.stop_records import Known
 from wearplan.site.text import clean, nearest, shown
 
 _FILES = ("site.toml", "wheel.toml", "stops.toml", "stores.toml", "advance.csv", "sensors.csv", "events.csv")

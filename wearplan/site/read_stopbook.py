@@ -11,8 +11,9 @@ from wearplan.site.document import open_document
 from wearplan.site.falling import name_falling_wear
 from wearplan.site.faults import ALL, NOTHING, FaultLog
 from wearplan.site.files import Folder
-from wearplan.site.read_inspections import Known, read_inspection
+from wearplan.site.read_inspections import read_inspection
 from wearplan.site.records import Inspection
+from wearplan.site.stop_records import Known
 from wearplan.site.text import clean, shown
 
 _SAME_STOP_M = 0.05
