@@ -107,8 +107,14 @@ def cost_parts(model: Model, stops: tuple[int, ...], visits: Bools, done: list[W
         stops=sum(w.stop_cost for w in done),
         work=sum(w.work_cost for w in done),
         tools=float(model.inter.tool_cost[who, start, end].sum()),
-        late=float(model.inter.late_cost[who, start, end].sum()),
+        late=float(model.inter.late_cost[who, start, end].sum()) + look_cost(model, stops),
     )
+
+
+def look_cost(model: Model, stops: tuple[int, ...]) -> float:
+    """Expected cost of damage between the looks of a plan."""
+    nodes = [0, *[n + 1 for n in stops], model.stops + 1]
+    return float(sum(model.inter.look_cost[a, b] for a, b in zip(nodes[:-1], nodes[1:], strict=True)))
 
 
 def total(parts: CostParts) -> float:

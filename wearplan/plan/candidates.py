@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,8 @@ class Candidates:
     terms: tuple[Terms, ...]
     unusable: tuple[UnusableWindow, ...]
     remarks: tuple[str, ...]
+    standing: int | None = None
+    """The candidate (0-based) where the machine stands stopped, if it does."""
 
     def __len__(self) -> int:
         return len(self.driven_m)
@@ -95,6 +97,7 @@ def _thinned(groups: list[list[tuple[float, int]]], most: int) -> list[list[tupl
 def candidates(site: Site, stops: Stops, *, face_m: float, end_m: float, wishes: Wishes) -> Candidates:
     """Gather the candidate stops, and the windows that cannot be used with the reason."""
     terms: list[Terms] = []
+    standing: list[int] = []
     groups: list[list[tuple[float, int]]] = []
     unusable: list[UnusableWindow] = []
 
@@ -126,9 +129,20 @@ def candidates(site: Site, stops: Stops, *, face_m: float, end_m: float, wishes:
         if not left:
             refuse(window, "every ring of it is forbidden by the user for this plan", "forbidden")
             continue
-        terms.append(terms_of(stops, window))
+        mine = terms_of(stops, window)
+        if wishes.standing and left[0][0] <= face_m + half and not standing:
+            # Only the way out is still to be paid at the stop where the machine stands; going on means a new stop.
+            standing.append(len(terms))
+            terms.append(replace(mine, before=(), window=replace(window, fixed_cost=0.0), look_hours=0.0))
+            groups.append(left[:1])
+            left = left[1:]
+            if not left:
+                continue
+        terms.append(mine)
         groups.append(left)
     remarks = []
+    if wishes.standing and not standing:
+        remarks.append("The face stands in no usable window, so no stop is being made there.")
     total = sum(map(len, groups))
     kept = _thinned(groups, wishes.max_candidates)
     if sum(map(len, kept)) < total:
@@ -154,4 +168,5 @@ def candidates(site: Site, stops: Stops, *, face_m: float, end_m: float, wishes:
         terms=tuple(terms),
         unusable=tuple(unusable),
         remarks=tuple(remarks),
+        standing=next((i for i, r in enumerate(rows) if standing and r[2] == standing[0]), None),
     )

@@ -87,6 +87,15 @@ def jurisdiction_cautions(code: str | None, *, pressure_bar: float) -> tuple[Cau
                 as_read=None,
             )
         )
+    if not cautions:
+        cautions.append(
+            Caution(
+                code="law-text",
+                text=f"{found.name}: at {pressure_bar:g} bar gauge no threshold that was read is reached. {_check(found)}",
+                source=found.title,
+                as_read=found.read_on,
+            )
+        )
     if found.notice:
         clause = f", {found.notice_clause}" if found.notice_clause else ""
         address = f" ({found.notice_address})" if found.notice_address else ""

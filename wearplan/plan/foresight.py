@@ -10,6 +10,8 @@ from .model import Floats, Model
 from .optimise import Problem, solve
 from .worlds import Worlds
 
+_LOOSE = 0.02
+
 
 def draw_costs(worlds: Worlds, d: int) -> Floats:
     """(P, N+1, N+2) true cost of every interval in draw ``d``, without work; inf for s >= t."""
@@ -57,7 +59,7 @@ def foresight_costs(
     """(n,) least cost of the first draws, with entries in parts: a bound below what any plan reaches in that draw.
 
     Only the candidates ``picks`` are open, caps and rows are left out (with foresight nothing is left to chance). The lower
-    bound of the solve is taken, so that a solve cut short still gives a bound. Fewer than ``draws`` where time runs out.
+    bound of the solve is taken. Fewer than ``draws`` where time runs out: a solve cut short gives too weak a bound and is not used.
     """
     import time
 
@@ -75,9 +77,9 @@ def foresight_costs(
         low = np.arange(len(nodes) - 1)[:, None] >= np.arange(len(nodes))[None, :]
         cost[:, low] = np.inf
         solved = solve(
-            Problem(interval_cost=cost, stop_cost=model.opening_in_parts[picks]), gap=5e-3, time_limit_s=left
+            Problem(interval_cost=cost, stop_cost=model.opening_in_parts[picks]), gap=1e-2, time_limit_s=left
         )
-        if not np.isfinite(solved.lower_bound):
+        if solved.visits is None or solved.gap > _LOOSE:
             break
         found.append(solved.lower_bound)
     return np.array(found)

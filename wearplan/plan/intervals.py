@@ -3,7 +3,7 @@
 Nodes: 0 is now, 1..N the candidate stops, N+1 the end of the drive. For place p served at s and next at t:
 
 * ``over[p, s, t]``: chance of being past the wear limit on reaching t (wear never falls, so nothing before t is worse);
-* ``late_chance``: chance of being past the damage limit, or damaged, on reaching t;
+* ``late_chance``: chance of being past the damage limit on reaching t;
 * ``late_metres``: expected metres driven past it;
 * ``late_cost``: ``late_tool`` for passing, ``late_tool_per_m`` for each metre, and where a ``[[forced_stop]]`` row covers
   the stretch on which it is passed, its hours at the standstill price;
@@ -12,6 +12,14 @@ Nodes: 0 is now, 1..N the candidate stops, N+1 the end of the drive. For place p
   the steel used up ahead and no loss counts twice.
 
 A late core is worth nothing. Edges of one housing are one tool: it is over when one of its edges is.
+
+Damage (chipped, lost, seized) is found at the next stop, whoever is due there, so it belongs to stops and not to places:
+``look_cost[s, t]`` is what it costs to drive from one look at the wheel to the next, ``late_tool`` for each damage and ``late_tool_per_m`` for
+every metre from the damage to t.
+
+How the chances are taken over the draws: for a new tool the draws fall into groups by how fast they wear the place; within a group the
+mean wear of an interval has the group's own mean and variance, and wear is a gamma of the moments of `chance`. The tool in place now is
+followed draw by draw.
 """
 
 from __future__ import annotations
@@ -23,14 +31,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .ahead import Ahead
-from .chance import NewTool, known_left_share, known_over_probability, new_tool
+from .chance import gamma_tail, left_share, new_variance
 
 Floats = NDArray[np.float64]
 F32 = NDArray[np.float32]
 
-_WORK = 3.0e8
-"""Table look-ups to spend on new tools."""
-_LEAST_DRAWS, _MOST_DRAWS = 32, 160
+_GROUPS = 6
+_KNOWN = 2.0e7
+"""Draws times points times places to spend on the tools in place."""
 _FINE_M = 12.0
 
 
@@ -47,6 +55,8 @@ class Intervals:
     tool_cost: Floats
     mean_wear_mm: F32
     """Expected wear of the place's most worn edge on reaching t."""
+    look_cost: Floats
+    """(N+1, N+2) damage between two looks at the wheel."""
     draws: int
 
 
@@ -71,27 +81,21 @@ def _mesh(ahead: Ahead, node_m: Floats) -> tuple[Floats, NDArray[np.intp], Float
     return mesh, index, cost
 
 
-def _late(
-    q: Floats, start: NDArray[np.intp], mesh: Floats, node: NDArray[np.intp], forced: Floats, integral: Floats | None
-) -> tuple[Floats, Floats, Floats]:
-    """Chance (S, T), metres (S, T) and forced-stop cost (S, T) from the chance of being late q (S, F) along the mesh.
-
-    ``integral`` (S, F-1) is the exact integral of q over each gap where it is known, else the trapezoid is used.
-    """
+def _late(q: Floats, start: NDArray[np.intp], mesh: Floats, node: NDArray[np.intp], forced: Floats) -> tuple:
+    """Chance (S, T), metres (S, T) and forced-stop cost (S, T) from the chance of being late q (S, F) along the mesh."""
     gap = np.diff(mesh)
-    if integral is None:
-        integral = 0.5 * gap * (q[:, 1:] + q[:, :-1])
     ahead = np.arange(len(gap))[None, :] >= start[:, None]
     zero = np.zeros((len(q), 1))
-    metres = np.concatenate([zero, np.cumsum(np.where(ahead, integral, 0.0), axis=1)], axis=1)
+    metres = np.where(ahead, 0.5 * gap * (q[:, 1:] + q[:, :-1]), 0.0)
+    metres = np.concatenate([zero, np.cumsum(metres, axis=1)], axis=1)[:, node]
+    if not forced.any():
+        return q[:, node], metres, np.zeros_like(metres)
     step = np.where(ahead, np.maximum(np.diff(q, axis=1), 0.0), 0.0)
-    cost = np.concatenate([zero, np.cumsum(step * forced, axis=1)], axis=1)
-    return q[:, node], metres[:, node], cost[:, node]
+    cost = np.concatenate([zero, np.cumsum(step * forced, axis=1)], axis=1)[:, node]
+    return q[:, node], metres, cost
 
 
-def intervals(
-    ahead: Ahead, node_m: Floats, *, progress: Callable[[float], None] | None = None, most_draws: int = _MOST_DRAWS
-) -> Intervals:
+def intervals(ahead: Ahead, node_m: Floats, *, progress: Callable[[float], None] | None = None) -> Intervals:
     """Work out every interval.
 
     Parameters
@@ -100,49 +104,35 @@ def intervals(
         (N+2,) driven metres of now, the candidates and the end.
     progress
         Told the share done, from 0 to 1.
-    most_draws
-        Draws used for new tools at most; fewer where places and stops are many.
     """
     out, places, nodes = ahead.outlook, len(ahead.tools), len(node_m)
     starts = nodes - 1
     mesh, node, forced = _mesh(ahead, node_m)
-    points = len(mesh)
-    draws = int(np.clip(_WORK / max(1, places * starts * points), _LEAST_DRAWS, most_draws))
-    draws = min(draws, ahead.draws)
-    known = min(ahead.draws, max(draws, int(4e6 / max(1, places * points))))
-    potential = ahead.at(np.asarray(out.potential_mm)[:known], mesh).astype(np.float32)
-    hazard = ahead.at(np.asarray(out.damage_hazard).mean(axis=0), mesh)
+    known = int(np.clip(_KNOWN / max(1, places * len(mesh)), 60, ahead.draws))
+    potential = ahead.at(np.asarray(out.potential_mm), mesh).astype(np.float32)
     costs = ahead.site.stops.costs if ahead.site.stops else None
     late_tool = costs.late_tool if costs else 0.0
     late_per_m = costs.late_tool_per_m if costs else 0.0
     shape = (places, starts, nodes)
-    over, late, metres = (np.zeros(shape, np.float32) for _ in range(3))
-    wear = np.zeros(shape, np.float32)
+    over, late, metres, wear = (np.zeros(shape, np.float32) for _ in range(4))
     late_cost, tool_cost = np.zeros(shape), np.zeros(shape)
-    tables: dict[tuple, NewTool] = {}
     seen: dict[tuple, tuple] = {}
     for p, tool in enumerate(ahead.tools):
-        risk = hazard[list(tool.edges)].sum(axis=0)
-        keys = [(ahead.limit_mm[e], ahead.damage_limit_mm[e], _key(out, e, draws)) for e in tool.edges]
-        for e, key in zip(tool.edges, keys, strict=True):
-            if key not in tables:
-                tables[key] = new_tool(
-                    limit_mm=key[0],
-                    damage_limit_mm=key[1],
-                    life_sd=np.asarray(out.life_sd[:draws, e], float),
-                    step_mm=np.asarray(out.step_mm[:draws, e], float),
-                )
-        same = (tuple(keys), hash(potential[:draws, list(tool.edges)].tobytes()), hash(risk.tobytes()))
+        edges = list(tool.edges)
+        curves = potential[:, edges]
+        same = (
+            tuple(float(x) for e in edges for x in (ahead.limit_mm[e], ahead.damage_limit_mm[e])),
+            *(hash(np.ascontiguousarray(np.asarray(a)[:, edges]).tobytes()) for a in (out.life_sd, out.step_mm)),
+            hash(curves.tobytes()),
+        )
         if same not in seen:
-            curves = [(potential[:draws, e], tables[key]) for e, key in zip(tool.edges, keys, strict=True)]
-            seen[same] = _new(curves, risk, mesh, node, forced)
-        new_over, new_late, new_metres, new_forced, new_left, new_wear = seen[same]
-        now = _known(ahead, tool.edges, potential, risk, mesh, node, forced)
-        over[p], late[p], metres[p], wear[p] = new_over, new_late, new_metres, new_wear
-        forced_cost = new_forced.copy()
-        left = new_left.copy()
+            seen[same] = _new(ahead, edges, curves, mesh, node, forced)
+        over[p], late[p], metres[p], forced_cost, left, wear[p] = seen[same]
+        forced_cost, left = forced_cost.copy(), left.copy()
+        now = _known(ahead, edges, curves[:known], mesh, node, forced)
         over[p, 0], late[p, 0], metres[p, 0], forced_cost[0], left[0], wear[p, 0] = now
         late_cost[p] = late_tool * late[p] + late_per_m * metres[p] + forced_cost
+        late_cost[p, 0] -= late_tool * late[p, 0, 0]
         sound = 1.0 - late[p].astype(float)
         tool_cost[p] = tool.price - tool.core * sound
         tool_cost[p, :, -1] = -tool.core * sound[:, -1] - tool.life_value * left
@@ -157,85 +147,102 @@ def intervals(
         late_cost=late_cost,
         tool_cost=tool_cost,
         mean_wear_mm=wear,
-        draws=draws,
+        look_cost=_look_cost(ahead, mesh, node, late_tool, late_per_m),
+        draws=ahead.draws,
     )
 
 
-def _key(out: object, edge: int, draws: int) -> tuple[int, int]:
-    sd = np.asarray(out.life_sd)[:draws, edge]  # type: ignore[attr-defined]
-    step = np.asarray(out.step_mm)[:draws, edge]  # type: ignore[attr-defined]
-    return hash(sd.tobytes()), hash(step.tobytes())
+def _look_cost(
+    ahead: Ahead, mesh: Floats, node: NDArray[np.intp], late_tool: float, late_per_m: float
+) -> Floats:
+    """(N+1, N+2) expected cost of damage between two looks, 0 for s >= t."""
+    risk = ahead.at(np.asarray(ahead.outlook.damage_hazard).mean(axis=0), mesh)
+    by_place = np.stack([risk[list(t.edges)].sum(axis=0) for t in ahead.tools]) if ahead.tools else risk[:0]
+    gap, start = np.diff(mesh), node[:-1]
+    total = np.zeros((len(start), len(node)))
+    for line in by_place:
+        if line[-1] <= line[0]:
+            continue
+        broken = -np.expm1(-np.maximum(line[None, :] - line[start][:, None], 0.0))
+        chance, metres, _ = _late(broken, start, mesh, node, np.zeros(len(gap)))
+        total += late_tool * chance + late_per_m * metres
+    return total
 
 
 def _new(
-    curves: list[tuple[NDArray, NewTool]], risk: Floats, mesh: Floats, node: NDArray[np.intp], forced: Floats
+    ahead: Ahead, edges: list[int], curves: NDArray, mesh: Floats, node: NDArray[np.intp], forced: Floats
 ) -> tuple:
-    """New tools fitted at every node but the end: over, late, metres (S, T), forced cost, life left at the end (S,), wear."""
-    start = node[:-1]
-    gap = np.diff(mesh)
-    alive = alive_damage = None
-    left = integral = None
-    mean = None
-    for curve, table in curves:
-        gathered = curve[:, None, :] - curve[:, start][:, :, None]
-        np.maximum(gathered, 0.0, out=gathered)
-        at_nodes = gathered[:, :, node]
-        sound = 1.0 - table.read(table.over, at_nodes)
-        damage = 1.0 - table.read(table.over_damage, gathered)
-        alive = sound if alive is None else alive * sound
-        alive_damage = damage if alive_damage is None else alive_damage * damage
-        share = table.read(table.left, gathered[:, :, -1]).mean(axis=0)
-        left = share if left is None else np.minimum(left, share)
-        wear = at_nodes.mean(axis=0)
-        mean = wear if mean is None else np.maximum(mean, wear)
-        if len(curves) == 1:
-            # The integral of the chance over a gap follows from its integral over wear, wear being linear within the gap.
-            total = table.damage_integral(gathered)
-            rise = np.diff(gathered, axis=2)
-            steep = rise > 1e-5
-            slope = np.where(steep, np.diff(total, axis=2) / np.where(steep, rise, 1.0), 1.0 - damage[:, :, 1:])
-            integral = slope.mean(axis=0).astype(float) * gap
-    assert alive is not None and alive_damage is not None and left is not None and mean is not None
-    q = 1.0 - alive_damage.mean(axis=0).astype(float)
-    broken = -np.expm1(-np.maximum(risk[None, :] - risk[start][:, None], 0.0))
-    both = 1.0 - (1.0 - q) * (1.0 - broken)
-    if integral is not None:
-        extra = (1.0 - q) * broken
-        integral = integral + 0.5 * gap * (extra[:, 1:] + extra[:, :-1])
-    late, metres, cost = _late(both, start, mesh, node, forced, integral)
-    return 1.0 - alive.mean(axis=0), late, metres, cost, left, mean
+    """New tools fitted at every node but the end: over, late, metres (S, T), forced cost, life left at the end (S,), wear.
+
+    ``curves`` is (D, edges, F).
+    """
+    out, start = ahead.outlook, node[:-1]
+    points, starts = len(mesh), len(start)
+    order = np.argsort(curves[:, :, -1].sum(axis=1), kind="stable")
+    groups = [g for g in np.array_split(order, _GROUPS) if len(g)]
+    row, col = np.nonzero(np.arange(points)[None, :] > start[:, None])
+    at_node = np.zeros(points, dtype=bool)
+    at_node[node] = True
+    picked = at_node[col]
+    q = np.zeros((starts, points))
+    over = np.zeros((starts, points))
+    left = np.zeros(starts)
+    mean_wear = np.zeros((starts, len(node)))
+    for group in groups:
+        weight = len(group) / len(order)
+        sound = sound_limit = None
+        share, most = np.full(starts, np.inf), np.zeros((starts, len(node)))
+        for i, e in enumerate(edges):
+            lines = curves[group, i].astype(np.float64)
+            mean_line = lines.mean(axis=0)
+            off = (lines - mean_line).astype(np.float32)
+            cov = off.T @ off / len(group)
+            self_cov = np.diagonal(cov)
+            mean = (mean_line[None, :] - mean_line[start][:, None])[row, col]
+            doubt = np.maximum(self_cov[col] + self_cov[start][row] - 2.0 * cov[start][:, :][row, col], 0.0)
+            sd, step = float(np.mean(out.life_sd[group, e])), float(np.mean(out.step_mm[group, e]))
+            spread = new_variance(mean, life_sd=sd, step_mm=step, mean_variance=doubt)
+            damage, limit = float(ahead.damage_limit_mm[e]), float(ahead.limit_mm[e])
+            ok = 1.0 - gamma_tail(mean_mm=mean, variance_mm2=spread, room_mm=damage)
+            within = 1.0 - gamma_tail(mean_mm=mean[picked], variance_mm2=spread[picked], room_mm=limit)
+            sound = ok if sound is None else sound * ok
+            sound_limit = within if sound_limit is None else sound_limit * within
+            last = col == points - 1
+            rest = left_share(mean_mm=mean[last], variance_mm2=spread[last], room_mm=limit, limit_mm=limit)
+            share = np.minimum(share, rest)
+            most = np.maximum(most, mean_line[node][None, :] - mean_line[start][:, None])
+        assert sound is not None and sound_limit is not None
+        q[row, col] += weight * (1.0 - sound)
+        over[row[picked], col[picked]] += weight * (1.0 - sound_limit)
+        left += weight * share
+        mean_wear += weight * most
+    late, metres, cost = _late(q, start, mesh, node, forced)
+    return over[:, node], late, metres, cost, left, np.maximum(mean_wear, 0.0)
 
 
 def _known(
-    ahead: Ahead,
-    edges: tuple[int, ...],
-    potential: NDArray,
-    risk: Floats,
-    mesh: Floats,
-    node: NDArray[np.intp],
-    forced: Floats,
+    ahead: Ahead, edges: list[int], curves: NDArray, mesh: Floats, node: NDArray[np.intp], forced: Floats
 ) -> tuple:
     """The tool in place now: over (T,), late (T,), metres (T,), forced cost (T,), life left at the end, wear (T,)."""
-    out = ahead.outlook
-    known = len(potential)
+    out, known = ahead.outlook, len(curves)
     alive = np.ones((known, len(node)))
     alive_damage = np.ones((known, len(mesh)))
     left, wear = np.inf, np.zeros(len(node))
-    for e in edges:
+    for i, e in enumerate(edges):
         now = np.asarray(out.wear_now_mm[:known, e], float)[:, None]
         factor = np.asarray(out.life_factor[:known, e], float)[:, None]
-        step = np.asarray(out.step_mm[:known, e], float)[:, None]
-        mean = potential[:, e].astype(float)
-        given = {"wear_mm": now, "life_factor": factor, "step_mm": step}
-        alive *= 1.0 - known_over_probability(mean_mm=mean[:, node], limit_mm=ahead.limit_mm[e], **given)
-        alive_damage *= 1.0 - known_over_probability(mean_mm=mean, limit_mm=ahead.damage_limit_mm[e], **given)
-        share = known_left_share(mean_mm=mean[:, -1:], limit_mm=ahead.limit_mm[e], **given).mean()
-        left = min(left, float(share))
-        wear = np.maximum(wear, (now + factor * mean[:, node]).mean(axis=0))
-    q = 1.0 - alive_damage.mean(axis=0)
-    broken = -np.expm1(-np.maximum(risk - risk[0], 0.0))
-    both = (1.0 - (1.0 - q) * (1.0 - broken))[None, :]
-    late, metres, cost = _late(both, np.zeros(1, np.intp), mesh, node, forced, None)
+        step = np.maximum(np.asarray(out.step_mm[:known, e], float)[:, None], 1e-4)
+        gathered = np.maximum(curves[:, i].astype(float) * factor, 0.0)
+        limit, damage = float(ahead.limit_mm[e]), float(ahead.damage_limit_mm[e])
+        at = gathered[:, node]
+        alive *= 1.0 - gamma_tail(mean_mm=at, variance_mm2=step * at, room_mm=limit - now)
+        alive_damage *= 1.0 - gamma_tail(mean_mm=gathered, variance_mm2=step * gathered, room_mm=damage - now)
+        end = gathered[:, -1:]
+        share = left_share(mean_mm=end, variance_mm2=step * end, room_mm=limit - now, limit_mm=limit)
+        left = min(left, float(share.mean()))
+        wear = np.maximum(wear, (now + at).mean(axis=0))
+    q = (1.0 - alive_damage.mean(axis=0))[None, :]
+    late, metres, cost = _late(q, np.zeros(1, np.intp), mesh, node, forced)
     return 1.0 - alive.mean(axis=0), late[0], metres[0], cost[0], left, wear
 
 

@@ -229,12 +229,17 @@ class Model:
                     break
                 a = int(np.flatnonzero(reach)[-1])
                 b = int(np.flatnonzero(can[p, a + 1 :])[0]) + a + 1
-                extra.append((a, b))
+                # All ways of stopping at that ring, with or without people in the chamber.
+                level = np.flatnonzero(can[p] & (np.abs(self.inter.node_m - self.inter.node_m[b]) < 1e-6))
+                extra += [(a, int(n)) for n in level if n > a]
             found += [Relaxed(tool=p, from_node=a, to_node=b, overdue=overdue and a == 0) for a, b in extra]
         return tuple(found)
 
     def arcs(self, *, work: Floats, freed: Bools | None = None, keep_caps: bool = True) -> Floats:
-        """(P, N+1, N+2) interval costs for the optimiser, inf where a rule forbids.
+        """(P+1, N+1, N+2) interval costs for the optimiser, inf where a rule forbids.
+
+        The last row is the look at the whole wheel: damage is found at the next stop. Its cost grows faster than the interval, and
+        looking costs nothing beyond the stop, so every open stop is on its path.
 
         Parameters
         ----------
@@ -255,7 +260,7 @@ class Model:
             for r in self.relaxed:
                 caps[r.tool, r.from_node, r.to_node] = False
             barred |= caps
-        return np.where(barred, np.inf, cost)
+        return np.concatenate([np.where(barred, np.inf, cost), self.inter.look_cost[None]])
 
     def budgets(self) -> tuple[Budget, ...]:
         """The cap on entries, by the least each stop takes."""
@@ -296,15 +301,20 @@ class Model:
         inter = replace(
             self.inter,
             node_m=self.inter.node_m[nodes],
+            look_cost=self.inter.look_cost[np.ix_(nodes[:-1], nodes)],
             **{
                 name: getattr(self.inter, name)[cut]
                 for name in ("over", "late_chance", "late_metres", "late_cost", "tool_cost", "mean_wear_mm")
             },
         )
-        cands = replace(
-            self.cands, driven_m=self.cands.driven_m[keep], ring=self.cands.ring[keep], window=self.cands.window[keep]
-        )
         where = {int(n): i for i, n in enumerate(keep)}
+        cands = replace(
+            self.cands,
+            driven_m=self.cands.driven_m[keep],
+            ring=self.cands.ring[keep],
+            window=self.cands.window[keep],
+            standing=None if self.cands.standing is None else where.get(self.cands.standing),
+        )
         return replace(
             self, cands=cands, inter=inter, forced=tuple(where[n] for n in self.forced if n in where)
         )
@@ -325,7 +335,7 @@ class Model:
                 if max(wear[a].max(), wear[b].max()) > step:
                     pairs.append(NeighbourRule(a, b, wear[[a, b]], step))
         entries = WholeEntries(
-            change_hours=np.nan_to_num(self.chamber_hours),
+            change_hours=np.concatenate([np.nan_to_num(self.chamber_hours), np.zeros((1, self.stops))]),
             fixed_hours=self.per_stop("look_hours"),
             hours_per_entry=self.hours_per_entry,
             cost_per_entry=self.entry_cost,

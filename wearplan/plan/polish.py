@@ -58,7 +58,7 @@ class Polisher:
         on_path = paths.trace(arcs, paths.forward(arcs))
         found: Costed | None = None
         if on_path[-1].all():
-            visits = np.ascontiguousarray(on_path[1:-1].T)
+            visits = np.ascontiguousarray(on_path[1:-1, :-1].T)
             if self.model.ahead.site.wheel.shield_diameter_m is not None:
                 visits, _, _ = overcut_repair(self.model.only(chosen), visits)
             found = costed(self.model, *used(chosen, visits, self.model.forced))

@@ -77,6 +77,8 @@ def forced_candidates(site: Site, cands: Candidates, wishes: Wishes) -> tuple[tu
             forced.append(inside[len(inside) // 2])
         else:
             remarks.append(f"The stop forced in {name!r} cannot be planned: no usable window of that name lies ahead.")
+    if cands.standing is not None:
+        forced.append(cands.standing)
     return tuple(sorted(set(forced))), tuple(remarks)
 
 

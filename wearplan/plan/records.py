@@ -44,6 +44,9 @@ class Wishes:
     """The search ends when cost and lower bound are this close (relative)."""
     max_candidates: int = 120
     """When the windows ahead hold more rings than this, they are thinned evenly and the plan says so."""
+    standing: bool = False
+    """The machine stands at a stop in the window at the face: its set-up is spent, its readings are in, and the question is what to
+    change before it goes on."""
     deferral: bool = True
     tradeoff: bool = True
     comparison: bool = True

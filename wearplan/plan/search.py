@@ -39,19 +39,6 @@ class Found:
         return math.isfinite(self.model_cost)
 
 
-def path_cost(problem: Problem, stops: Iterable[int], visits: Bools) -> float:
-    """Cost of stops (0-based) and their visits (P, K) in a path problem."""
-    chosen = list(stops)
-    nodes = [0, *[n + 1 for n in chosen], problem.stops + 1]
-    last = served_before(visits)
-    who = np.arange(problem.places)
-    total = float(problem.stop_cost[chosen].sum()) if chosen else 0.0
-    where = np.asarray(nodes)
-    total += float(problem.interval_cost[who, where[last[:, -1]], nodes[-1]].sum())
-    p, k = np.nonzero(visits)
-    return total + float(problem.interval_cost[p, where[last[p, k + 1]], where[k + 1]].sum())
-
-
 def worst_over(model: Model, stops: Iterable[int], visits: Bools) -> Floats:
     """(P,) largest chance of being past the limit over the intervals each place has in a plan."""
     nodes = np.array([0, *[n + 1 for n in stops], model.stops + 1])
@@ -102,7 +89,7 @@ def search(
     if solved.visits is None:
         return _nothing(model, solved)
     stops = tuple(n - 1 for n in solved.stops)
-    visits, cost, bound = solved.visits[:, list(stops)], solved.cost, solved.lower_bound
+    visits, cost, bound = solved.visits[:-1, list(stops)], solved.cost, solved.lower_bound
     relaxed: list[str] = []
     freed = _rows_to_bind(model, stops, visits) if keep_caps else None
     finished = solved.status == "least cost"
@@ -112,7 +99,7 @@ def search(
         relaxed.append("rows")
         if again.visits is not None:
             stops = tuple(n - 1 for n in again.stops)
-            visits, cost = again.visits[:, list(stops)], again.cost
+            visits, cost = again.visits[:-1, list(stops)], again.cost
             finished = finished and again.status == "least cost"
     must = model.forced if forced is None else tuple(forced)
     stops, visits = used(stops, visits, must)
@@ -176,7 +163,7 @@ def whole_visits(
     from .optimise import broken
 
     opened = np.ones(part.stops, dtype=bool)
-    broke = broken(problem, opened, visits)
+    broke = broken(problem, opened, with_look(visits))
     names = []
     if any(word.startswith("row") for word in broke):
         names.append("rows")
@@ -184,14 +171,19 @@ def whole_visits(
         names.append("neighbour step")
     if any("entries" in word for word in broke):
         names.append("cap on entries")
-    if not broke and not _entry_to_save(problem, visits):
+    if not broke and not _entry_to_save(problem, with_look(visits)):
         return visits, ()
     solved = solve(problem, gap=1e-3, time_limit_s=time_limit_s, method="arc model")
     if solved.visits is None:
         return None
     if not broke:
         names.append("whole entries")
-    return solved.visits, tuple(names)
+    return solved.visits[:-1], tuple(names)
+
+
+def with_look(visits: Bools) -> Bools:
+    """Visits (P, K) with the row of the look at the wheel, which every open stop has."""
+    return np.concatenate([visits, np.ones((1, visits.shape[1]), dtype=bool)])
 
 
 def _entry_to_save(problem: Problem, visits: Bools) -> bool:

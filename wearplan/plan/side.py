@@ -19,7 +19,7 @@ from .worse import ground_break
 Report = Callable[..., None]
 ShouldStop = Callable[[], bool]
 
-_SMALL = 60
+_SMALL = 45
 """Candidates kept for the side answers, about."""
 
 
