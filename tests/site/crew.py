@@ -8,7 +8,7 @@ import random
 import signal
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -84,10 +84,8 @@ def child(work: Callable[[Callable[[str], None]], None]) -> Iterator[tuple[int, 
     finally:
         os.close(reading)
         for end in (lambda: os.kill(process, signal.SIGKILL), lambda: os.waitpid(process, 0)):
-            try:
+            with suppress(ProcessLookupError, ChildProcessError):
                 end()
-            except (ProcessLookupError, ChildProcessError):
-                pass
 
 
 def killed_while(work: Callable[[Callable[[str], None]], None], *, rng: random.Random, longest_s: float) -> list[str]:

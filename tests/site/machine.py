@@ -19,9 +19,10 @@ class Truth:
 
 
 def simulated(rings: int, *, seed: int = 1, ring_length_m: float = 1.5, seconds_a_ring: int = 3000):
-    """Arrays of a log: seconds, ring, driven metres, stroke, rotation (negative: counter-clockwise), thrust; and the truth.
+    """Arrays of a log (seconds, ring, driven metres, stroke, rotation, thrust), and the truth.
 
-    Each ring is bored at a steady speed with a pause in which the wheel turns idle, then built while it stands.
+    Counter-clockwise rotation is negative. Each ring is bored at a steady speed with a pause in which the wheel turns
+    idle, then built while it stands.
     """
     rng = np.random.default_rng(seed)
     truth = Truth({}, {}, {}, {})
@@ -36,7 +37,9 @@ def simulated(rings: int, *, seed: int = 1, ring_length_m: float = 1.5, seconds_
             np.full(half, 1.0), np.zeros(pause), np.zeros(idle), np.full(bored - half, 1.0), np.zeros(built),
         ])  # fmt: skip
         inside = np.cumsum(steps) * ring_length_m / bored
-        turning = np.concatenate([np.full(half, rpm), np.zeros(pause), np.full(idle, 1.0), np.full(bored - half, rpm), np.zeros(built)])
+        turning = np.concatenate(
+            [np.full(half, rpm), np.zeros(pause), np.full(idle, 1.0), np.full(bored - half, rpm), np.zeros(built)]
+        )
         stroke = inside.copy()
         stroke[-built:] = np.linspace(ring_length_m, 0.0, built)
         columns["ring"].append(np.full(len(steps), ring))

@@ -178,7 +178,9 @@ def test_faults_that_were_there_do_not_hinder_an_edit_elsewhere(wheel: Path) -> 
 def test_line_ends_byte_mark_and_rights_stay(wheel: Path) -> None:
     wheel.write_bytes(b"\xef\xbb\xbf" + COMMENTED.replace("\n", "\r\n").encode())
     wheel.chmod(0o640)
-    edit_toml(wheel, [Put(("wheel", "bore_diameter_m"), 7.01), Add(("row",), {"code": "S1", "may_be_over": 1})], see(wheel))
+    edit_toml(
+        wheel, [Put(("wheel", "bore_diameter_m"), 7.01), Add(("row",), {"code": "S1", "may_be_over": 1})], see(wheel)
+    )
     content = wheel.read_bytes()
     assert content.startswith(b"\xef\xbb\xbf# the wheel")
     assert content.count(b"\n") == content.count(b"\r\n")

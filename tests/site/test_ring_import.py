@@ -44,7 +44,8 @@ A = "closed"
 """
 GERMAN = """\
 Maschine 1;;;;
-Ring Nr.;Station Ende;Hub;Datum;Zeit;Drehzahl [1/min];Bohrzeit;Umdrehungen gesamt;davon links;Vorschub [MN];Stützdruck;Modus;Fluss
+Ring Nr.;Station Ende;Hub;Datum;Zeit;Drehzahl [1/min];Bohrzeit;Umdrehungen gesamt;davon links;Vorschub [MN];\
+Stützdruck;Modus;Fluss
 -;m;mm;;;1/min;s;-;-;MN;kPa;;m3/h
 1;92,000;1500;17.11.2025;22:10:00;-2,1;2.400,0;90,5;45,25;12,50;185;A;1,5
 2;93,500;1500;17.11.2025;23:10:00;2,1;2400;88;0;12,50;;B;
@@ -136,11 +137,16 @@ def test_a_falling_drive_with_an_equation(tmp_path: Path) -> None:
     )  # fmt: skip
     content = "Ring;End\n1;398,5\n2;389,0\n"
     read = export(tmp_path, content, '[columns]\nring = "Ring"\nend_chainage_m = "End"\n', drive)
-    assert [(row.start_m, row.end_m, row.start_chainage_m) for row in read.rows] == [(0.0, 1.5, 400.0), (1.5, 3.0, 398.5)]
+    assert [(row.start_m, row.end_m, row.start_chainage_m) for row in read.rows] == [
+        (0.0, 1.5, 400.0),
+        (1.5, 3.0, 398.5),
+    ]
 
 
 def test_a_wrong_head_is_answered_with_those_that_are_there(tmp_path: Path) -> None:
-    read = export(tmp_path, "Ring No,Chainage end\n1,101.5\n", '[columns]\nring = "Ring"\nend_chainage_m = "Chainage end"\n')
+    read = export(
+        tmp_path, "Ring No,Chainage end\n1,101.5\n", '[columns]\nring = "Ring"\nend_chainage_m = "Chainage end"\n'
+    )
     assert read.rows == ()
     (fault,) = read.faults
     assert (fault.line, fault.code) == (1, "no-column")

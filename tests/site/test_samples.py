@@ -157,7 +157,9 @@ def test_thrust_may_say_what_is_boring(tmp_path: Path) -> None:
 
 
 def test_times_of_fixed_width() -> None:
-    times = np.array([b"2025-11-17T22:10:05", b"2025-11-17 22:10:05.250", b"2025-11-17T22:10:05+01:00", b"2025-13-17T00:00:00", b""])
+    times = np.array(
+        [b"2025-11-17T22:10:05", b"2025-11-17 22:10:05.250", b"2025-11-17T22:10:05+01:00", b"2025-13-17T00:00:00", b""]
+    )
     seconds = seconds_by_iso(times.astype("S35"))
     whole = 1763417405.0
     assert seconds[:3].tolist() == [whole, whole + 0.25, whole]

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from wearplan.site import records
 from wearplan.site.delimited import Row, decoded, head_word, number, rows_of, separator_of
@@ -211,6 +212,9 @@ class _SheetReader:
         ways = self._reading(text) if text else {"not_read": not_read}
         if ways is None:
             return None
+        if self._too_worn(ways):
+            self._fault("wear_mm", f"{shown(text)} is more than any tool of this wheel can lose", "bad-reading")
+            return None
         return Measurement(
             position=position,
             method=(clean_line(self._cells.get("method", "")) or self._method) if text else None,
@@ -220,7 +224,11 @@ class _SheetReader:
             **ways,
         )
 
-    def _reading(self, text: str) -> dict[str, object] | None:
+    def _too_worn(self, ways: Mapping[str, Any]) -> bool:
+        worst = max([ways.get("wear_mm") or 0.0, ways.get("wear_above_mm") or 0.0, *ways.get("points_mm", ())])
+        return bool(worst > max((known.most_wear_mm for known in self._site.wheel.tool_types), default=_MOST_MM))
+
+    def _reading(self, text: str) -> dict[str, Any] | None:
         """``9.5``, ``9,5``, ``<1``, ``>25`` or ``9/10.5/9``; None with a fault for anything else."""
         bare = re.sub(r"\s*mm\s*\Z", "", text)
         try:

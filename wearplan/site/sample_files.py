@@ -193,30 +193,32 @@ class _Reader:
         )
 
     def _slow(self, lines: list[str], line: int) -> np.ndarray:
-        """Row by row, for a block in which some cell is no plain number."""
+        """Column by column, for a block in which some cell is no plain number."""
+        rows = [line.split(self._export.separator) for line in lines]
+        width = max(self._places) + 1
+        if any(len(row) < width for row in rows):
+            rows = [row + [""] * (width - len(row)) for row in rows]
         table = np.empty(len(lines), dtype=self._dtype())
-        columns: dict[str, list[object]] = {name: [] for name in self._names}
-        plan = [(name, place, columns[name]) for name, place in zip(self._names, self._places, strict=True)]
-        for at, row in enumerate(lines):
-            cells = row.split(self._export.separator)
-            for name, place, out in plan:
-                text = cells[place].strip() if place < len(cells) else ""
-                if name == "time":
-                    out.append(text.encode("latin-1"))
-                    continue
-                try:
-                    out.append(float(text) if text else np.nan)
-                except ValueError:
-                    out.append(self._number(name, text, line + at))
-        for name, values in columns.items():
-            table[name] = values
+        for name, place in zip(self._names, self._places, strict=True):
+            cells = [row[place] for row in rows]
+            if name == "time":
+                table[name] = [cell.strip().encode("latin-1") for cell in cells]
+                continue
+            try:
+                table[name] = np.array(cells, dtype=np.float64)
+            except ValueError:
+                table[name] = [self._number(name, cell, line + at) for at, cell in enumerate(cells)]
         return table
 
     def _number(self, name: str, text: str, line: int) -> float:
         try:
+            return float(text)
+        except ValueError:
+            text = text.strip()
+        try:
             return number(text, ".")
         except ValueError:
-            if text.casefold() not in ("-", "--", "---", "n/a", "null"):
+            if text.casefold() not in ("", "-", "--", "---", "n/a", "null"):
                 count, first = self._bad.get(name, (0, line))
                 self._bad[name] = (count + 1, first)
             return float("nan")

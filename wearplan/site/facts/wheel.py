@@ -33,6 +33,13 @@ class ToolType:
     change_hours: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     origin: Origin = NOWHERE
 
+    @property
+    def most_wear_mm(self) -> float:
+        """What no such tool can exceed: a disc's radius; of other kinds four times the limit, at least 100 mm."""
+        if self.kind == "disc" and self.diameter_mm:
+            return self.diameter_mm / 2
+        return max(4 * self.wear_limit_mm, 4 * (self.damage_limit_mm or 0.0), 100.0)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Position:
