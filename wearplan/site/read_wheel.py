@@ -9,7 +9,6 @@ from wearplan.site.document import Document, Parsed, parse
 from wearplan.site.faults import ALL, PLAN_ON
 from wearplan.site.formats_wheel import WheelFile
 from wearplan.site.records import (
-    PLANNED_MODES,
     Drive,
     Gauging,
     LayoutChange,
@@ -21,6 +20,7 @@ from wearplan.site.records import (
 )
 from wearplan.site.stretches import chainage_fault
 from wearplan.site.text import did_you_mean, shown
+from wearplan.site.wheel_checks import check_housings, check_rows, tool_type_faults
 
 _RADIUS_SLACK_MM = 0.5
 
@@ -35,8 +35,8 @@ def read_wheel(doc: Document, drive: Drive | None) -> Wheel | None:
     tool_types = _tool_types(parsed)
     rows = _rows(parsed)
     positions = _positions(parsed, tool_types, {row.code for row in rows})
-    _check_rows(parsed, rows, positions)
-    _check_housings(parsed, positions)
+    check_rows(rows, positions.values(), doc.log, all_read=not parsed.bad.get("position"))
+    check_housings(positions.values(), doc.log)
     return Wheel(
         bore_diameter_m=model.wheel.bore_diameter_m,
         shield_diameter_m=model.wheel.shield_diameter_m,
@@ -79,30 +79,11 @@ def _tool_types(parsed: Parsed[WheelFile]) -> dict[str, ToolType]:
                 code="doubled",
             )
             continue
-        for key, what, forbids in _tool_type_faults(item):
+        for key, what, forbids in tool_type_faults(item):
             parsed.fault((*here, key), f"{shown(item.code)}: {what}", code="contradiction", forbids=forbids)
         values = {**item.__dict__, "change_hours": MappingProxyType(dict(item.change_hours))}
         found[item.code] = ToolType(**values, origin=origin)
     return found
-
-
-def _tool_type_faults(item: object) -> list[tuple[str, str, tuple[str, ...]]]:
-    kind, diameter = item.kind, item.diameter_mm  # type: ignore[attr-defined]
-    limit, damage = item.wear_limit_mm, item.damage_limit_mm  # type: ignore[attr-defined]
-    faults: list[tuple[str, str, tuple[str, ...]]] = []
-    if kind == "disc" and diameter is None:
-        faults.append(("diameter_mm", "a disc needs its diameter_mm", ALL))
-    if diameter is not None and kind == "disc" and limit >= diameter / 2:
-        faults.append(("wear_limit_mm", f"a limit of {limit:g} mm is more than the disc's radius", ALL))
-    if damage is not None and damage < limit:
-        faults.append(("damage_limit_mm", f"{damage:g} mm is below the wear limit of {limit:g} mm", ALL))
-    if item.rebuildable_share > 0 and item.rebuild_price is None:  # type: ignore[attr-defined]
-        faults.append(("rebuildable_share", "what can be rebuilt needs a rebuild_price", PLAN_ON))
-    if item.rebuildable_share > 0 and item.rebuild_days is None:  # type: ignore[attr-defined]
-        faults.append(("rebuildable_share", "what can be rebuilt needs rebuild_days", ("demand",)))
-    if not any(mode in item.change_hours for mode in PLANNED_MODES):  # type: ignore[attr-defined]
-        faults.append(("change_hours", 'no hours to change one, give "free air" or "compressed air" or both', PLAN_ON))
-    return faults
 
 
 def _rows(parsed: Parsed[WheelFile]) -> list[Row]:
@@ -174,41 +155,6 @@ def _codes_of_bad_types(parsed: Parsed[WheelFile]) -> set[str]:
     """Codes of tool types that are left out as faulty: those who use them need no fault of their own."""
     items = parsed.doc.data.get("tool_type", [])
     return {str(items[at].get("code")) for at in parsed.bad.get("tool_type", {}) if isinstance(items[at], dict)}
-
-
-def _check_rows(parsed: Parsed[WheelFile], rows: list[Row], positions: dict[int, Position]) -> None:
-    for index, row in enumerate(rows):
-        members = [position for position in positions.values() if position.row == row.code]
-        if members and row.may_be_over >= len(members):
-            parsed.doc.log.add(
-                row.origin.file, row.origin.line, "[[row]] may_be_over",
-                f"row {shown(row.code)} has {len(members)} tools and {row.may_be_over} may be over: it would never "
-                f"be due",
-                code="row-never-due", forbids=PLAN_ON,
-            )  # fmt: skip
-        if not members and not parsed.bad.get("position"):
-            parsed.doc.log.add(
-                row.origin.file, row.origin.line, "[[row]] code",
-                f"no position belongs to row {shown(row.code)}", code="row-empty",
-            )  # fmt: skip
-        del index
-
-
-def _check_housings(parsed: Parsed[WheelFile], positions: dict[int, Position]) -> None:
-    first: dict[str, Position] = {}
-    for position in positions.values():
-        if position.housing is None:
-            continue
-        other = first.setdefault(position.housing, position)
-        for key in ("tool_type", "access"):
-            if getattr(other, key) != getattr(position, key):
-                parsed.doc.log.add(
-                    position.origin.file, position.origin.line, f"[[position]] {key}",
-                    f"positions {other.number} and {position.number} share the housing {shown(position.housing)}, so "
-                    f"they are one tool and have one {key}",
-                    code="housing-mixed",
-                    forbids=ALL if key == "tool_type" else PLAN_ON,
-                )  # fmt: skip
 
 
 def _layout_changes(
