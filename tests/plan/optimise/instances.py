@@ -8,8 +8,14 @@ from wearplan.plan.optimise import Budget, NeighbourRule, Problem, RowRule, Whol
 
 
 def wear_out(
-    places: int, stops: int, seed: int, *, length_m: float = 2000.0, caps: bool = True, tied: bool = False,
-    entries_at_most: float = np.inf
+    places: int,
+    stops: int,
+    seed: int,
+    *,
+    length_m: float = 2000.0,
+    caps: bool = True,
+    tied: bool = False,
+    entries_at_most: float = np.inf,
 ) -> Problem:
     """An invented drive: tools wear at their own rates through changing ground; late tools cost more the later they are.
 
@@ -30,7 +36,9 @@ def wear_out(
         smooth = 700.0 + 500.0 * np.sin(np.linspace(0.0, 5.0, places) + rng.uniform(0, 6))
         life_m = smooth * rng.uniform(0.85, 1.15, places)
         limit = np.full(places, 25.0)
-        worn_now = np.clip(8.0 + 5.0 * np.sin(np.linspace(0.0, 9.0, places)) + rng.uniform(-3.0, 3.0, places), 0.0, None)
+        worn_now = np.clip(
+            8.0 + 5.0 * np.sin(np.linspace(0.0, 9.0, places)) + rng.uniform(-3.0, 3.0, places), 0.0, None
+        )
     per_m = limit / life_m
     price = rng.uniform(1500.0, 6000.0, places)
     work = rng.uniform(1.0, 3.0, places) * 1500.0
@@ -64,6 +72,7 @@ def wear_out(
         compressed.astype(float), entries_at_most,
     )  # fmt: skip
     in_rows = places // 5
+    over[:, np.arange(stops + 1), np.arange(1, stops + 2)] = 0.0  # what cannot be helped is no fault of the row
     rows = tuple(
         RowRule(f"S{k}", tuple(range(k, k + 4)), (over[k : k + 4] > 0.5).astype(float), 2.0)
         for k in range(places - in_rows, places - 3, 4)

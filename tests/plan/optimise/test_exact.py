@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from wearplan.plan.optimise import Problem, best_visits, cost_of, solve
+from wearplan.plan.optimise import Problem, best_visits, branch, cost_of, prices, solve
 
 from .brute import least_cost
 from .instances import small
@@ -60,6 +60,25 @@ def test_equals_brute_force(method: str, tied: bool) -> None:
         assert solved.lower_bound <= expected + 1e-6, seed
         assert cost_of(problem, solved.stops, solved.visits) == pytest.approx(solved.cost), seed
     assert 5 < impossible < 100  # both kinds are met
+
+
+@pytest.mark.parametrize("tied", [False, True])
+def test_branching_alone_equals_brute_force(tied: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    # Nothing is left to HiGHS but the visits at given stops, and hardly any prices, so that branching has to do the work.
+    monkeypatch.setattr(branch, "SMALL_REST", 0)
+    monkeypatch.setattr(branch, "SMALL_TIED_REST", 0)
+    monkeypatch.setattr(branch, "ROOT_ROUNDS", 0)
+    monkeypatch.setattr(branch, "NODE_ROUNDS", 0)
+    monkeypatch.setattr(prices, "sweep", lambda *_: None)
+    split = 0
+    for seed in range(150, 250):
+        problem = small(seed, tied=tied)
+        expected = least_cost(problem)
+        solved = solve(problem, method="prices")
+        split += solved.nodes > 1
+        assert solved.cost == pytest.approx(expected, rel=1e-6, abs=1e-6), seed
+        assert solved.lower_bound <= expected + 1e-6 or np.isinf(expected), seed
+    assert split > 10
 
 
 def test_fixed_stops_equal_brute_force() -> None:

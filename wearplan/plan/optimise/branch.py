@@ -12,11 +12,11 @@ from itertools import count
 import numpy as np
 
 from . import fixed, prices
+from .clash import first_plan, why_infeasible
 from .highs import solve_arc_model
 from .prices import Penalties, Priced
 from .problem import Problem, restricted
 from .repair import repaired, widened
-from .clash import first_plan, why_infeasible
 from .result import Clash, Solved, Watch, relative_gap
 from .search import Search
 from .together import Together
@@ -215,7 +215,9 @@ class Branching:
         small = restricted(self.problem, priced.stops, priced.opened)
         at = self.threshold
         free = self.problem.is_path_model
-        share = self.watch if free else Watch(min(self.watch.left_s, 0.1 * self.watch.time_limit_s), self.watch.should_stop)
+        share = (
+            self.watch if free else Watch(min(self.watch.left_s, 0.1 * self.watch.time_limit_s), self.watch.should_stop)
+        )
         solved = solve_arc_model(small, gap=max(0.2 * self.gap, 1e-9), watch=share, keep=keep)
         self.keep(widened(self.problem, priced.stops, solved))
         if share.stopped and not self.watch.over():
@@ -229,7 +231,9 @@ class Branching:
         self.nodes += 1
         priced, found = self.tighten(priced, ROOT_ROUNDS if root else NODE_ROUNDS, root=root)
         if not root and priced.weight is not None and self.searching < 0.25 * self.watch.seconds:
-            self.search_from(priced, tuple(int(n) for n in priced.stops[priced.opened | (priced.weight > 0.4)]), kicks=1)
+            self.search_from(
+                priced, tuple(int(n) for n in priced.stops[priced.opened | (priced.weight > 0.4)]), kicks=1
+            )
         self.current = np.inf
         if priced.bound >= self.threshold:
             self.rule_out(priced.bound)

@@ -20,7 +20,13 @@ from .result import Clash, Solved, Watch
 def why_infeasible(problem: Problem, *, watch: Watch | None = None) -> Clash | None:
     """The clash that makes a plan impossible; None where a plan exists or none could be shown to be missing in the time."""
     watch = watch or Watch()
-    return _stops_alone(problem) or _caps(problem) or _limits(problem, watch) or _tied(problem, watch)
+    return (
+        _stops_alone(problem)
+        or _caps(problem)
+        or _rows_at_best(problem)
+        or _limits(problem, watch)
+        or _tied(problem, watch)
+    )
 
 
 def _stops_alone(problem: Problem) -> Clash | None:
@@ -58,6 +64,24 @@ def _caps(problem: Problem) -> Clash | None:
         helps = [n for n in sorted(problem.forbidden) if np.isfinite(all_in[n] + all_out[n])]
     others = tuple(int(p) for p in blocked if p != place)
     return Clash((place,), start, end, "cap", would_help=tuple(helps), others=others)
+
+
+def _rows_at_best(problem: Problem) -> Clash | None:
+    """A row that has too many over at the next node even where all were served at the last stop before it.
+
+    Each member counts with its least share over all services before the node, so that this is a proof for any shares.
+    """
+    before = np.concatenate(([True], problem.allowed))
+    # Checked at every allowed stop: one that stays closed is passed by all, and they are no better off at the next open one.
+    nodes = [int(n) for n in np.flatnonzero(problem.allowed) + 1] + [problem.stops + 1]
+    for rule in problem.rows:
+        for n in nodes:
+            starts = np.flatnonzero(before[:n])
+            least = rule.over[:, starts, n].min(axis=1)
+            if float(least.sum()) > rule.at_most + 1e-9:
+                last = int(starts[rule.over[:, starts, n].sum(axis=0).argmin()])
+                return Clash(rule.members, last, n, f"row {rule.name}")
+    return None
 
 
 def _opens(problem: Problem, place: int, stop: int) -> bool:
@@ -146,7 +170,9 @@ def _made_small(
 ) -> tuple[Problem, tuple[int, ...], int, int]:
     """Leave out places, then narrow the stretch within which forbidden intervals count, while it still clashes."""
     keep = np.arange(problem.places)
-    bound_to = {p for r in problem.rows for p in r.members} | {p for n in problem.neighbours for p in (n.first, n.second)}
+    bound_to = {p for r in problem.rows for p in r.members} | {
+        p for n in problem.neighbours for p in (n.first, n.second)
+    }
     size = max(1, keep.size // 2)
     while not watch.over():
         at = 0

@@ -114,7 +114,8 @@ def run(
         watch.stopped = watch.stopped or "time limit"
     found = info.primal_solution_status == 2  # feasible
     values = np.array(solver.getSolution().col_value) if found else None
-    bound = float(info.mip_dual_bound)
+    # Without whole numbers the model is a linear programme, and its value is its bound.
+    bound = float(info.mip_dual_bound if model.whole.any() else info.objective_function_value if found else -np.inf)
     return ("best found" if found else "nothing found"), values, bound, int(info.mip_node_count)
 
 
@@ -123,7 +124,7 @@ def _quiet_solver() -> Any:
     import highspy
 
     class Quiet(highspy.Highs):
-        def enableCallbacks(self) -> None:  # noqa: N802 - the library's name
+        def enableCallbacks(self) -> None:
             self.setOptionValue("output_flag", False)
             super().enableCallbacks()
 

@@ -242,7 +242,10 @@ def _add_rules(
                 largest[p] = float(np.max(pair.wear_mm[i], where=np.isfinite(pair.wear_mm[i]), initial=0.0))
         most = max(largest[pair.first], largest[pair.second])
         slack = np.full(stops, most)
-        both = [(np.arange(stops), level_col[pair.first], np.array(1.0)), (np.arange(stops), level_col[pair.second], np.array(-1.0))]
+        both = [
+            (np.arange(stops), level_col[pair.first], np.array(1.0)),
+            (np.arange(stops), level_col[pair.second], np.array(-1.0)),
+        ]
         opened = (np.arange(stops), stop_col, slack)
         rows.block([*both, opened], np.full(stops, -np.inf), pair.step_mm + slack)
         rows.block([(r, c, -v) for r, c, v in both] + [opened], np.full(stops, -np.inf), pair.step_mm + slack)

@@ -137,9 +137,7 @@ def _along(priced: Priced, cost: Floats, extra: Floats | None, toll: Floats, res
     return reach
 
 
-def _back(
-    priced: Priced, cost: Floats, extra: Floats | None, toll: Floats, reach: Floats
-) -> tuple[Floats, float]:
+def _back(priced: Priced, cost: Floats, extra: Floats | None, toll: Floats, reach: Floats) -> tuple[Floats, float]:
     arcs, last = priced.arcs, priced.stops.size + 1
     rest = np.empty_like(toll)
     onward = np.empty_like(toll)
@@ -159,7 +157,9 @@ def _back(
     return rest, float(rest[0].sum())
 
 
-def climb(priced: Priced, target: float, rounds: int, watch: Watch, *, step: float = 0.3, enough: float = np.inf) -> int:
+def climb(
+    priced: Priced, target: float, rounds: int, watch: Watch, *, step: float = 0.3, enough: float = np.inf
+) -> int:
     """Deflected subgradient towards ``target``; keeps the best prices, stops at a bound of ``enough``. Gives the rounds used."""
     best, direction, idle = None, 0.0, 0
     opened = priced.opened

@@ -121,7 +121,9 @@ class Search:
         first = int(self.chance.integers(0, max(1, len(stops) - length + 1)))
         cut = stops[first : first + length]
         inside = np.zeros(self.problem.stops, dtype=bool)
-        inside[(stops[first - 1] if first else 0) : (stops[first + length] - 1 if first + length < len(stops) else None)] = True
+        inside[
+            (stops[first - 1] if first else 0) : (stops[first + length] - 1 if first + length < len(stops) else None)
+        ] = True
         opened[[n - 1 for n in cut]] = False
         choices = np.flatnonzero(inside & self.within)
         if choices.size:

@@ -22,7 +22,7 @@ class Ties:
 
     def __init__(self, problem: Problem) -> None:
         stops = problem.stops
-        self.weights = np.array([b.weight for b in problem.budgets]).reshape(-1, stops)
+        self.weights = np.array([b.weight for b in problem.budgets]).reshape(len(problem.budgets), stops)
         self.at_most = np.array([b.at_most for b in problem.budgets])
         self.nu = np.zeros(len(problem.budgets))
         most = problem.most_changes

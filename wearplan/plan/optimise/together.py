@@ -29,7 +29,9 @@ class Together:
         self.ids = ids
         self.arcs = fixed.sub_arcs(problem, self.nodes)
         finite = self.arcs[np.isfinite(self.arcs)]
-        self.much = 20.0 * (1.0 + float(np.abs(finite).max(initial=0.0)) + float(np.abs(problem.stop_cost).max(initial=0.0)))
+        self.much = 20.0 * (
+            1.0 + float(np.abs(finite).max(initial=0.0)) + float(np.abs(problem.stop_cost).max(initial=0.0))
+        )
         priced = self.arcs
         if tolls is not None:
             priced = self.arcs.copy()
@@ -108,7 +110,9 @@ class Together:
         cost = more * rules.cost_per_entry[self.ids]
         if np.isfinite(rules.at_most):
             counted = rules.counted[self.ids]
-            cost = cost + self.much * np.where(float(without @ counted) + more * counted > rules.at_most + 1e-9, more, 0.0)
+            cost = cost + self.much * np.where(
+                float(without @ counted) + more * counted > rules.at_most + 1e-9, more, 0.0
+            )
         return np.asarray(cost)
 
     def respond(self, place: int, hours: Floats) -> bool:

@@ -1,0 +1,62 @@
+"""Speed of the optimiser on invented drives; run on demand: ``pytest tests/benchmarks/test_optimise_speed.py -s``.
+
+One thread everywhere. The plain arc model runs in the same process, at the same tolerance, with its building left out of its time.
+"""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+import pytest
+
+from tests.plan.optimise.instances import wear_out
+from tests.plan.optimise.plain import plain_model, run_plain
+from wearplan.plan.optimise import solve
+
+SEEDS = range(6)
+
+
+def timed(problem, gap: float):
+    problem.__dict__.pop("arcs", None)
+    begun = time.perf_counter()
+    solved = solve(problem, gap=gap, method="prices", time_limit_s=300.0)
+    return solved, time.perf_counter() - begun
+
+
+@pytest.mark.parametrize(
+    ("places", "stops", "gap", "limit_s"),
+    [(100, 80, 1e-6, 10.0), (100, 100, 1e-3, 3.0), (100, 100, 1e-6, 30.0), (300, 115, 1e-3, 30.0)],
+)
+def test_time_to_gap(places: int, stops: int, gap: float, limit_s: float) -> None:
+    print(f"\n{places} places, {stops} stops, gap {gap:g}: at most {limit_s:g} s")
+    print(f"{'seed':>5} {'cost':>14} {'gap':>9} {'stops':>6} {'nodes':>6} {'s':>7}")
+    for seed in SEEDS:
+        solved, seconds = timed(wear_out(places, stops, seed), gap)
+        print(
+            f"{seed:>5} {solved.cost:>14.1f} {solved.gap:>9.1e} {len(solved.stops):>6} {solved.nodes:>6} {seconds:>7.2f}"
+        )
+        assert solved.status == "least cost"
+        assert solved.gap <= gap * (1 + 1e-6)
+        assert seconds < limit_s
+
+
+@pytest.mark.parametrize("gap", [1e-3, 1e-6])
+def test_against_the_plain_arc_model(gap: float) -> None:
+    print(f"\n100 places, 80 stops, gap {gap:g}: prices against the plain arc model in scipy.optimize.milp")
+    print(f"{'seed':>5} {'plain cost':>14} {'prices cost':>14} {'plain s':>9} {'prices s':>9} {'times':>7}")
+    ratios = []
+    for seed in SEEDS:
+        problem = wear_out(100, 80, seed)
+        model = plain_model(problem)
+        begun = time.perf_counter()
+        plain = run_plain(model, gap=gap)
+        plain_s = time.perf_counter() - begun
+        solved, seconds = timed(problem, gap)
+        ratios.append(plain_s / seconds)
+        print(f"{seed:>5} {plain.fun:>14.1f} {solved.cost:>14.1f} {plain_s:>9.2f} {seconds:>9.2f} {ratios[-1]:>7.1f}")
+        assert solved.cost == pytest.approx(plain.fun, rel=2 * gap)
+        assert solved.lower_bound <= plain.fun * (1 + 1e-9)
+    mean = float(np.exp(np.mean(np.log(ratios))))
+    print(f"geometric mean {mean:.1f}")
+    assert mean >= 10.0
