@@ -8,14 +8,15 @@ shared between them by expected rate.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from .readings import Floats
 
-BEFORE = (0.5, 10_000.0)
-"""Events and km of path that the kind's rate starts from: 0.05 per 1,000 km, from memory, no published source."""
+BEFORE = (0.3, 3_000.0)
+"""Events and km of path that the kind's rate starts from: 0.1 per 1,000 km, from memory, no published source."""
+SHAPES = (0.3, 0.6, 1.2, 2.5, 5.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,12 +28,19 @@ class Damage:
     exposure_km: Floats
     """(C,)."""
     shape: float
-    """Of the cells' Gamma about the kind's rate."""
+    """Of the cells' Gamma about the kind's rate, at its most probable."""
+    shape_weights: Floats
+    """Posterior weights of `SHAPES`."""
 
     def draw(self, count: int, rng: np.random.Generator) -> Floats:
         """Rates per km (count, C)."""
-        overall = rng.gamma(BEFORE[0] + self.events.sum(), 1.0 / (BEFORE[1] + self.exposure_km.sum()), (count, 1))
-        return rng.gamma(self.shape + self.events, 1.0 / (self.shape / overall + self.exposure_km))
+        shape = rng.choice(np.array(SHAPES), (count, 1), p=self.shape_weights)
+        events, exposure = BEFORE[0] + self.events.sum(), BEFORE[1] + self.exposure_km.sum()
+        # the kind's rate is doubtful for the number of events and for the few cells it was seen in
+        cells = max(self.exposure_km.sum() ** 2 / max((self.exposure_km**2).sum(), 1e-9), 1.0)
+        sure = 1.0 / (1.0 / events + 1.0 / (shape * cells))
+        overall = np.maximum(rng.gamma(sure) / sure * events / exposure, 1e-12)
+        return rng.gamma(shape + self.events, 1.0 / (shape / overall + self.exposure_km))
 
     def mean(self) -> Floats:
         """Expected rates per km (C,), the kind's own rate at its mean."""
@@ -52,19 +60,16 @@ def learn_damage(exposure_km: Floats, stretches_km: Floats) -> Damage:
     """
     exposure = np.asarray(exposure_km, float)
     stretches = np.asarray(stretches_km, float).reshape(-1, len(exposure))
-    best: tuple[float, Damage] | None = None
-    for shape in (0.3, 0.6, 1.2, 2.5, 5.0):
-        found = _share(exposure, stretches, shape)
-        value = _log_marginal(found) - 0.5 * (np.log(shape / 1.0) / 1.0) ** 2
-        if best is None or value > best[0]:
-            best = (value, found)
-    assert best is not None
-    return best[1]
+    found = [_share(exposure, stretches, shape) for shape in SHAPES]
+    # most kinds lie between: a mild pull to 1.2
+    values = np.array([_log_marginal(one) - 0.5 * np.log(one.shape / 1.2) ** 2 for one in found])
+    weights = np.exp(values - values.max())
+    return replace(found[int(np.argmax(values))], shape_weights=weights / weights.sum())
 
 
 def _share(exposure: Floats, stretches: Floats, shape: float) -> Damage:
-    events = np.zeros(len(exposure))
-    found = Damage(events=events, exposure_km=exposure, shape=shape)
+    events, even = np.zeros(len(exposure)), np.full(len(SHAPES), 1.0 / len(SHAPES))
+    found = Damage(events=events, exposure_km=exposure, shape=shape, shape_weights=even)
     for _ in range(50 if len(stretches) else 0):
         weight = stretches * found.mean()
         total = weight.sum(axis=1, keepdims=True)
@@ -73,7 +78,7 @@ def _share(exposure: Floats, stretches: Floats, shape: float) -> Damage:
         if np.allclose(shared, events, atol=1e-6):
             break
         events = shared
-        found = Damage(events=events, exposure_km=exposure, shape=shape)
+        found = replace(found, events=events)
     return found
 
 

@@ -244,7 +244,8 @@ def rates_of(
             factor = np.exp(factors[position.zone]) if position.zone in factors else 1.0
             consumed = consumed + factor * float(per_m(position.track_radius_mm)) / float(layout.limit_mm[index])
     readings = one.gathered.readings
-    by_unit = readings.path_km.reshape(len(readings), len(ZONES), len(one.units), -1).sum(axis=(1, 3))
+    levels = len(readings.loading) // (len(ZONES) * len(one.units))
+    by_unit = readings.path_km.reshape(len(readings), len(ZONES), len(one.units), levels).sum(axis=(1, 3))
     last = np.r_[readings.life[1:] != readings.life[:-1], True] if len(readings) else np.zeros(0, bool)
     out = []
     for u, unit in enumerate(one.units):

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from wearplan.history import Life
     from wearplan.history import Reading as LifeReading
 
-SENSOR_SD_MM = 0.3
+SENSOR_SD_MM = 0.5
 """Doubt in the wear at which a sensor reports: judgement."""
 FLAGGED_WEIGHT = 0.2
 
@@ -104,6 +104,11 @@ def gather(
     sources: list[tuple[Life, LifeReading]] = []
     ids: dict[str, int] = {}
     life_index: dict[str, int] = {}
+    stops = np.array(sorted({r.driven_m for life in lives for r in life.readings if r.source == "inspection"}))
+
+    def near_stop(driven_m: float) -> bool:
+        return bool(len(stops)) and float(np.min(np.abs(stops - driven_m))) < 0.01
+
     for life in lives:
         for number, reading in enumerate(life.readings):
             if not usable(reading):
@@ -122,6 +127,10 @@ def gather(
                 shared = ids.setdefault(reading.inspection_id or f"at {reading.driven_m:.1f}", len(ids))
             else:
                 sd, step, shared = SENSOR_SD_MM, 0.0, -1
+                if reading.source == "sensor" and side > 0 and not near_stop(reading.driven_m):
+                    # a line that reports while driving does so when the wear gets there; taken as a mere bound, the
+                    # tools that report would speak for those that did not
+                    side = 0
             path = np.ravel(reading.path_km_by_zone) if paths is None else paths[life.id, number]
             start = life.start_wear_mm or 0.0
             if side == 0 and value <= 0.0 and step > 0:

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from wearplan.site.records import Wheel
+from wearplan.site.records import ZONES, Wheel
 
 from .gather import Design, Gathered, gather
 from .posterior import Posterior, Prior, fit, with_prior
 from .priors import WELL_CUT, ZONE_PRIOR, Belief, lean_on, relate
-from .readings import Floats
+from .readings import Floats, Readings
 
 if TYPE_CHECKING:
     from wearplan.history import Life
@@ -22,6 +22,10 @@ if TYPE_CHECKING:
 
 FACTOR_SD = 0.5
 """Prior sd of a further factor's coefficient for one step of it: judgement."""
+LEAST_READINGS = 5
+"""A rate rests on readings when at least so many, of three lives or more, had met the unit."""
+TOGETHER = 0.985
+"""Cosine of two units' paths over the readings beyond which they cannot be told apart."""
 FOREIGN_ZONE = (0.0, 0.7)
 """Prior of the log factor between zones of a kind that has no face tools."""
 
@@ -98,14 +102,14 @@ def fit_kind(
     count = len(design.units)
     sd = np.sqrt(np.diag(first.covariance)[:count])
     before = np.sqrt(np.diag(belief.covariance))
-    well = (sd < WELL_CUT) & (sd < 0.7 * before)
+    path, met, lives_met = _met(readings, count)
+    well = (sd < WELL_CUT) & (sd < 0.7 * before) & (met >= LEAST_READINGS) & (lives_met >= 3)
     score, tested = _scores(belief, borrowed)
     settled, leaned = belief, first
     if well.any() and not well.all():
         relation = relate(first.mode[:count][well], sd[well], score[well], score[~well], tested[~well])
         settled = lean_on(belief, relation, ~well)
         leaned = with_prior(first, prior_for(design, settled))
-    path = _path_by_unit(readings.path_km, count, readings)
     basis = tuple(
         _basis(settled.basis[u], bool(well[u]), float(path[u]), float(np.sqrt(leaned.covariance[u, u])),
                float(np.sqrt(settled.covariance[u, u])))
@@ -113,7 +117,7 @@ def fit_kind(
     )  # fmt: skip
     return KindFit(
         kind=kind, design=design, gathered=replace(gathered, readings=leaned.readings), posterior=leaned, belief=settled,
-        well_cut=tuple(map(bool, well)), basis=basis, confounded=_confounded(leaned, design.units, path),
+        well_cut=tuple(map(bool, well)), basis=basis, confounded=_confounded(leaned.readings, design.units),
     )  # fmt: skip
 
 
@@ -129,14 +133,19 @@ def _scores(belief: Belief, borrowed: Floats | None) -> tuple[Floats, Floats]:
     return score, tested
 
 
-def _path_by_unit(path: Floats, units: int, readings) -> Floats:  # type: ignore[no-untyped-def]
-    """Path (U,) of lives up to their last sound reading."""
-    if not len(path):
-        return np.zeros(units)
+def _by_unit(readings: Readings, units: int) -> Floats:
+    """Path (N, U) of the readings over all zones and levels."""
+    levels = len(readings.loading) // (len(ZONES) * units)
+    return readings.path_km.reshape(len(readings), len(ZONES), units, levels).sum(axis=(1, 3))
+
+
+def _met(readings: Readings, units: int) -> tuple[Floats, Floats, Floats]:
+    """Path (U,) of lives up to their last sound reading; readings, and lives, that had met each unit."""
+    if not len(readings):
+        return np.zeros(units), np.zeros(units), np.zeros(units)
+    path = _by_unit(readings, units)
     last = np.r_[readings.life[1:] != readings.life[:-1], True]
-    per_column = path[last].sum(axis=0)
-    levels = path.shape[1] // (3 * units)
-    return per_column.reshape(3, units, levels).sum(axis=(0, 2))
+    return path[last].sum(axis=0), (path > 0).sum(axis=0), (path[last] > 0).sum(axis=0)
 
 
 def _basis(before: str, well: bool, path: float, sd: float, sd_before: float) -> str:
@@ -147,13 +156,16 @@ def _basis(before: str, well: bool, path: float, sd: float, sd_before: float) ->
     return before
 
 
-def _confounded(posterior: Posterior, units: tuple[str, ...], path: Floats) -> tuple[tuple[str, str], ...]:
-    """Pairs of cut units whose rates the readings hardly tell apart."""
-    sd = np.sqrt(np.maximum(np.diag(posterior.covariance)[: len(units)], 1e-12))
-    correlation = posterior.covariance[: len(units), : len(units)] / sd[:, None] / sd[None, :]
+def _confounded(readings: Readings, units: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    """Pairs of units whose paths go together in nearly every reading."""
+    if not len(readings):
+        return ()
+    path = _by_unit(readings, len(units))
+    length = np.sqrt((path**2).sum(axis=0))
+    together = path.T @ path / np.maximum(length[:, None] * length[None, :], 1e-12)
     return tuple(
         (units[a], units[b])
         for a in range(len(units))
         for b in range(a + 1, len(units))
-        if path[a] > 0 and path[b] > 0 and correlation[a, b] < -0.85 and max(sd[a], sd[b]) > 0.15
+        if length[a] > 0 and length[b] > 0 and together[a, b] > TOGETHER
     )

@@ -19,7 +19,7 @@ WELL_CUT = 0.3
 """A unit is well cut when the posterior sd of its log rate is below this (and the readings made it so)."""
 _COMMON = 0.6
 """Correlation of the doubts of units before any reading: a relation that is too low is too low for all."""
-_SPREAD = (np.log(0.35), 0.5)
+_SPREAD = (np.log(0.45), 0.5)
 """Log of the scatter of units about a relation, mean and sd: judgement."""
 
 
