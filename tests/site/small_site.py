@@ -53,7 +53,7 @@ kind = "scraper"
 wear_limit_mm = 40.0
 price = 500.0
 lead_time_days = 30
-change_hours = { "free air" = 0.5 }
+change_hours = { "free air" = 0.5, "compressed air" = 1.0 }
 
 [[position]]
 number = 1

@@ -120,6 +120,7 @@ CASES = [
     ("sensors.csv", ",ring,", ",rnig,", "unknown-column", 'did you mean "ring"?', "rnig", NONE),
     ("sensors.csv", "10:00:00+01:00", "10:00:00", "no-offset", "UTC", "at", NONE),
     ("events.csv", ",note", ",remark", "unknown-column", "known:", "remark", NONE),
+    (WHEEL, '"free air" = 0.5, "compressed air" = 1.0', '"free air" = 0.5', "no-change-hours", "no hours for compressed air", "[[tool_type]] change_hours", NONE),
     (STORES, 'tool_type = "scraper"', 'tool_type = "disc-17"', "doubled", "already", "[[stock]] tool_type", ("demand",)),
     ("events.csv", "141.0", "1410", "event-row", "outside the drive", "", NONE),
 ]  # fmt: skip

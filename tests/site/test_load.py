@@ -197,6 +197,16 @@ def test_chainage_that_an_equation_skips_is_named(tmp_path):
     assert any("jumps over" in fault.what and fault.file == GROUND_FILE for fault in loaded.faults)
 
 
+def test_window_at_a_chainage_that_occurs_twice_is_named(tmp_path):
+    """From 230 m the chainage goes back to 150: the window at 180 to 186 m may lie at either place."""
+    equation = "\n[[chainage_equation]]\nback_m = 230.0\nahead_m = 150.0\n"
+    loaded = changed(tmp_path, site__toml=SITE + equation)
+    twice = [fault for fault in loaded.faults if fault.code == "chainage-twice"]
+    assert {fault.place for fault in twice} >= {"[[window]] from_chainage_m", "[[window]] to_chainage_m"}
+    assert all(fault.forbids == ("plan", "demand") for fault in twice)
+    assert loaded.site.stops is None
+
+
 def test_times_without_offset_are_utc_and_named(tmp_path):
     loaded = changed(tmp_path, advance__csv=ADVANCE.replace("+01:00", ""))
     assert [fault.code for fault in loaded.faults] == ["no-offset"]

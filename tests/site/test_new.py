@@ -40,6 +40,8 @@ def test_only_what_the_site_can_say_is_named(tmp_path):
         if re.search(r'= ("\?"|\{.*"\?")', line) and not line.startswith("#")
     }
     assert {(fault.file, fault.line) for fault in loaded.faults} == open_lines
+    (fault,) = [fault for fault in loaded.faults if fault.place == "[drive] start_chainage_m"]
+    assert "chainage of the face where the drive starts" in fault.what
     assert {"rates", "outlook", "plan", "demand", "backtest"} == {a for fault in loaded.faults for a in fault.forbids}
 
 

@@ -14,6 +14,7 @@ from wearplan.site.files import Folder
 from wearplan.site.read_stopbook import read_stopbook
 from wearplan.site.records import (
     ANSWERS,
+    PLANNED_MODES,
     Drive,
     Event,
     Fault,
@@ -120,6 +121,8 @@ class _Reading:
             known = self._known(drive, wheel, wheel_doc, rings)
             book = read_stopbook(self.folder, self._toml_names("inspections"), known, self.log)
             logs = self._logs(drive, wheel)
+        if stops and wheel:
+            self._name_missing_hours(stops, wheel)
         if head is None or wheel is None:
             return Loaded(site=None, faults=self.log.faults())
         self._name_state(head.drive, rings, book.in_force)
@@ -228,6 +231,18 @@ class _Reading:
             read_words.read_sensor_words(sensors, drive, wheel, self.log) if sensors is not None else (),
             read_words.read_events(events, drive, self.log) if events is not None else (),
         )
+
+    def _name_missing_hours(self, stops: Stops, wheel: Wheel) -> None:
+        """Tool types that no hours are given for to change them in a mode the windows have."""
+        used = {position.tool_type for position in wheel.positions}
+        modes = {window.mode for window in stops.windows} & set(PLANNED_MODES)
+        for tool_type in wheel.tool_types:
+            missing = [mode for mode in PLANNED_MODES if mode in modes and mode not in tool_type.change_hours]
+            if missing and tool_type.code in used:
+                what = f"{shown(tool_type.code)} has no hours for {' and '.join(missing)}: it cannot be changed in "
+                "such windows"
+                origin = tool_type.origin
+                self.log.add(origin.file, origin.line, "[[tool_type]] change_hours", what, code="no-change-hours")
 
     def _name_state(self, drive: Drive, rings: tuple[RingRow, ...], inspections: tuple[Inspection, ...]) -> None:
         """What is no fault of a file, and yet to be known before reading any answer."""

@@ -28,16 +28,35 @@ def chainage_fault(drive: Drive, chainage_m: float, *, slack_m: float = SLACK_M)
     return None
 
 
+def occurs_twice(drive: Drive, chainage_m: float) -> bool:
+    """Whether an equation makes a chainage occur at two places of the drive."""
+    if not drive.equations:
+        return False
+    first, last = drive.driven_m(chainage_m, near_m=0.0), drive.driven_m(chainage_m, near_m=drive.length_m)
+    return last - first > SLACK_M
+
+
 def stretch(
     parsed: Parsed[Any], table: str, index: int, drive: Drive, *, forbids: Iterable[str], near_m: float | None = None
 ) -> tuple[float, float] | None:
-    """The driven metres ``(from, to)`` of a stretch, held to the drive's ends; None with faults named."""
+    """The driven metres ``(from, to)`` of a stretch, held to the drive's ends; None with faults named.
+
+    ``near_m`` tells which place is meant where a chainage occurs twice; without it that is a fault.
+    """
     item = getattr(parsed.model, table)[index]
     sound = True
     for key in ("from_chainage_m", "to_chainage_m"):
         why = chainage_fault(drive, getattr(item, key))
         if why:
             parsed.fault(parsed.loc(table, index, key), why, code="outside-drive", forbids=forbids)
+            sound = False
+        elif near_m is None and occurs_twice(drive, getattr(item, key)):
+            what = (
+                f"{getattr(item, key):.3f} m occurs twice, by a chainage equation of site.toml, and which place is "
+                f"meant cannot be "
+                "told; take an end outside the doubled stretch"
+            )
+            parsed.fault(parsed.loc(table, index, key), what, code="chainage-twice", forbids=forbids)
             sound = False
     if not sound:
         return None

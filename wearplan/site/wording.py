@@ -58,6 +58,21 @@ def keys_at(model: type[BaseModel], loc: tuple[str | int, ...]) -> list[str]:
     return list(here.model_fields) if here is not None else []
 
 
+def about(model: type[BaseModel], loc: tuple[str | int, ...]) -> str:
+    """What a key is, in brackets, where its form says so; else nothing."""
+    here: type[BaseModel] | None = model
+    text = ""
+    for part in loc:
+        if isinstance(part, int):
+            continue
+        if here is None or part not in here.model_fields:
+            break
+        field = here.model_fields[part]
+        text = field.description or ""
+        here = _model_at(field.annotation)
+    return f" ({text[0].lower()}{text[1:].rstrip('.')})" if text else ""
+
+
 def _tables_with(model: type[BaseModel], key: str) -> list[str]:
     return [name for name in model.model_fields if key in keys_at(model, (name,))]
 
@@ -68,9 +83,9 @@ def wording(model: type[BaseModel], fault: Any, loc: tuple[str | int, ...]) -> t
     context = fault.get("ctx") or {}
     key = str(loc[-1]) if loc else ""
     if kind != "missing" and value == TO_FILL:
-        return "to-fill", "stands open: only the site can say it; fill it in"
+        return "to-fill", f"stands open: only the site can say it{about(model, loc)}; fill it in"
     if kind == "missing":
-        return "missing-key", f"{key} is missing; add it"
+        return "missing-key", f"{key} is missing; add it{about(model, loc)}"
     if kind == "extra_forbidden":
         return "unknown-key", _unknown(model, key, loc[:-1])
     if kind == "literal_error":
