@@ -31,7 +31,6 @@ WINDOWS: tuple[tuple[str, str, float, float, str, float, str | None, float, floa
     ("block 4", "treated block", 1878.0, 1884.0, "free air", 0.0, APPROVED, 16.0, 62000.0),
     ("meadow pad", "other", 1938.0, 1944.0, "compressed air", 1.4, APPROVED, 20.0, 8000.0),
     ("vent shaft 4", "shaft", 2001.0, 2007.0, "free air", 0.0, APPROVED, 12.0, 15000.0),
-    ("dyke pad", "other", 2042.0, 2048.0, "compressed air", 1.7, APPROVED, 22.0, 8000.0),
     ("north bank block", "treated block", 2082.0, 2090.0, "compressed air", 1.8, APPROVED, 18.0, 48000.0),
     ("south bank block", "treated block", 2292.0, 2298.0, "compressed air", 2.0, APPROVED, 18.0, 48000.0),
     ("sandstone cap", "competent ground", 2311.0, 2321.0, "free air", 0.0, APPROVED, 14.0, 0.0),

@@ -125,7 +125,7 @@ STRUCTURE = tuple(
 def wheel() -> Wheel:
     drag, rows = _drag_tools()
     return Wheel(
-        bore_diameter_m=8.84, shield_diameter_m=8.79, neighbour_step_limit_mm=20.0,
+        bore_diameter_m=8.84, shield_diameter_m=8.79, neighbour_step_limit_mm=22.0,
         gauging=(
             Gauging(method="gauge", sd_mm=0.5, step_mm=0.5), Gauging(method="caliper", sd_mm=0.4, step_mm=0.1),
             Gauging(method="by eye", sd_mm=2.5, step_mm=5.0),
