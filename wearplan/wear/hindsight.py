@@ -6,7 +6,7 @@ readings of the next stop are forecast for every tool that went on, given the pa
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -134,9 +134,10 @@ def summarise(cases: list[Case]) -> tuple[Score, ...]:
 
 
 def score_stop(
-    site: Site, fit: Fit, full: Any, exposure: Any, from_m: float, following: Any, rng: np.random.Generator
-) -> list[Case]:
-    """Forecast the readings of ``following`` from ``fit``."""
+    site: Site, fit: Fit, full: Any, exposure: Any, from_m: float, following: Any, rng: np.random.Generator,
+    rules: Sequence[str] = NAMES,
+) -> list[Case]:  # fmt: skip
+    """Forecast the readings of ``following`` from ``fit``, and by the simple ``rules``."""
     then = {life.id: life for life in fit.lives}
     cases: list[Case] = []
     for kind, one in fit.by_kind.items():
@@ -158,7 +159,7 @@ def score_stop(
             plain_since=_between(site, None, lives, exposure, since, until),
         )  # fmt: skip
         draws = forecast_draws(fit, kind, ask, rng)
-        cases += _cases(fit, kind, one, ask, draws, from_m, rng)
+        cases += _cases(fit, kind, one, ask, draws, from_m, rng, rules)
     return cases
 
 
@@ -253,7 +254,9 @@ def _pairs(rows: list[Any], columns: int) -> Pairs:
     )  # fmt: skip
 
 
-def _cases(fit: Fit, kind: str, one: Any, ask: _Ask, draws: Floats, from_m: float, rng: np.random.Generator) -> list[Case]:
+def _cases(
+    fit: Fit, kind: str, one: Any, ask: _Ask, draws: Floats, from_m: float, rng: np.random.Generator, rules: Sequence[str]
+) -> list[Case]:
     value, side = [], []
     for reading in ask.readings:
         _, step = error_of(fit, reading)
@@ -270,7 +273,7 @@ def _cases(fit: Fit, kind: str, one: Any, ask: _Ask, draws: Floats, from_m: floa
     medians = {OURS: np.median(draws, axis=0)}
     pairs, base = asked_pairs(ask, len(ZONES) * len(one.units))
     known = known_pairs(one)
-    for name in NAMES:
+    for name in rules:
         centre, sd = forecast(name, known, pairs)
         sd = np.maximum(sd, 0.05)
         simulated = base + centre + sd * rng.standard_normal((_DRAWS, len(base)))
