@@ -50,5 +50,13 @@ def text_of(app: WearplanApp) -> str:
 
 async def type_in(pilot: Pilot[int], text: str) -> None:
     """Press keys one by one; a new line is Enter."""
-    names = {"\n": "enter", ".": "full_stop", " ": "space", "<": "less_than_sign", ">": "greater_than_sign", ":": "colon", "-": "minus"}
+    names = {
+        "\n": "enter",
+        ".": "full_stop",
+        " ": "space",
+        "<": "less_than_sign",
+        ">": "greater_than_sign",
+        ":": "colon",
+        "-": "minus",
+    }
     await pilot.press(*[names.get(sign, sign) for sign in text])

@@ -18,7 +18,9 @@ NOW = datetime(2026, 5, 4, 8, 0, tzinfo=UTC)
 
 
 def typist(places: int = 98) -> Typist:
-    known = {n: Expected(last_mm=5.0, last_chainage_m=900.0, limit_mm=25.0, low_mm=6.0, high_mm=14.0) for n in range(1, 999)}
+    known = {
+        n: Expected(last_mm=5.0, last_chainage_m=900.0, limit_mm=25.0, low_mm=6.0, high_mm=14.0) for n in range(1, 999)
+    }
     return Typist(sheet=Sheet(order=tuple(range(1, places + 1))), expected=known, methods=("gauge", "by eye"))
 
 
@@ -123,7 +125,13 @@ def test_a_change_asks_where_to_why_and_which_serial() -> None:
     one = typist(2)
     type_in(one, "12CrlD-0311\n\n")
     line = one.sheet.line(1)
-    assert (line.wear, line.action, line.old_to, line.reason, line.new_serial) == ("12", "change", "rebuild", "limit", "D-0311")
+    assert (line.wear, line.action, line.old_to, line.reason, line.new_serial) == (
+        "12",
+        "change",
+        "rebuild",
+        "limit",
+        "D-0311",
+    )
     assert one.at == 1
 
 
@@ -221,7 +229,9 @@ def test_the_stops_data_from_few_keys() -> None:
     assert head["driven_m"] == pytest.approx(900.0)
     assert head["started_at"] == NOW.replace(hour=22, minute=10)
     assert head["mode"] == "free air"
-    head, wrong = read_head({"chainage": "0+700.0", "started": "yesterday 21:00", "mode": "compressed air"}, small_site(), NOW)
+    head, wrong = read_head(
+        {"chainage": "0+700.0", "started": "yesterday 21:00", "mode": "compressed air"}, small_site(), NOW
+    )
     assert wrong == []
     assert head["ring"] == 401
     assert head["started_at"].day == 3

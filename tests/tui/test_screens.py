@@ -19,7 +19,13 @@ from wearplan.tui.widgets.facemap import FaceMap
 from wearplan.tui.widgets.tableview import TableView
 
 SAYS = {
-    "f2": ["900 m driven of 1 500 m (60 %)", "23 and 24", "stop proposed at 1+105.0", "given less weight", "never read: 24"],
+    "f2": [
+        "900 m driven of 1 500 m (60 %)",
+        "23 and 24",
+        "stop proposed at 1+105.0",
+        "given less weight",
+        "never read: 24",
+    ],
     "f3": ["Place 1", "disc-17", "wear now", "reaches its limit"],
     "f4": ["N begins a new inspection", "20260303T0600-aaaa2a"],
     "f5": ["0.0200 (0.0128–0.0272)", "readings", "wears 20 % more"],
@@ -229,7 +235,7 @@ def test_csv_and_svg_of_what_is_shown(tmp_path: Path, monkeypatch: pytest.Monkey
 
     async def flow() -> None:
         async with opened(tmp_path, size=SMALL) as (app, pilot):
-            await pilot.press("f5", "f10", "ctrl+s")
+            await pilot.press("f5", "ctrl+e", "ctrl+s")
             await pilot.pause()
             table = app.screen.query_one("#table-rates", TableView).table
             assert table is not None
@@ -246,7 +252,13 @@ def test_us_units_turn_every_screen_and_back(tmp_path: Path) -> None:
     async def flow() -> None:
         async with opened(tmp_path, size=LARGE) as (app, pilot):
             await pilot.press("ctrl+u")
-            for key, word in (("f2", "32+80.8"), ("f3", " in"), ("f5", "in per mile"), ("f6", "52+49.3"), ("f7", "psi")):
+            for key, word in (
+                ("f2", "32+80.8"),
+                ("f3", " in"),
+                ("f5", "in per mile"),
+                ("f6", "52+49.3"),
+                ("f7", "psi"),
+            ):
                 await pilot.press(key)
                 await pilot.pause()
                 assert word in text_of(app), key
@@ -278,7 +290,7 @@ def test_other_keys_from_the_settings_reach_bindings_and_help(tmp_path: Path) ->
             await pilot.press("f3", "m")
             assert app.screen.query_one(FaceMap).selected == 2
             await pilot.press("f1")
-            assert "M            Next number" in text_of(app)
+            assert "m            Next number" in text_of(app)
 
     drive(flow)
 
@@ -308,7 +320,14 @@ def test_find_and_palette_go_where_they_say(tmp_path: Path) -> None:
 
 def test_a_folder_with_faults_opens_with_them_and_the_rest_usable(tmp_path: Path) -> None:
     faults = (
-        Fault(file="stores.toml", line=7, place="[[stock]] on_hand", what="is text [bold]; write a number", code="x", forbids=("demand",)),
+        Fault(
+            file="stores.toml",
+            line=7,
+            place="[[stock]] on_hand",
+            what="is text [bold]; write a number",
+            code="x",
+            forbids=("demand",),
+        ),
         Fault(file="advance.csv", line=611, place="ring", what="ring 611 is missing; its advance counts", code="y"),
     )
 

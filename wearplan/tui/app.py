@@ -107,6 +107,8 @@ class WearplanApp(Careful, App[int]):
 
     def rework(self, step: str, **parts: Any) -> None:
         """Work again from a step on, with some parts of the snapshot replaced."""
+        if step == "read":
+            self._stamp = None  # what changed on disk is being read: no need to notice it
         self.snapshot = self.snapshot.having(**parts).without_from(step)
         self.desk.start(self.snapshot, step)
         self.tell()
@@ -118,7 +120,7 @@ class WearplanApp(Careful, App[int]):
 
     def _look_at_disk(self) -> None:
         stamp = stamp_of(self.snapshot.folder)
-        if stamp != self._stamp:
+        if self._stamp is not None and stamp != self._stamp:
             self._stamp = stamp
             self.call_from_thread(self._changed_on_disk)
 

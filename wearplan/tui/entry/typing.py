@@ -162,7 +162,7 @@ class Typist:
         if self.at < len(self.sheet.order) - 1:
             self.at += 1
         else:
-            self.said = "that was the last place; F12 saves"
+            self.said = "that was the last place; F10 saves"
 
     def _leave(self, *, stay: bool = False) -> tuple[bool, bool]:
         """Take in what is typed; (whether the sheet changed, whether the cursor may go on).

@@ -46,7 +46,7 @@ class FindScreen(ModalScreen[tuple[str, str] | None]):
     def _list(self, wanted: str) -> None:
         words = wanted.casefold().split()
         hits = [row for row in self._all if all(word in row[0].casefold() for word in words)]
-        hits.sort(key=lambda row: (row[2] != wanted.strip(),))
+        hits.sort(key=lambda row: row[2] not in words)  # the number itself before what merely holds its digits
         self._found = hits[:MOST]
         listed = self.query_one(OptionList)
         listed.clear_options()

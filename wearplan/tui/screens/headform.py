@@ -15,10 +15,10 @@ from wearplan.tui.entry.words import HEAD, read_head
 
 
 class HeadForm(ModalScreen[dict[str, str] | None]):
-    """Tab and Enter go from field to field, Ctrl+W takes it; what is missing is said below and may be typed later."""
+    """Tab and Enter go from field to field, F10 takes it; what is missing is said below and may be typed later."""
 
-    BINDINGS = [Binding("escape", "leave", "Leave"), Binding("ctrl+w,f12", "done", "Done")]
-    HELP = "Type what is known of the stop. Enter goes on to the next field; Ctrl+W is done; Esc leaves all as it was."
+    BINDINGS = [Binding("escape", "leave", "Leave"), Binding("f10", "done", "Done")]
+    HELP = "Type what is known of the stop. Enter goes on to the next field; F10 is done; Esc leaves all as it was."
 
     def __init__(self, site: Site, head: dict[str, str], *, correcting: bool = False) -> None:
         super().__init__()
@@ -27,7 +27,7 @@ class HeadForm(ModalScreen[dict[str, str] | None]):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog tall"):
-            yield Static("The stop   (Enter: next field, Ctrl+W: done, Esc: leave)", markup=False, classes="head")
+            yield Static("The stop   (Enter: next field, F10: done, Esc: leave)", markup=False, classes="head")
             with VerticalScroll(can_focus=False), Grid(id="head-grid"):
                 for key, (word, hint) in self._fields.items():
                     yield Label(word)

@@ -214,8 +214,8 @@ def stock_table(site: Site) -> Table:
 class StockForm(ModalScreen[str | None]):
     """Change the stock of one type; only the fields changed are written."""
 
-    BINDINGS = [Binding("escape", "dismiss(None)", "Leave"), Binding("ctrl+w,f12", "write", "Write")]
-    HELP = "Enter goes to the next field, Ctrl+W writes, Esc leaves all as it was."
+    BINDINGS = [Binding("escape", "dismiss(None)", "Leave"), Binding("f10", "write", "Write")]
+    HELP = "Enter goes to the next field, F10 writes, Esc leaves all as it was."
 
     def __init__(self, tool_type: str, stock: Stock | None, seen: Seen) -> None:
         super().__init__()
@@ -225,7 +225,7 @@ class StockForm(ModalScreen[str | None]):
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
             yield Static(
-                f"Stock of {plain(self._tool_type)}   (Enter: next, Ctrl+W: write, Esc: leave)",
+                f"Stock of {plain(self._tool_type)}   (Enter: next, F10: write, Esc: leave)",
                 markup=False,
                 classes="head",
             )

@@ -124,7 +124,7 @@ class SheetView(ScrollView, can_focus=True):
         ]
 
     def on_key(self, event: events.Key) -> None:
-        if event.key in ("f1", "f12", "escape", "tab", "shift+tab") or event.key.startswith("ctrl+"):
+        if event.key in ("f1", "f10", "escape", "tab", "shift+tab") or event.key.startswith("ctrl+"):
             return
         event.stop()
         event.prevent_default()

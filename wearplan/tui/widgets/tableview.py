@@ -18,7 +18,7 @@ class TableView(DataTable[Any]):
     The cursor stays on the row with the same key when the table is filled anew.
     """
 
-    HELP = "A table. Arrows move, Enter opens what a row rests on, F10 writes it as CSV."
+    HELP = "A table. Arrows move, Enter opens what a row rests on, Ctrl+E writes it as CSV."
     BINDINGS = [Binding("home", "scroll_top", show=False), Binding("end", "scroll_bottom", show=False)]
 
     def __init__(self, *, id: str, help: str = "") -> None:

@@ -1,0 +1,228 @@
+"""Logging an inspection on the screen, into a real folder: from the first key to the record and what it means."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from tests.tui.pilot import LARGE, SIZES, SMALL, drive, opened, settle, text_of, type_in
+from tests.tui.small import SmallRooms
+from wearplan.site import load_drafts
+from wearplan.tui.app import WearplanApp
+from wearplan.tui.screens.entry import EntryScreen
+
+HEAD = "600\n\n22:10\n\nf"
+
+
+@pytest.fixture(autouse=True)
+def site_folder(tmp_path: Path) -> None:
+    """Records are written into folders that say they are a site."""
+    (tmp_path / "site.toml").write_text("format = 1\n", encoding="utf-8")
+
+
+def sheet_of(app: WearplanApp) -> EntryScreen:
+    assert isinstance(app.screen, EntryScreen)
+    return app.screen
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_from_the_first_key_to_the_record(tmp_path: Path, size: tuple[int, int]) -> None:
+    async def flow() -> None:
+        async with opened(tmp_path, size=size) as (app, pilot):
+            await pilot.press("f4", "n")
+            await pilot.pause()
+            await type_in(pilot, HEAD)
+            assert "chainage 1000.0, from ring 600" in text_of(app)
+            await pilot.press("f10")
+            await pilot.pause()
+            assert "ring 600" in text_of(app)
+            assert "0 of 24 read, 24 empty (NOT READ)" in text_of(app)
+            await type_in(pilot, "14.5\n")
+            await settle(app, pilot)
+            screen = sheet_of(app)
+            if "outside" in text_of(app):
+                await pilot.press("enter")
+            await type_in(pilot, "n")
+            await type_in(pilot, "17.5c\n")
+            await pilot.press("enter")
+            await pilot.pause()
+            counts = screen.typist.sheet.counts()
+            assert counts["read"] == 2
+            assert counts["not reached"] == 1
+            await settle(app, pilot)
+            assert "draft kept at" in text_of(app)
+            await pilot.press("f10")
+            await pilot.pause()
+            text = " ".join(text_of(app).split())
+            assert "This will be written" in text
+            assert "2 of 24 read, 1 not reached, 21 empty (NOT READ)" in text
+            assert not list(tmp_path.glob("inspections/*.toml")), "nothing is written before yes"
+            await pilot.press("y")
+            await settle(app, pilot)
+            files = list((tmp_path / "inspections").glob("*.toml"))
+            assert len(files) == 1
+            data = tomllib.loads(files[0].read_text(encoding="utf-8"))
+            assert data["ring"] == 600
+            assert data["mode"] == "free air"
+            assert [m.get("wear_mm") for m in data["measurement"]] == [14.5, None, 17.5]
+            assert data["measurement"][1]["not_read"] == "not reached"
+            assert data["measurement"][2]["condition"] == "chipped"
+            assert load_drafts(tmp_path) == ()
+            await settle(app, pilot)
+            assert f"Written: {files[0].stem}" in " ".join(text_of(app).split())
+            assert "3 tools more likely than not past the limit before block [2]: 22, 23, 24." in " ".join(
+                text_of(app).split()
+            )
+
+    drive(flow)
+
+
+def test_leaving_and_coming_back(tmp_path: Path) -> None:
+    async def flow() -> None:
+        async with opened(tmp_path, size=SMALL) as (app, pilot):
+            await pilot.press("f4", "n")
+            await pilot.pause()
+            await type_in(pilot, HEAD)
+            await pilot.press("f10")
+            await pilot.pause()
+            await type_in(pilot, "n5.5\n")
+            await pilot.press("enter", "escape")
+            await settle(app, pilot)
+            assert "A draft is here" in text_of(app)
+            await pilot.press("r")
+            await settle(app, pilot)
+            sheet = sheet_of(app).typist.sheet
+            assert sheet.counts()["not reached"] == 1
+            assert sheet.head["ring"] == "600"
+            assert sheet_of(app).typist.at > 0, "goes on where nothing is typed yet"
+
+    drive(flow)
+
+
+def test_undo_on_the_screen_and_a_bad_number(tmp_path: Path) -> None:
+    async def flow() -> None:
+        async with opened(tmp_path, size=LARGE) as (app, pilot):
+            await pilot.press("f4", "n")
+            await pilot.pause()
+            await pilot.press("escape")
+            await type_in(pilot, "1.2.3\n")
+            assert "is no wear" in text_of(app)
+            await pilot.press("ctrl+z")
+            await type_in(pilot, "nn")
+            await pilot.press("ctrl+z")
+            assert sheet_of(app).typist.sheet.counts()["not reached"] == 1
+            await pilot.press("f10")
+            assert "Not yet" in text_of(app)
+            assert "mode:" in text_of(app)
+
+    drive(flow)
+
+
+def test_a_correction_replaces_and_keeps(tmp_path: Path) -> None:
+    from wearplan.site import write_inspection
+
+    async def flow() -> None:
+        rooms = SmallRooms()
+        last = rooms.site.inspections[-1]
+        write_inspection(tmp_path, last)
+        async with opened(tmp_path, size=LARGE, rooms=rooms) as (app, pilot):
+            await pilot.press("f4", "c")
+            await type_in(pilot, "typed wrong\n")
+            await pilot.pause()
+            screen = sheet_of(app)
+            assert screen.typist.sheet.counts()["read"] == 23
+            await type_in(pilot, "g1\n2.5\n")
+            if "less than" in text_of(app) or "outside" in text_of(app):
+                await pilot.press("enter")
+            await pilot.press("f10")
+            await pilot.pause()
+            assert f"Takes the place of {last.id}" in text_of(app)
+            await pilot.press("y")
+            await settle(app, pilot)
+            files = sorted((tmp_path / "inspections").glob("*.toml"))
+            assert len(files) == 2
+            fresh = next(tomllib.loads(f.read_text(encoding="utf-8")) for f in files if f.stem != last.id)
+            assert fresh["corrects"] == last.id
+            assert fresh["reason"] == "typed wrong"
+            assert next(m for m in fresh["measurement"] if m["position"] == 1)["wear_mm"] == 2.5
+
+    drive(flow)
+
+
+def test_a_draft_that_cannot_be_kept_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    import wearplan.site.drafts as drafts
+    from wearplan.site import NotWritten
+
+    def refuse(*args: object, **kwargs: object) -> None:
+        raise NotWritten(tmp_path, "disk-full", "the disk is full")
+
+    async def flow() -> None:
+        async with opened(tmp_path, size=LARGE) as (app, pilot):
+            monkeypatch.setattr(drafts, "replace_whole", refuse)
+            await pilot.press("f4", "n")
+            await pilot.pause()
+            await pilot.press("escape")
+            await type_in(pilot, "n")
+            await settle(app, pilot)
+            assert "DRAFT NOT KEPT: the disk is full" in text_of(app)
+
+    drive(flow)
+
+
+KILLED = """
+import asyncio, os, sys
+from pathlib import Path
+from tests.tui.pilot import SMALL, opened, settle, type_in
+
+async def flow():
+    async with opened(Path(sys.argv[1]), size=SMALL) as (app, pilot):
+        await pilot.press("f4", "n")
+        await pilot.pause()
+        await type_in(pilot, "600\\n")
+        await pilot.press("f10")
+        await pilot.pause()
+        for _ in range(9):
+            await type_in(pilot, "n")
+        await settle(app, pilot)
+        print("typed", flush=True)
+        for _ in range(15):
+            await type_in(pilot, "n")
+        await asyncio.sleep(60)
+
+asyncio.run(flow())
+"""
+
+
+def test_a_kill_in_the_middle_brings_the_draft_back(tmp_path: Path, own_home: Path) -> None:
+    folder = tmp_path / "site"
+    folder.mkdir()
+    (folder / "site.toml").write_text("format = 1\n", encoding="utf-8")
+    root = Path(__file__).resolve().parents[2]
+    child = subprocess.Popen(
+        [sys.executable, "-c", KILLED, str(folder)], cwd=root, stdout=subprocess.PIPE, text=True,
+        env={**os.environ, "PYTHONPATH": str(root)},
+    )  # fmt: skip
+    assert child.stdout is not None
+    assert child.stdout.readline().strip() == "typed"
+    time.sleep(0.2)
+    child.send_signal(signal.SIGKILL)
+    child.wait()
+
+    async def flow() -> None:
+        async with opened(folder, size=SMALL) as (app, pilot):
+            await pilot.press("f4")
+            await settle(app, pilot)
+            assert "A draft is here" in text_of(app)
+            await pilot.press("r")
+            await settle(app, pilot)
+            assert 9 <= sheet_of(app).typist.sheet.counts()["not reached"] <= 24
+            assert sheet_of(app).typist.sheet.head["ring"] == "600"
+
+    drive(flow)
