@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import chain, combinations, product
+from itertools import chain, combinations, pairwise, product
 
 import numpy as np
 
@@ -16,7 +16,7 @@ def all_sets(items):
 def chain_cost(problem: Problem, place: int, served: tuple[int, ...]) -> float:
     """Interval costs of one place served at these stops, straight from the definition."""
     nodes = (0, *served, problem.stops + 1)
-    return sum(float(problem.interval_cost[place, s, t]) for s, t in zip(nodes, nodes[1:], strict=False))
+    return sum(float(problem.interval_cost[place, s, t]) for s, t in pairwise(nodes))
 
 
 def stops_kept(problem: Problem, opened: tuple[int, ...]) -> bool:

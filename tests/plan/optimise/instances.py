@@ -1,4 +1,6 @@
-"""Planning problems to test with: small random ones of every kind, and larger ones with the shape of real wear-out costs."""
+"""Planning problems to test with: small random ones of every kind, and larger ones with the shape of real wear-out
+costs.
+"""
 
 from __future__ import annotations
 
@@ -17,11 +19,13 @@ def wear_out(
     tied: bool = False,
     entries_at_most: float = np.inf,
 ) -> Problem:
-    """An invented drive: tools wear at their own rates through changing ground; late tools cost more the later they are.
+    """An invented drive: tools wear at their own rates through changing ground; late tools cost more the later they
+    are.
 
-    Interval cost = price of a tool with its work, less the value of the life left at the end of the drive, plus the expected cost of
-    driving past the damage limit (gamma-like spread by a normal approximation), growing with the excess. ``tied`` adds whole entries,
-    rows of four at the far end of the places, and a neighbour step among the others, whose rates then vary smoothly.
+    Interval cost = price of a tool with its work, less the value of the life left at the end of the drive, plus the
+    expected cost of driving past the damage limit (gamma-like spread by a normal approximation), growing with the
+    excess. ``tied`` adds whole entries, rows of four at the far end of the places, and a neighbour step among the
+    others, whose rates then vary smoothly.
     """
     rng = np.random.default_rng(seed)
     at = np.concatenate(([0.0], np.sort(rng.uniform(0.02, 0.98, stops)) * length_m, [length_m]))
@@ -84,7 +88,9 @@ def wear_out(
 
 
 def small(seed: int, *, tied: bool = False) -> Problem:
-    """A random problem small enough for brute force: caps, forced and forbidden stops, budgets, and (tied) the other rules."""
+    """A random problem small enough for brute force: caps, forced and forbidden stops, budgets, and (tied) the other
+    rules.
+    """
     rng = np.random.default_rng(seed)
     stops = int(rng.integers(1, 6 if tied else 8))
     places = int(rng.integers(1, 3 if tied else 5))

@@ -1,4 +1,6 @@
-"""The plain arc model written down a second time, straight into `scipy.optimize.milp`: a check from outside, and the one to beat."""
+"""The plain arc model written down a second time, straight into `scipy.optimize.milp`: a check from outside, and the
+one to beat.
+"""
 
 from __future__ import annotations
 

@@ -12,10 +12,11 @@ from .instances import small
 
 
 def wagner_whitin() -> Problem:
-    """Lot sizes of Wagner & Whitin 1958, Management Science 5:89 (data from memory, recomputed), as a plan of one place.
+    """Lot sizes of Wagner & Whitin 1958, Management Science 5:89 (data from memory, recomputed), as a plan of one
+    place.
 
-    A set-up in month n is a stop before month n; an interval from month s to month t holds the stock for s+1..t-1. Node 0
-    comes before the first month, so it must be followed at once by stop 1.
+    A set-up in month n is a stop before month n; an interval from month s to month t holds the stock for s+1..t-1.
+    Node 0 comes before the first month, so it must be followed at once by stop 1.
     """
     demand = np.array([69, 29, 36, 61, 61, 26, 34, 67, 45, 67, 79, 56], dtype=float)
     setup = np.array([85, 102, 102, 101, 98, 114, 105, 86, 119, 110, 98, 114], dtype=float)
@@ -64,7 +65,8 @@ def test_equals_brute_force(method: str, tied: bool) -> None:
 
 @pytest.mark.parametrize("tied", [False, True])
 def test_branching_alone_equals_brute_force(tied: bool, monkeypatch: pytest.MonkeyPatch) -> None:
-    # Nothing is left to HiGHS but the visits at given stops, and hardly any prices, so that branching has to do the work.
+    # Nothing is left to HiGHS but the visits at given stops, and hardly any prices, so that branching has to do the
+    # work.
     monkeypatch.setattr(branch, "SMALL_REST", 0)
     monkeypatch.setattr(branch, "SMALL_TIED_REST", 0)
     monkeypatch.setattr(branch, "ROOT_ROUNDS", 0)

@@ -1,4 +1,6 @@
-"""Middle-sized drives against the plain arc model in `scipy.optimize.milp`, and the conditions that tie places together."""
+"""Middle-sized drives against the plain arc model in `scipy.optimize.milp`, and the conditions that tie places
+together.
+"""
 
 from __future__ import annotations
 

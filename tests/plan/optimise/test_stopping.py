@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -44,7 +46,7 @@ def test_progress_is_told_and_bounds_close_in() -> None:
     told: list[Progress] = []
     solve(wear_out(150, 90, 4), method="prices", on_progress=told.append, time_limit_s=2.0)
     assert told
-    assert all(b.cost <= a.cost for a, b in zip(told, told[1:], strict=False))
+    assert all(b.cost <= a.cost for a, b in pairwise(told))
     assert all(p.lower_bound <= p.cost for p in told)
 
 
@@ -63,7 +65,7 @@ def test_faulty_problems_are_refused() -> None:
         Problem(np.ones((2, 3, 3)), np.zeros(2))
     with pytest.raises(ValueError, match="stop_cost"):
         Problem(good, np.array([1.0, np.inf]))
-    with pytest.raises(ValueError, match="outside 1..2"):
+    with pytest.raises(ValueError, match=r"outside 1\.\.2"):
         Problem(good, np.zeros(2), forced=(3,))
     bad = good.copy()
     bad[0, 0, 2] = np.nan

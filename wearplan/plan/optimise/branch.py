@@ -1,7 +1,8 @@
-"""The price method: prices at the root, stops fixed by penalties, branching on stops with inherited prices, HiGHS for what remains.
+"""The price method: prices at the root, stops fixed by penalties, branching on stops with inherited prices, HiGHS for
+what remains.
 
-Everything ruled out on the way is ruled out by a bound, and the least of these bounds is kept: the lower bound reported is never
-better than the weakest reason by which anything was set aside.
+Everything ruled out on the way is ruled out by a bound, and the least of these bounds is kept: the lower bound
+reported is never better than the weakest reason by which anything was set aside.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from itertools import count
 
 import numpy as np
 
-from . import fixed, prices
+from . import fixed, paths, prices
 from .clash import first_plan, why_infeasible
 from .highs import solve_arc_model
 from .prices import Penalties, Priced
@@ -64,7 +65,9 @@ class Branching:
         return float(min(self.set_aside, waiting, self.current, self.cost))
 
     def offer(self, stops: tuple[int, ...], tolls: np.ndarray | None = None) -> None:
-        """Cost a set of stops and keep it where it is the best so far: exact in the path model, place by place in the full one."""
+        """Cost a set of stops and keep it where it is the best so far: exact in the path model, place by place in the
+        full one.
+        """
         if stops in self.tried:
             return
         self.tried.add(stops)
@@ -191,7 +194,7 @@ class Branching:
         """Plans to start with: grown from nothing, and from what the paths visit at the first prices."""
         self.search_from(priced, ())
         toll, _ = priced.tolls()  # what places would visit at these prices
-        visits = prices.paths.trace(priced.arcs, prices.paths.forward(priced.arcs, toll))[1:-1]
+        visits = paths.trace(priced.arcs, paths.forward(priced.arcs, toll))[1:-1]
         self.search_from(priced, tuple(int(n) for n in priced.stops[visits.any(axis=1)]))
         if not self.visits_known:
             self.search_from(priced, tuple(int(n) for n in priced.stops))
@@ -211,7 +214,9 @@ class Branching:
         return self.visits is not None
 
     def finish_with_highs(self, priced: Priced, found: Penalties, keep: np.ndarray) -> bool:
-        """Solve what is left in one piece; False where its share of the time was not enough, so that it must be split after all."""
+        """Solve what is left in one piece; False where its share of the time was not enough, so that it must be split
+        after all.
+        """
         small = restricted(self.problem, priced.stops, priced.opened)
         at = self.threshold
         free = self.problem.is_path_model

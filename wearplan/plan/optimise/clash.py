@@ -1,8 +1,8 @@
 """Why no plan keeps the rules: the smallest set found of places, stretch and rule that clash.
 
-Each set is made small by leaving places out, and narrowing the stretch, as long as what remains still clashes (deletion filter;
-Chinneck 2008, *Feasibility and Infeasibility in Optimization*, ch. 6). Small means that no single part can be left out, not that no
-other set is smaller.
+Each set is made small by leaving places out, and narrowing the stretch, as long as what remains still clashes
+(deletion filter; Chinneck 2008, *Feasibility and Infeasibility in Optimization*, ch. 6, from memory). Small means
+that no single part can be left out, not that no other set is smaller.
 """
 
 from __future__ import annotations
@@ -18,7 +18,9 @@ from .result import Clash, Solved, Watch
 
 
 def why_infeasible(problem: Problem, *, watch: Watch | None = None) -> Clash | None:
-    """The clash that makes a plan impossible; None where a plan exists or none could be shown to be missing in the time."""
+    """The clash that makes a plan impossible; None where a plan exists or none could be shown to be missing in the
+    time.
+    """
     watch = watch or Watch()
     return (
         _stops_alone(problem)
@@ -72,7 +74,8 @@ def _rows_at_best(problem: Problem) -> Clash | None:
     Each member counts with its least share over all services before the node, so that this is a proof for any shares.
     """
     before = np.concatenate(([True], problem.allowed))
-    # Checked at every allowed stop: one that stays closed is passed by all, and they are no better off at the next open one.
+    # Checked at every allowed stop: one that stays closed is passed by all, and they are no better off at the next
+    # open one.
     nodes = [int(n) for n in np.flatnonzero(problem.allowed) + 1] + [problem.stops + 1]
     for rule in problem.rows:
         for n in nodes:
@@ -93,7 +96,9 @@ def _opens(problem: Problem, place: int, stop: int) -> bool:
 
 
 def least_use(problem: Problem, rule: str, watch: Watch) -> Solved:
-    """Least a plan of the path model can use of one limit: of budget ``rule``, or "entries"; cost and bound are that use."""
+    """Least a plan of the path model can use of one limit: of budget ``rule``, or "entries"; cost and bound are that
+    use.
+    """
     from .branch import Branching
 
     bare = _bare(problem)
@@ -144,21 +149,23 @@ def _tied(problem: Problem, watch: Watch) -> Clash | None:
 
     if not (problem.budgets or problem.tied_by) or not clashes(problem):
         return None
-    part, names = problem, []
-    for name, without in (
-        ("most changes a stop", {"most_changes": None}),
-        ("entries", {"entries": None}),
-    ):
-        if getattr(part, next(iter(without))) is not None:
-            if clashes(replace(part, **without)):
-                part = replace(part, **without)
-            else:
-                names.append(name)
-    for field in ("budgets", "rows", "neighbours"):
-        for rule in getattr(part, field):
-            fewer = replace(part, **{field: tuple(r for r in getattr(part, field) if r is not rule)})
-            if clashes(fewer):
-                part = fewer
+    part: Problem = problem
+    names: list[str] = []
+    if part.most_changes is not None:
+        fewer = replace(part, most_changes=None)
+        part, names = (fewer, names) if clashes(fewer) else (part, [*names, "most changes a stop"])
+    if part.entries is not None:
+        fewer = replace(part, entries=None)
+        part, names = (fewer, names) if clashes(fewer) else (part, [*names, "entries"])
+    for budget in part.budgets:
+        fewer = replace(part, budgets=tuple(b for b in part.budgets if b is not budget))
+        part = fewer if clashes(fewer) else part
+    for row in part.rows:
+        fewer = replace(part, rows=tuple(r for r in part.rows if r is not row))
+        part = fewer if clashes(fewer) else part
+    for pair in part.neighbours:
+        fewer = replace(part, neighbours=tuple(n for n in part.neighbours if n is not pair))
+        part = fewer if clashes(fewer) else part
     names += [f"budget {b.name}" for b in part.budgets]
     names += [f"row {r.name}" for r in part.rows] + (["neighbour step"] if part.neighbours else [])
     _, places, start, end = _made_small(part, clashes, watch)
@@ -215,7 +222,9 @@ def _only(problem: Problem, keep: np.ndarray) -> Problem:
 
 
 def _within(problem: Problem, start: int, end: int) -> Problem:
-    """The problem in which intervals not wholly between two nodes are never forbidden, and stops outside never forced."""
+    """The problem in which intervals not wholly between two nodes are never forbidden, and stops outside never
+    forced.
+    """
     cost: Floats = problem.interval_cost.copy()
     s = np.arange(problem.stops + 1)[:, None]
     t = np.arange(problem.stops + 2)[None, :]

@@ -44,7 +44,9 @@ def best_visits(problem: Problem, stops: Iterable[int]) -> Bools | None:
 
 
 def path_cost(problem: Problem, stops: Iterable[int]) -> float:
-    """Least cost in the path model with exactly these stops open; ``inf`` where some place has no path or a stop rule is broken."""
+    """Least cost in the path model with exactly these stops open; ``inf`` where some place has no path or a stop rule
+    is broken.
+    """
     nodes = nodes_of(problem, stops)
     opened = open_of(problem, nodes[1:-1])
     if not keeps_stop_rules(problem, opened):
@@ -92,7 +94,9 @@ def plan_cost(problem: Problem, stops: Iterable[int], visits: Bools) -> float:
 
 
 def cost_of(problem: Problem, stops: Iterable[int], visits: Bools | None = None) -> float:
-    """Cost of a plan in the full model; with ``visits`` None, of the best visits found for these stops (repaired where needed)."""
+    """Cost of a plan in the full model; with ``visits`` None, of the best visits found for these stops (repaired
+    where needed).
+    """
     chosen = sorted(set(stops))
     if visits is not None:
         return plan_cost(problem, chosen, visits)

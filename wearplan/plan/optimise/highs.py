@@ -126,9 +126,9 @@ def _quiet_solver() -> Any:
     class Quiet(highspy.Highs):
         def enableCallbacks(self) -> None:
             self.setOptionValue("output_flag", False)
-            super().enableCallbacks()
+            super().enableCallbacks()  # type: ignore[no-untyped-call]
 
-    return Quiet()
+    return Quiet()  # type: ignore[no-untyped-call]
 
 
 def _start_from(solver: Any, model: ArcModel, stops: tuple[int, ...], visits: Bools) -> None:

@@ -1,8 +1,8 @@
 """The arc model as a sparse mixed-integer programme: the full model, exact, for small and middle sizes.
 
-Columns: one 0..1 variable for each finite arc "place p served at s and next at t", one 0/1 variable a stop, one whole number of
-entries a stop. With the stops fixed the arcs are integral by themselves (a shortest path a place), so they are declared
-continuous unless something ties places together.
+Columns: one 0..1 variable for each finite arc "place p served at s and next at t", one 0/1 variable a stop, one whole
+number of entries a stop. With the stops fixed the arcs are integral by themselves (a shortest path a place), so they
+are declared continuous unless something ties places together.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ from .problem import Bools, Floats, Problem
 class ArcModel:
     """min cost @ z, row_lower <= matrix @ z <= row_upper, lower <= z <= upper, z whole where ``whole``.
 
-    Column order: arcs (``place, start, end`` give each one), then stops 1..N, then entries 1..N where there are any, then
-    the wear of each place with neighbours after each stop.
+    Column order: arcs (``place, start, end`` give each one), then stops 1..N, then entries 1..N where there are any,
+    then the wear of each place with neighbours after each stop.
     """
 
     cost: Floats

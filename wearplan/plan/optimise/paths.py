@@ -1,7 +1,8 @@
 """Shortest paths of all places at once on the line of stops.
 
-Arrays have the nodes first and the places last, so that every step works on contiguous runs of places. ``arcs`` is (K+1, K+2, P) for K
-stops, ``inf`` where an interval is forbidden; ``toll`` (K+2, P) is paid on arriving at a node, or None.
+Arrays have the nodes first and the places last, so that every step works on contiguous runs of places. ``arcs`` is
+(K+1, K+2, P) for K stops, ``inf`` where an interval is forbidden; ``toll`` (K+2, P) is paid on arriving at a node, or
+None.
 """
 
 from __future__ import annotations
@@ -41,7 +42,8 @@ def backward(arcs: Floats, toll: Floats | None = None) -> Floats:
 
 
 def trace(arcs: Floats, reach: Floats) -> Bools:
-    """The nodes on each place's shortest path, (K+2, P), ends included; ``reach`` comes from `forward` with the same toll.
+    """The nodes on each place's shortest path, (K+2, P), ends included; ``reach`` comes from `forward` with the same
+    toll.
 
     A place without a path has no nodes.
     """

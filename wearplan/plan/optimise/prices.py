@@ -4,15 +4,19 @@ Every place pays a price at every stop, and a stop opens once its prices exceed 
 
     bound = base + sum over places of the shortest path with prices + sum over stops of min(0, cost - sum of prices)
 
-is a lower bound (Lagrangian duality; Geoffrion 1974, Mathematical Programming Study 2:82). Two ways to better prices are used in turn:
+is a lower bound (Lagrangian duality; Geoffrion 1974, Mathematical Programming Study 2:82). Two ways to better prices
+are used in turn:
 
-- `sweep`: stop by stop, along the drive and back, the prices of one stop are set to their exact best given all others (block
-  coordinate ascent on the min-marginals, as in message passing for LP relaxations: Globerson & Jaakkola 2007, NIPS 20). Fast and
-  monotone, but it may stick below the best bound.
-- `climb`: deflected subgradient with Polyak's step (Camerini, Fratta & Maffioli 1975, Mathematical Programming Study 3:26),
-  which goes on where the sweeps stick.
+- `sweep`: stop by stop, along the drive and back, the prices of one stop are set to their exact best given all others
+  (block coordinate ascent on the min-marginals, as in message passing for LP relaxations: Globerson & Jaakkola 2007,
+  NIPS 20). Fast and monotone, but it may stick below the best bound.
+- `climb`: deflected subgradient with Polyak's step (Camerini, Fratta & Maffioli 1975, Mathematical Programming Study
+  3:26), which goes on where the sweeps stick.
 
-`penalties` says what forcing a stop open or closed does to the bound; what reaches the best known cost is fixed for good.
+(References from memory.)
+
+`penalties` says what forcing a stop open or closed does to the bound; what reaches the best known cost is fixed for
+good.
 """
 
 from __future__ import annotations
@@ -31,8 +35,8 @@ from .ties import Ties
 class Priced:
     """What is left of the problem at some fixing of stops, with its prices.
 
-    ``stops`` (K,) are the stops not closed, ``opened`` (K,) those already fixed open (their prices are 0), ``arcs`` (K+1, K+2, P) the arcs
-    among them, ``cost`` (K,) their plain costs, ``prices`` (K, P).
+    ``stops`` (K,) are the stops not closed, ``opened`` (K,) those already fixed open (their prices are 0), ``arcs``
+    (K+1, K+2, P) the arcs among them, ``cost`` (K,) their plain costs, ``prices`` (K, P).
     """
 
     stops: np.ndarray
@@ -63,7 +67,7 @@ class Priced:
     def terms(self) -> Floats:
         """(K,) what each stop adds to the bound."""
         spare = self.full_cost() - self.prices.sum(axis=1)
-        return np.where(self.opened, spare, np.minimum(spare, 0.0))
+        return np.asarray(np.where(self.opened, spare, np.minimum(spare, 0.0)))
 
     def without(self, closed: Bools, also_open: Bools) -> Priced:
         """Close some stops and open others for good."""
@@ -91,18 +95,22 @@ def start_prices(problem: Problem) -> Priced:
 
 
 def share_out(wanted: Floats, cost: float) -> Floats:
-    """Prices >= 0 with sum ``cost`` that leave every payer the same distance from what it would pay: max(wanted - c, 0)."""
+    """Prices >= 0 with sum ``cost`` that leave every payer the same distance from what it would pay: max(wanted - c,
+    0).
+    """
     if cost <= 0.0:
         return np.zeros_like(wanted)
     wanted = np.clip(np.where(np.isnan(wanted), -cost, wanted), -cost, cost)
     falling = -np.sort(-wanted)
     level = (np.cumsum(falling) - cost) / np.arange(1, wanted.size + 1)
     last = np.flatnonzero(falling > level)[-1]
-    return np.maximum(wanted - level[last], 0.0)
+    return np.asarray(np.maximum(wanted - level[last], 0.0))
 
 
 def sweep(priced: Priced, times: int, watch: Watch) -> None:
-    """Go along the drive and back ``times`` times, setting each stop's prices to their best; raises ``priced.bound``."""
+    """Go along the drive and back ``times`` times, setting each stop's prices to their best; raises
+    ``priced.bound``.
+    """
     cost = priced.full_cost()
     toll, extra = priced.tolls()
     rest = paths.backward(priced.arcs, toll)
@@ -160,7 +168,9 @@ def _back(priced: Priced, cost: Floats, extra: Floats | None, toll: Floats, reac
 def climb(
     priced: Priced, target: float, rounds: int, watch: Watch, *, step: float = 0.3, enough: float = np.inf
 ) -> int:
-    """Deflected subgradient towards ``target``; keeps the best prices, stops at a bound of ``enough``. Gives the rounds used."""
+    """Deflected subgradient towards ``target``; keeps the best prices, stops at a bound of ``enough``. Gives the
+    rounds used.
+    """
     best, direction, idle = None, 0.0, 0
     opened = priced.opened
     weight = np.zeros(priced.stops.size)
@@ -199,7 +209,7 @@ def climb(
         norm = float(np.vdot(way, way))
         moves: dict[str, Floats] = {}
         if tied:
-            moves, more = priced.ties.gradient(priced.ids, visits, now_open.astype(float))
+            moves, more = priced.ties.gradient(priced.ids, visits.astype(float), now_open.astype(float))
             norm += more
         if norm <= 1e-12:
             break
@@ -240,12 +250,11 @@ def penalties(priced: Priced) -> Penalties:
     total = float(reach[-1].sum()) + base
     priced.bound = max(priced.bound, total)
     others = base - terms
-    return Penalties(
-        total, others + priced.full_cost() + np.minimum(avoid, through).sum(axis=1), others + avoid.sum(axis=1), reach, onward
-    )  # fmt: skip
+    if_open = others + priced.full_cost() + np.minimum(avoid, through).sum(axis=1)
+    return Penalties(total, if_open, others + avoid.sum(axis=1), reach, onward)
 
 
 def arcs_within(priced: Priced, found: Penalties, threshold: float) -> Bools:
     """(K+1, K+2, P) arcs whose use does not lift the bound to ``threshold``."""
     spare = threshold - found.bound
-    return found.reach[:-1, None, :] + priced.arcs + found.onward[None, :, :] - found.reach[-1] < spare
+    return np.asarray(found.reach[:-1, None, :] + priced.arcs + found.onward[None, :, :] - found.reach[-1] < spare)

@@ -1,19 +1,19 @@
 """The planning problem as plain arrays: places, candidate stops, and what every interval between two services costs.
 
-Nodes are counted in order of drive: node 0 is now (the tools in place), nodes 1..N are the candidate stops, node N+1 is the end
-of the drive. Arrays with one entry a stop have shape (N,): entry ``n - 1`` belongs to stop ``n``.
+Nodes are counted in order of drive: node 0 is now (the tools in place), nodes 1..N are the candidate stops, node N+1
+is the end of the drive. Arrays with one entry a stop have shape (N,): entry ``n - 1`` belongs to stop ``n``.
 
 Two models
 ----------
-*Path model*: each place goes from node 0 to node N+1 along arcs "served at s and next at t"; a stop must be open where a place
-is served. Interval costs, stop costs, forced and forbidden stops and budgets on stops belong to it. With the stops fixed
-it is one shortest path a place (Joneja 1990; Gustavsson et al. 2014, Computers & Industrial Engineering 76:390), and both solvers
-hold it exactly.
+*Path model*: each place goes from node 0 to node N+1 along arcs "served at s and next at t"; a stop must be open
+where a place is served. Interval costs, stop costs, forced and forbidden stops and budgets on stops belong to it.
+With the stops fixed it is one shortest path a place (Joneja 1990; Gustavsson et al. 2014, Computers & Industrial
+Engineering 76:390), and both solvers hold it exactly.
 
-*Full model*: the path model and the conditions that tie places together: most changes a stop, whole entries, rows, neighbour
-step. The arc model holds all of them exactly. The price method holds most changes and entries by a linear bound and leaves rows and
-neighbours out of its bound; its plan keeps them by repair. Its gap then reaches from a plan of the full model down to a bound of
-the relaxed one: true, but not tight.
+*Full model*: the path model and the conditions that tie places together: most changes a stop, whole entries, rows,
+neighbour step. The arc model holds all of them exactly. The price method holds most changes and entries by a linear
+bound and leaves rows and neighbours out of its bound; its plan keeps them by repair. Its gap then reaches from a plan
+of the full model down to a bound of the relaxed one: true, but not tight.
 """
 
 from __future__ import annotations
@@ -77,7 +77,8 @@ class WholeEntries:
 class RowRule:
     """Of a row's places at most so many may be over their limit when a stop, or the end, is reached.
 
-    ``over[m, s, t]`` is how much member m counts at node t when last served at s (0 or 1, or a chance); it must not fall as t grows.
+    ``over[m, s, t]`` is how much member m counts at node t when last served at s (0 or 1, or a chance); it must not
+    fall as t grows.
     """
 
     name: str
@@ -90,7 +91,8 @@ class RowRule:
 class NeighbourRule:
     """After every open stop two neighbouring places may differ by no more than a step of wear.
 
-    ``wear_mm[i, s, n]`` is the wear of place i (first, second) at node n when last served at s < n; a place served at n has none.
+    ``wear_mm[i, s, n]`` is the wear of place i (first, second) at node n when last served at s < n; a place served at
+    n has none.
     """
 
     first: int
@@ -105,8 +107,9 @@ class Problem:
 
     Attributes
     ----------
-    interval_cost : (P, N+1, N+2); ``[p, s, t]`` is the expected cost of place p served at s and next at t, with the cost of serving
-        it at t where t is a stop. ``inf`` forbids the interval (a cap). Only s < t is read. Costs may be negative (value left).
+    interval_cost : (P, N+1, N+2); ``[p, s, t]`` is the expected cost of place p served at s and next at t, with the
+        cost of serving it at t where t is a stop. ``inf`` forbids the interval (a cap). Only s < t is read. Costs may
+        be negative (value left).
     stop_cost : (N,) fixed cost of opening a stop.
     forced, forbidden : stops (1..N) that must or must not be open.
     budgets : limits on weights of the open stops.
@@ -158,7 +161,9 @@ class Problem:
 
     @cached_property
     def arcs(self) -> Floats:
-        """(N+1, N+2, P) interval costs with the places innermost, ``inf`` for s >= t: the layout the shortest paths run on."""
+        """(N+1, N+2, P) interval costs with the places innermost, ``inf`` for s >= t: the layout the shortest paths
+        run on.
+        """
         arcs = np.ascontiguousarray(np.moveaxis(self.interval_cost, 0, 2), dtype=np.float64)
         if arcs.base is not None or arcs is self.interval_cost:
             arcs = arcs.copy()
@@ -206,7 +211,7 @@ def restricted(problem: Problem, stops: np.ndarray, required: np.ndarray) -> Pro
     nodes = np.concatenate(([0], stops, [problem.stops + 1]))
     pick = np.ix_(nodes[:-1], nodes)
     rules = problem.entries
-    small = Problem(
+    return Problem(
         interval_cost=problem.interval_cost[:, pick[0], pick[1]],
         stop_cost=problem.stop_cost[ids],
         forced=tuple(int(k) for k in np.flatnonzero(required) + 1),
@@ -225,4 +230,3 @@ def restricted(problem: Problem, stops: np.ndarray, required: np.ndarray) -> Pro
         rows=tuple(replace(r, over=r.over[:, pick[0], pick[1]]) for r in problem.rows),
         neighbours=tuple(replace(n, wear_mm=n.wear_mm[:, pick[0], pick[1]]) for n in problem.neighbours),
     )
-    return small

@@ -24,8 +24,9 @@ def repaired(
 ) -> Solved:
     """Best visits of the full model with exactly these stops open.
 
-    The shortest paths where they already keep every condition without a cost of their own, else the arc model restricted to these
-    stops (small: only the arcs among them), from the plan of `together` or the ``visits`` given. The result's bound belongs to plans with exactly these stops.
+    The shortest paths where they already keep every condition without a cost of their own, else the arc model
+    restricted to these stops (small: only the arcs among them), from the plan of `together` or the ``visits`` given.
+    The result's bound belongs to plans with exactly these stops.
     """
     chosen = tuple(sorted(set(stops)))
     none = Solved("impossible", chosen, None, np.inf, np.inf, 0.0, "stops given")

@@ -18,7 +18,8 @@ class Clash:
     Attributes
     ----------
     places : indices of the places concerned (empty where stops alone clash).
-    from_node, to_node : the stretch. For a cap: the last node the place can reach, and the first one from which it could go on.
+    from_node, to_node : the stretch. For a cap: the last node the place can reach, and the first one from which it
+        could go on.
     rule : what they clash with: "cap", "budget NAME", "most changes a stop", "entries", "row NAME", "neighbour step",
         "forced and forbidden", or several of these joined by " and ".
     needed, allowed : least amount the rule would have to allow, and what it allows; None where it is not a number.
@@ -42,8 +43,8 @@ class Solved:
 
     Attributes
     ----------
-    status : "least cost" where the gap is within what was asked; "best found" where it is not; "impossible" where no plan exists;
-        "nothing found" where time ran out before any plan.
+    status : "least cost" where the gap is within what was asked; "best found" where it is not; "impossible" where no
+        plan exists; "nothing found" where time ran out before any plan.
     stops : open stops (1..N), in order.
     visits : (P, N) places served at each stop, or None.
     cost : in the full model; ``inf`` without a plan.

@@ -1,7 +1,8 @@
 """Good plans by adding, dropping and shifting stops, each move costed exactly in the path model.
 
-For a set of open stops the forward and backward paths of all places give the exact cost of every single addition and removal at once.
-Forbidden intervals and overdrawn budgets carry a large penalty here, so that the search can start from a set that breaks them.
+For a set of open stops the forward and backward paths of all places give the exact cost of every single addition and
+removal at once. Forbidden intervals and overdrawn budgets carry a large penalty here, so that the search can start
+from a set that breaks them.
 """
 
 from __future__ import annotations
@@ -18,7 +19,8 @@ from .result import Watch
 class Search:
     """Local search over sets of open stops.
 
-    ``extra`` (N,) and ``tolls`` (N, P) are added to stop costs and visits: the priced share of conditions that tie places together.
+    ``extra`` (N,) and ``tolls`` (N, P) are added to stop costs and visits: the priced share of conditions that tie
+    places together.
     """
 
     def __init__(self, problem: Problem, *, extra: Floats | None = None, tolls: Floats | None = None) -> None:
@@ -91,7 +93,9 @@ class Search:
         return result
 
     def improve(self, stops: Iterable[int], watch: Watch, *, shifts: bool = True) -> tuple[tuple[int, ...], float]:
-        """Add, drop and (``shifts``) move stops while that lowers the cost; gives the stops and their cost with penalties."""
+        """Add, drop and (``shifts``) move stops while that lowers the cost; gives the stops and their cost with
+        penalties.
+        """
         opened = self.problem.required.copy()
         opened[[n - 1 for n in stops]] = True
         opened &= self.problem.allowed
@@ -112,7 +116,9 @@ class Search:
         return tuple(int(n) for n in np.flatnonzero(opened) + 1), best
 
     def kicked(self, stops: tuple[int, ...], likely: Floats) -> tuple[int, ...]:
-        """A set of stops with one stretch drawn anew: its stops closed, others opened as often as they look ``likely`` (N,)."""
+        """A set of stops with one stretch drawn anew: its stops closed, others opened as often as they look
+        ``likely`` (N,).
+        """
         if not stops:
             return stops
         opened = np.zeros(self.problem.stops, dtype=bool)

@@ -10,6 +10,8 @@ from .highs import solve_arc_model
 from .problem import Problem
 from .result import OnProgress, ShouldStop, Solved, Watch
 
+SMALL = 2000  # arcs up to which the arc model in one piece is quick whatever the conditions
+
 
 def solve(
     problem: Problem,
@@ -27,10 +29,13 @@ def solve(
     gap : relative gap at which to stop; the result's status is "least cost" once it is reached.
     time_limit_s, should_stop : give the best plan so far when the time is up or ``should_stop()`` is true.
     on_progress : called with a `Progress` a few times a second.
-    method : "auto", "arc model" or "prices".
+    method : "auto" (the arc model for a handful of places and stops, else prices), "arc model" or "prices".
     """
     watch = Watch(time_limit_s, should_stop, on_progress)
-    if method == "prices":
+    if method not in ("auto", "arc model", "prices"):
+        raise ValueError(f"no method {method!r}: auto, arc model or prices")
+    arcs = problem.places * (problem.stops + 1) * (problem.stops + 2) // 2
+    if method == "prices" or (method == "auto" and arcs > SMALL):
         solved = solve_by_prices(problem, gap=gap, watch=watch)
     else:
         solved = solve_arc_model(problem, gap=gap, watch=watch)

@@ -4,8 +4,9 @@ Each condition gets a multiplier; for any multipliers the priced problem is a lo
 
 - budget, multiplier nu >= 0: every open stop pays ``nu * weight``, the bound loses ``nu * at_most``;
 - most changes, lam_n >= 0: every visit of stop n pays lam_n, the open stop gets ``lam_n * most`` back;
-- entries at k each, e >= 1 and e >= hours / hours_per_entry at an open stop: ``e >= (1 - a) + a * hours / hours_per_entry`` for any
-  a_n in 0..1, so that part a of k is spread over the hours; a limit on entries adds omega >= 0 to k of those counted.
+- entries at k each, e >= 1 and e >= hours / hours_per_entry at an open stop: ``e >= (1 - a) + a * hours /
+  hours_per_entry`` for any a_n in 0..1, so that part a of k is spread over the hours; a limit on entries adds omega
+  >= 0 to k of those counted.
 
 Rounding up to whole entries, rows and neighbours are not in the bound.
 """
@@ -18,7 +19,9 @@ from .problem import Floats, Problem
 
 
 class Ties:
-    """The multipliers and what they do to tolls and stop costs. Arrays are over all N stops; ``ids`` selects (stop - 1)."""
+    """The multipliers and what they do to tolls and stop costs. Arrays are over all N stops; ``ids`` selects (stop -
+    1).
+    """
 
     def __init__(self, problem: Problem) -> None:
         stops = problem.stops
@@ -77,7 +80,9 @@ class Ties:
         return np.asarray(self.entries.cost_per_entry + self.omega * self.entries.counted)
 
     def gradient(self, ids: np.ndarray, visits: Floats, opened: Floats) -> tuple[dict[str, Floats], float]:
-        """Scaled steps uphill for the priced solution (visits (K, P), opened (K,)), and their part of the squared norm."""
+        """Scaled steps uphill for the priced solution (visits (K, P), opened (K,)), and their part of the squared
+        norm.
+        """
         steps: dict[str, Floats] = {}
         norm = 0.0
         if self.nu.size:

@@ -1,8 +1,9 @@
 """Visits that keep the conditions which tie places together, place by place, with the stops given.
 
-Each place in turn takes its cheapest path given what all others do. Seen from one place every condition falls on its own arcs:
-an entry more at a stop, a change too many, a neighbour left too far behind, a row with too many over. Broken conditions cost a large
-penalty, so that the first visits may break them. Not exact: no single place can do better alone, two together might.
+Each place in turn takes its cheapest path given what all others do. Seen from one place every condition falls on its
+own arcs: an entry more at a stop, a change too many, a neighbour left too far behind, a row with too many over.
+Broken conditions cost a large penalty, so that the first visits may break them. Not exact: no single place can do
+better alone, two together might.
 """
 
 from __future__ import annotations
@@ -66,7 +67,9 @@ class Together:
         return left
 
     def _seen_by(self, place: int, hours: Floats) -> Floats:
-        """(k+1, k+2) arcs of one place with all that they cause; ``hours`` (k,) is the work of all others at each stop."""
+        """(k+1, k+2) arcs of one place with all that they cause; ``hours`` (k,) is the work of all others at each
+        stop.
+        """
         arcs = self.arcs[:, :, place].copy()
         rules = self.problem.entries
         if rules is not None:
@@ -141,8 +144,9 @@ class Together:
     def settle(self, watch: Watch | None = None) -> Bools | None:
         """Let the places respond in turn until none changes; (P, N) visits, or None where a condition stays broken.
 
-        Where no place can mend a broken condition alone, the worn one is made to be served there and all respond again; once everything is
-        kept, what was made is let go, and what it no longer takes to keep the conditions is undone.
+        Where no place can mend a broken condition alone, the worn one is made to be served there and all respond
+        again; once everything is kept, what was made is let go, and what it no longer takes to keep the conditions is
+        undone.
         """
         if not self.possible:
             return None
@@ -185,7 +189,9 @@ class Together:
         return True
 
     def _press(self) -> bool:
-        """Make the worn one of each broken pair, and one of each broken row, be served; False where nothing was left to make."""
+        """Make the worn one of each broken pair, and one of each broken row, be served; False where nothing was left
+        to make.
+        """
         pressed = False
         every = np.arange(len(self.nodes))
         for pair in self.problem.neighbours:
