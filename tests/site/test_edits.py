@@ -219,7 +219,7 @@ steps = st.lists(
 )  # fmt: skip
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(steps)
 def test_any_run_of_edits_says_what_it_should_and_keeps_every_comment(run) -> None:
     with tempfile.TemporaryDirectory() as name:

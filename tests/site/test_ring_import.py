@@ -171,6 +171,12 @@ def test_a_mapping_is_checked(tmp_path: Path, mapping: str, told: str) -> None:
     assert any(told in str(fault) for fault in faults)
 
 
+def test_decimal_commas_among_commas_are_not_taken_for_cells(tmp_path: Path) -> None:
+    read = export(tmp_path, "R,E,T\n1,101,5,66,5\n", '[columns]\nring = "R"\nend_chainage_m = "E"\n')
+    assert read.rows == ()
+    assert read.faults[0].code == "too-many-cells"
+
+
 def test_an_unknown_unit_is_refused(tmp_path: Path) -> None:
     mapping = '[columns]\nring = "R"\nend_chainage_m = "E"\nthrust_kn = { head = "T", unit = "bar" }\n'
     read = export(tmp_path, "R,E,T\n1,101.5,3\n", mapping)

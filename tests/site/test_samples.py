@@ -150,6 +150,12 @@ def test_a_falling_drive_with_an_equation(tmp_path: Path) -> None:
     assert read.rows[2].end_chainage_m == pytest.approx(488.5, abs=0.002)
 
 
+def test_decimal_commas_among_commas_are_not_taken_for_cells(tmp_path: Path) -> None:
+    read = reduced(tmp_path, log_lines(ARRAYS, EVERY, decimal=","), mapping())
+    assert read.rows == ()
+    assert read.faults[0].code == "too-many-cells"
+
+
 def test_thrust_may_say_what_is_boring(tmp_path: Path) -> None:
     read = reduced(tmp_path, TEXT, mapping(least_thrust_kn=20000.0))
     assert all(row.revolutions_boring == 0 for row in read.rows)

@@ -107,7 +107,7 @@ def bare(one: Inspection) -> Inspection:
     )
 
 
-@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(inspections())
 def test_an_inspection_reads_back_the_same(written: Inspection) -> None:
     with tempfile.TemporaryDirectory() as name:

@@ -232,6 +232,8 @@ def _write_rows(path: Path, content: bytes, torn: bytes, out: list[bytes], end: 
     finally:
         os.close(handle)
     sync_folder(path.parent)
+    if payload not in path.read_bytes():  # a network share that does not append in one step
+        raise NotWritten(path, "changed-meanwhile", "another program wrote here at the same time. Write again.")
     return remarks
 
 

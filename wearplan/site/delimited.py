@@ -11,6 +11,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone
 
+from wearplan.site.text import MARK
+
 SEPARATORS = (";", "\t", ",", "|")
 _SPACES = dict.fromkeys(map(ord, " \u00a0\u2007\u2009\u202f'’_"))
 _PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?\Z", re.ASCII)
@@ -78,7 +80,8 @@ def rows_of(text: str, separator: str) -> list[Row]:
             cells = next(reader)
         except StopIteration:
             return rows
-        except csv.Error:  # a cell beyond the reader's bound; its row is named by who looks for it
+        except csv.Error:  # a cell beyond the reader's bound: the row stays, to be named by who reads it
+            rows.append(Row(before + 1, (MARK,)))
             before = reader.line_num
             continue
         line, before = before + 1, reader.line_num

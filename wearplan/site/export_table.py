@@ -33,6 +33,7 @@ class Export:
     file: str
     columns: Mapping[str, Placed]
     extra: Mapping[str, Placed]
+    width: int
     rows: list[Row]
     decimal: str
     forms: tuple[str, ...]
@@ -46,6 +47,10 @@ class Export:
             return ""
         text = row.cells[placed.place]
         return "" if is_empty(text) else text
+
+    def too_wide(self, row: Row) -> bool:
+        """Whether anything stands beyond the last head, as an unquoted decimal comma among commas would bring about."""
+        return any(row.cells[self.width :])
 
     def number(self, row: Row, key: str) -> float | None:
         """The value in our unit; None where the cell is empty; `ValueError` where it is no number."""
@@ -113,6 +118,7 @@ def placed_export(
         file=file,
         columns=placed,
         extra={key: Placed(places[head_word(head)], head, 1.0, 0.0) for key, head in mapping.extra.items()},
+        width=len(header.cells),
         rows=below,
         decimal=mapping.file.decimal or decimal_of(sample, separator),
         forms=(mapping.time.form,) if mapping.time.form else (),

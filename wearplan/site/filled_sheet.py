@@ -10,13 +10,13 @@ from pathlib import Path
 from typing import Any
 
 from wearplan.site import records
-from wearplan.site.delimited import Row, decoded, head_word, number, rows_of, separator_of
+from wearplan.site.delimited import Row, decoded, head_word, rows_of, separator_of
 from wearplan.site.faults import FaultLog
 from wearplan.site.records import Fault, Fitting, Inspection, Measurement, Origin, Site
 from wearplan.site.safe_text import bare_cell, clean_line, clean_text
 from wearplan.site.sheet_columns import SHEET_COLUMNS
 from wearplan.site.sheet_head import SheetHead, read_head
-from wearplan.site.text import clean, did_you_mean, shown
+from wearplan.site.text import MARK, clean, did_you_mean, shown
 from wearplan.site.writing import new_inspection_id
 
 _ALSO = {
@@ -28,6 +28,8 @@ _ALSO = {
 }
 _MOST_BYTES = 4 * 1024 * 1024
 _MOST_MM = 1000.0
+_TOO_MANY = "a decimal comma needs quotes round it, or a point in its place, where commas part the cells"
+_MM = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)\Z", re.ASCII)
 _DASHES = ("-", "--", "–", "—")
 """How people leave a box empty; anything else in it was meant."""
 _OLD_TO = ("rebuild", "scrap", "shelf")
@@ -143,6 +145,7 @@ class _SheetReader:
         self.fittings: list[Fitting] = []
         self._keys = [_key_of(cell) for cell in header.cells]
         self._heads = header.cells
+        self._methods = [known.method for known in site.wheel.gauging]
         self._known = {place.number for place in site.wheel.positions}
         self._seen: dict[int, int] = {}
         self._line = header.line
@@ -154,13 +157,19 @@ class _SheetReader:
     def read(self, row: Row) -> None:
         self._line = row.line
         self._cells = {}
+        if row.cells == (MARK,):
+            self._fault("", "cannot be read: a cell is far too long", "unreadable")
+            return
+        if len(row.cells) > len(self._heads):
+            self._fault("", f"has {len(row.cells)} cells under {len(self._heads)} heads: {_TOO_MANY}", "too-many-cells")
+            return
         for place, cell in enumerate(row.cells):
             text = clean_line(bare_cell(cell))
-            key = self._keys[place] if place < len(self._keys) else None
+            key = self._keys[place]
             if key is not None:
                 self._cells[key] = "" if text in _DASHES else text
             elif text and text not in _DASHES:
-                head = self._heads[place] if place < len(self._heads) else f"column {place + 1}"
+                head = self._heads[place]
                 self._fault(clean(head), f"{shown(text)} stands in a column this sheet does not have", "unknown-column")
         asked = [column.key for column in SHEET_COLUMNS if column.asked and self._cells.get(column.key)]
         if not asked:
@@ -190,7 +199,8 @@ class _SheetReader:
             if must:
                 self._fault(key, "says no place for what is filled in here", "no-place")
             return None
-        if not re.fullmatch(r"\d{1,5}", text) or int(text) not in self._known:
+        text = text.removesuffix(".0")  # as some spreadsheets write whole numbers
+        if not re.fullmatch(r"[0-9]{1,5}", text) or int(text) not in self._known:
             known = [str(known) for known in sorted(self._known)]
             self._fault(key, f"{shown(text)} is no place of the wheel; {did_you_mean(text, known)}", "unknown-place")
             return None
@@ -217,12 +227,19 @@ class _SheetReader:
             return None
         return Measurement(
             position=position,
-            method=(clean_line(self._cells.get("method", "")) or self._method) if text else None,
+            method=self._method_of() if text else None,
             condition=condition,
             note=clean_text(self._cells.get("note", "")) or None,
             origin=Origin(self.file, self._line),
             **ways,
         )
+
+    def _method_of(self) -> str | None:
+        method = self._cells.get("method") or self._method
+        if method and self._methods and method not in self._methods:
+            what = f"{shown(method)} is no method of [gauging]; {did_you_mean(method, self._methods)}"
+            self._fault("method", what, "unknown-word")
+        return method
 
     def _too_worn(self, ways: Mapping[str, Any]) -> bool:
         worst = max([ways.get("wear_mm") or 0.0, ways.get("wear_above_mm") or 0.0, *ways.get("points_mm", ())])
@@ -296,7 +313,10 @@ class _SheetReader:
 
 def _mm(text: str) -> float:
     """A wear in mm with either decimal sign; wear never has thousands to group."""
-    value = number(text.replace(",", "."))
+    bare = text.strip().replace(",", ".")
+    if not _MM.match(bare):
+        raise ValueError("is no number")
+    value = float(bare)
     if not 0 <= value <= _MOST_MM:
         raise ValueError(f"{value:g} mm cannot be")
     return value + 0.0

@@ -7,7 +7,7 @@ from typing import Any
 from wearplan.site.document import Parsed
 from wearplan.site.faults import NOTHING
 from wearplan.site.formats_inspection import WAYS, InspectionFile
-from wearplan.site.records import Measurement, StructureReading, ToolType
+from wearplan.site.records import Measurement, StructureReading
 from wearplan.site.stop_records import UNKNOWN_FROM_HERE, Item, Known, items, origin_of, place_of
 from wearplan.site.text import did_you_mean, shown
 
@@ -46,17 +46,10 @@ def _wrong(model: Any, known: Known, first: dict[int, Measurement]) -> tuple[str
         said = f"is read in more than one way ({', '.join(ways)})" if ways else "is not read in any way"
         return "ways", f"{said}; use exactly one of {', '.join(WAYS)}"
     worst = max(model.points_mm) if model.points_mm else (model.wear_mm or model.wear_above_mm or 0.0)
-    most = max((_most_mm(tool_type) for tool_type in known.types.values()), default=worst)
+    most = max((tool_type.most_wear_mm for tool_type in known.types.values()), default=worst)
     if worst > most:
         return "impossible-wear", f"has lost {worst:g} mm, more than any tool of this wheel can lose"
     return "", ""
-
-
-def _most_mm(tool_type: ToolType) -> float:
-    """A disc's radius, or four times any other tool's limit."""
-    if tool_type.kind == "disc" and tool_type.diameter_mm:
-        return tool_type.diameter_mm / 2
-    return 4 * max(tool_type.wear_limit_mm, tool_type.damage_limit_mm or 0.0)
 
 
 def _name_method(parsed: Parsed[InspectionFile], item: Item, known: Known) -> None:

@@ -18,6 +18,7 @@ from wearplan.site.text import shown
 
 Value = TypeVar("Value")
 _LONGEST_RING_M = 10.0
+_TOO_WIDE = "Decimal commas need quotes where commas part the cells"
 _OWN_NEEDED = ("ring", "start_chainage_m", "end_chainage_m")
 
 
@@ -76,6 +77,10 @@ class _RowReader:
         return not any(character.isdigit() for character in self._export.cell(self._row, "ring"))
 
     def ring_row(self, mapping: MappingFile, drive: Drive) -> RingRow | None:
+        if self._export.too_wide(self._row):
+            what = f"has more cells than the {self._export.width} of the header; the row is left out. {_TOO_WIDE}"
+            self._log.add(self._export.file, self._row.line, "", what, code="too-many-cells")
+            return None
         ring = self._ring()
         place = self._place(drive) if ring is not None else None
         if ring is None or place is None:

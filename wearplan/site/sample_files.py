@@ -105,6 +105,10 @@ def _open(path: Path, sources: Mapping[str, Source], mapping: MappingFile, log: 
     separator = "\t" if mapping.file.separator == "tab" else mapping.file.separator or separator_of(text)
     rows = rows_of(text, separator)
     export = placed_export(path.name, rows, sources, mapping, separator, log)
+    if export is not None and any(export.too_wide(row) for row in export.rows[:1000]):
+        what = f"has rows of more cells than the {export.width} of the header; decimal commas need quotes among commas"
+        log.add(path.name, export.rows[0].line, "", what, code="too-many-cells")
+        return None
     return _Reader(export) if export is not None else None
 
 

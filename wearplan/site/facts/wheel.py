@@ -35,10 +35,10 @@ class ToolType:
 
     @property
     def most_wear_mm(self) -> float:
-        """What no such tool can exceed: a disc's radius; of other kinds four times the limit, at least 100 mm."""
+        """More than such a tool can lose is no reading: a disc's radius, four times the limit of other kinds."""
         if self.kind == "disc" and self.diameter_mm:
             return self.diameter_mm / 2
-        return max(4 * self.wear_limit_mm, 4 * (self.damage_limit_mm or 0.0), 100.0)
+        return 4 * max(self.wear_limit_mm, self.damage_limit_mm or 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
