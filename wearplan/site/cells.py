@@ -31,7 +31,7 @@ def number(text: str, low: float, high: float) -> float | None:
     BadCell
         For anything else.
     """
-    text = text.strip()
+    text = text.strip(" \t")
     if not text:
         return None
     if not _NUMBER.match(text):
@@ -45,7 +45,7 @@ def number(text: str, low: float, high: float) -> float | None:
 
 def whole(text: str, low: int, high: int) -> int | None:
     """A whole number within a range (``262`` or ``262.0``); None for an empty cell; else `BadCell`."""
-    text = text.strip()
+    text = text.strip(" \t")
     if not text:
         return None
     bare = text[:-2] if text.endswith(".0") else text
@@ -59,7 +59,7 @@ def whole(text: str, low: int, high: int) -> int | None:
 
 def moment(text: str) -> datetime | None:
     """A date and time; without an offset it is taken as UTC (the caller names that); None for an empty cell."""
-    text = text.strip()
+    text = text.strip(" \t")
     if not text:
         return None
     if len(text) > 40:
@@ -75,7 +75,7 @@ def moment(text: str) -> datetime | None:
 
 def has_no_offset(text: str) -> bool:
     """Whether a moment is written without its offset from UTC."""
-    text = text.strip()
+    text = text.strip(" \t")
     return bool(text) and not re.search(r"(?:[zZ]|[+-]\d\d:?\d\d(?::?\d\d)?)\Z", text)
 
 
