@@ -170,7 +170,7 @@ class Follower:
     ) -> tuple[Measurement, ...]:
         """Drive to the first ring end at or after ``driven_m``, stop in its window and read the places.
 
-        ``numbers`` limits the reading to those places; without it all are reached. Costs of set-up are booked here,
+        ``numbers`` limits the reading to those places; without it all are read. Costs of set-up are booked here,
         hours of work by `change`. `ValueError` where no window holds the place.
         """
         ring = int(np.searchsorted(self.run.process.edges_m, driven_m - 1e-6))
@@ -182,7 +182,8 @@ class Follower:
         if found is None:
             raise ValueError(f"no window at {driven_m} m driven")
         self._window = found
-        readings = self.crew.read(reach=1.0, numbers=numbers)
+        everywhere = [p.number for p in self.run.blueprint.wheel.positions]
+        readings = self.crew.read(reach=1.0, numbers=everywhere if numbers is None else numbers)
         for m in readings:
             value = m.worst_mm if m.worst_mm is not None else m.wear_above_mm
             if value is not None and value > self.run.limit_mm[self.run.index[m.position]]:

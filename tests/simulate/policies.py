@@ -112,7 +112,7 @@ def follow_plan(
     """Follow a planner. ``plan_of(site, forced_m)`` plans from what is known, with stops forced at ``forced_m``.
 
     Re-planned, each stop is planned twice: where to go next from the face, and, once there with what was read there,
-    what to change. Not re-planned, the first plan's stops and changes are carried out whatever is found, but for
+    what to change (``forced_m`` then holds the face: the machine stands there). Not re-planned, the first plan's stops and changes are carried out whatever is found, but for
     tools found broken, which any crew would change.
     """
     follower = world.follow()
