@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 from wearplan.site.records import Site, ToolType
 from wearplan.wheel import Layout, Place, places
 
+from .words import some
+
 Floats = NDArray[np.float64]
 
 
@@ -57,6 +59,8 @@ class Tool:
     tool_type: ToolType
     cap: float | None
     """Largest chance of passing the limit, by zone; None where the site sets none."""
+    in_trouble: bool = False
+    """Found damaged and still on the wheel: late until it is changed."""
 
     @property
     def price(self) -> float:
@@ -122,12 +126,20 @@ def look(site: Site, outlook: OutlookLike) -> Ahead:
     numbers = [int(n) for n in outlook.numbers]
     index = {n: i for i, n in enumerate(numbers)}
     caps = wheel.max_over_limit_probability
+    lives: Any = getattr(outlook, "lives", ())
     tools = []
     for place in places(layout):
         edges = tuple(index[n] for n in place.positions if n in index)
         if edges:
+            mine = [lives[e] for e in edges if e < len(lives) and lives[e] is not None]
             tools.append(
-                Tool(place=place, edges=edges, tool_type=wheel.tool_type(place.tool_type), cap=caps.get(place.zone))
+                Tool(
+                    place=place,
+                    edges=edges,
+                    tool_type=wheel.tool_type(place.tool_type),
+                    cap=caps.get(place.zone),
+                    in_trouble=any(life.trouble_from_m is not None for life in mine),
+                )
             )
     limit = np.asarray(outlook.limit_mm, float)
     damage = np.asarray(outlook.damage_limit_mm, float)
@@ -141,6 +153,9 @@ def look(site: Site, outlook: OutlookLike) -> Ahead:
     if ahead:
         where = ", ".join(f"{c.position} at {c.from_chainage_m:g} m" for c in ahead[:5])
         remarks.append(f"Layout changes ahead are not planned through: the layout at the face is kept (position {where}).")
+    broken = [n for t in tools if t.in_trouble for n in t.place.positions]
+    if broken:
+        remarks.append(f"Found damaged and still on the wheel: {some(broken)}. Counted as late from the face on.")
     uncapped = sorted({t.place.zone for t in tools if t.cap is None and not t.place.row})
     if uncapped:
         remarks.append(

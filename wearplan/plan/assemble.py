@@ -13,10 +13,12 @@ from wearplan.ground import sections as ground_sections
 from .ahead import Ahead
 from .cautions import cautions_for
 from .model import Bools, Model, served_before
+from .moves import Move
 from .reasons import change_sentence, reason_code, traced
 from .records import Change, CostParts, Stop
 from .terms import Terms, makespan_hours
 from .wear_ahead import wear_draws
+from .words import chance
 
 if TYPE_CHECKING:
     from datetime import date
@@ -134,6 +136,8 @@ class Context:
     overcut_made: Bools
     calendar: Any
     seed: int
+    moved: tuple[tuple[Move, ...], ...]
+    """Part-worn tools put on at each stop."""
     forced: tuple[int, ...]
 
 
@@ -230,6 +234,8 @@ def _changes(ctx: Context, k: int) -> tuple[Change, ...]:
     last = served_before(ctx.visits)
     left = int(nodes[k + 2])
     out = []
+    taken = {m.to_tool: m for m in ctx.moved[k]}
+    given = {m.donor.tool: m for m in ctx.moved[k] if m.donor.tool is not None}
     for p in np.flatnonzero(ctx.visits[:, k]):
         tool = ahead.tools[p]
         s = int(nodes[last[p, k + 1]])
@@ -255,12 +261,13 @@ def _changes(ctx: Context, k: int) -> tuple[Change, ...]:
             positions=tool.place.positions,
             zone=tool.place.zone,
             access=tool.place.access,
-            action="change",
+            action="move" if p in taken and taken[p].donor.tool is not None else "change",
+            from_position=_from_position(model, taken.get(p)),
             tool_type=tool.tool_type.code,
-            fitted="new",
+            fitted="part-worn" if p in taken else "new",
             reason=reason,
             sentence="",
-            destination="rebuild" if tool.core > 0 and sound >= 0.5 else "scrap",
+            destination=_destination(model, given.get(p), sound=sound, core=tool.core),
             wear_mm=quantiles,
             limit_mm=float(ahead.limit_mm[edge]),
             left_until_m=until,
@@ -281,10 +288,33 @@ def _changes(ctx: Context, k: int) -> tuple[Change, ...]:
                 sentence=change_sentence(
                     change, kind=tool.tool_type.kind, cap=model.cap[p], trace=trace, to_end=end, ahead=ahead,
                     fitted_m=None if s == 0 else float(inter.node_m[s]),
-                ),
+                )
+                + _move_words(taken.get(p)),
             )
         )  # fmt: skip
     return tuple(sorted(out, key=lambda c: c.positions))
+
+
+def _from_position(model: Model, move: Move | None) -> int | None:
+    if move is None or move.donor.tool is None:
+        return None
+    return model.ahead.tools[move.donor.tool].place.positions[0]
+
+
+def _destination(model: Model, move: Move | None, *, sound: float, core: float) -> str:
+    if move is not None:
+        return f"position {model.ahead.tools[move.to_tool].place.positions[0]}"
+    return "rebuild" if core > 0 and sound >= 0.5 else "scrap"
+
+
+def _move_words(move: Move | None) -> str:
+    if move is None:
+        return ""
+    whence = f"the tool from {move.donor.label}" if move.donor.tool is not None else f"{move.donor.label} from the shelf"
+    return (
+        f" Put on: {whence}, about {move.donor.wear_mm:.1f} mm worn; it lasts its way here with a chance of passing the limit of "
+        f"{chance(move.over)} and saves about {move.saving:.0f}."
+    )
 
 
 def _quantiles(draws: np.ndarray) -> Any:

@@ -7,7 +7,8 @@ from collections.abc import Callable
 import numpy as np
 
 from .model import Floats, Model
-from .optimise import Problem, solve
+from .optimise import Problem
+from .search import solve_path
 from .worlds import Worlds
 
 _LOOSE = 0.02
@@ -76,7 +77,7 @@ def foresight_costs(
         cost[:, :, 1:-1] += work[:, None, :]
         low = np.arange(len(nodes) - 1)[:, None] >= np.arange(len(nodes))[None, :]
         cost[:, low] = np.inf
-        solved = solve(
+        solved = solve_path(
             Problem(interval_cost=cost, stop_cost=model.opening_in_parts[picks]), gap=1e-2, time_limit_s=left
         )
         if solved.visits is None or solved.gap > _LOOSE:

@@ -129,7 +129,7 @@ def intervals(ahead: Ahead, node_m: Floats, *, progress: Callable[[float], None]
             seen[same] = _new(ahead, edges, curves, mesh, node, forced)
         over[p], late[p], metres[p], forced_cost, left, wear[p] = seen[same]
         forced_cost, left = forced_cost.copy(), left.copy()
-        now = _known(ahead, edges, curves[:known], mesh, node, forced)
+        now = _known(ahead, edges, curves[:known], mesh, node, forced, in_trouble=tool.in_trouble)
         over[p, 0], late[p, 0], metres[p, 0], forced_cost[0], left[0], wear[p, 0] = now
         late_cost[p] = late_tool * late[p] + late_per_m * metres[p] + forced_cost
         late_cost[p, 0] -= late_tool * late[p, 0, 0]
@@ -221,7 +221,14 @@ def _new(
 
 
 def _known(
-    ahead: Ahead, edges: list[int], curves: NDArray, mesh: Floats, node: NDArray[np.intp], forced: Floats
+    ahead: Ahead,
+    edges: list[int],
+    curves: NDArray,
+    mesh: Floats,
+    node: NDArray[np.intp],
+    forced: Floats,
+    *,
+    in_trouble: bool,
 ) -> tuple:
     """The tool in place now: over (T,), late (T,), metres (T,), forced cost (T,), life left at the end, wear (T,)."""
     out, known = ahead.outlook, len(curves)
@@ -241,7 +248,7 @@ def _known(
         share = left_share(mean_mm=end, variance_mm2=step * end, room_mm=limit - now, limit_mm=limit)
         left = min(left, float(share.mean()))
         wear = np.maximum(wear, (now + at).mean(axis=0))
-    q = (1.0 - alive_damage.mean(axis=0))[None, :]
+    q = np.ones((1, len(mesh))) if in_trouble else (1.0 - alive_damage.mean(axis=0))[None, :]
     late, metres, cost = _late(q, np.zeros(1, np.intp), mesh, node, forced)
     return 1.0 - alive.mean(axis=0), late[0], metres[0], cost[0], left, wear
 

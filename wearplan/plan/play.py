@@ -84,8 +84,8 @@ def play(worlds: Worlds, rule: Rule) -> Played:
     patience = worlds.patience[0].copy()
     share_now = worlds.by_place(base / worlds.limit_mm)
     passed = worlds.by_place(base - worlds.damage_mm) > 0
-    broke = np.zeros((draws, places), dtype=bool)
-    first_sound = ~passed
+    broke = patience < 0.0
+    first_sound = ~(passed | broke)
     cost = (core * first_sound + value * np.maximum(0.0, 1.0 - share_now)).sum(axis=1)
     late = np.zeros(draws)
     over_limit, over_damage = (share_now > 1.0).any(axis=1), passed.any(axis=1)

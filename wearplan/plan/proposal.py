@@ -15,6 +15,7 @@ from .cautions import PLANNING_ESTIMATE
 from .clash import cap_clash, no_window, solver_clash
 from .intervals import intervals
 from .lasts import last_sentence, last_stops
+from .moves import moves
 from .model import BY_REPAIR, GAP_OF, HOLDS, Bools, Model
 from .reasons import stop_reason
 from .records import Clash, Plan, Stop, Wishes
@@ -170,6 +171,8 @@ def plan_of(made: Draft, wishes: Wishes, remarks: tuple[str, ...]) -> Plan:
     model, found, visits = made.model, made.found, made.visits
     ahead, site = model.ahead, model.ahead.site
     done = works(model, found.stops, visits)
+    moved = moves(model, found.stops, visits, seed=wishes.seed)
+    saved = sum(m.saving for each in moved for m in each)
     stops = stop_records(
         Context(
             model=model,
@@ -179,6 +182,7 @@ def plan_of(made: Draft, wishes: Wishes, remarks: tuple[str, ...]) -> Plan:
             neighbour_made=made.neighbour_made,
             overcut_made=made.overcut_made,
             calendar=_calendar(site),
+            moved=moved,
             seed=wishes.seed,
             forced=model.forced,
         )
@@ -217,6 +221,7 @@ def plan_of(made: Draft, wishes: Wishes, remarks: tuple[str, ...]) -> Plan:
         candidates=model.stops,
         places=model.places,
         wishes=wishes,
+        moves_save=saved,
     )
 
 

@@ -331,6 +331,8 @@ class Plan:
     forced_extra_cost: float | None = None
     """What the user's forced and forbidden stops cost, against the plan without them; None without any."""
     wishes: Wishes = Wishes()
+    moves_save: float = 0.0
+    """What the proposed moves of part-worn tools are expected to save; not counted in ``expected_cost``."""
     thresholds: Mapping[str, tuple[float, ...]] = field(default_factory=lambda: MappingProxyType({}))
     """By place: the measured wear from which the tool is changed, at each stop of the plan (inf: leave)."""
 

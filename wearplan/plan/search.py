@@ -6,6 +6,7 @@ import math
 import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -13,6 +14,8 @@ from .model import Bools, Floats, Model, served_before
 from .optimise import Clash as SolverClash
 from .optimise import Problem, Progress, Solved, solve
 from .optimise.result import relative_gap
+
+_SMALL = 4000
 
 ShouldStop = Callable[[], bool]
 OnProgress = Callable[[Progress], None]
@@ -37,6 +40,12 @@ class Found:
     @property
     def possible(self) -> bool:
         return math.isfinite(self.model_cost)
+
+
+def solve_path(problem: Problem, **run: Any) -> Solved:
+    """Solve a path problem: by prices, which are much faster on all but the smallest."""
+    small = problem.places * problem.stops**2 < _SMALL
+    return solve(problem, method="auto" if small else "prices", **run)
 
 
 def worst_over(model: Model, stops: Iterable[int], visits: Bools) -> Floats:
@@ -85,7 +94,7 @@ def search(
     build = {"forbidden": tuple(forbidden), "forced": forced, "entry_price": entry_price, "keep_caps": keep_caps}
     run = {"gap": gap, "should_stop": should_stop, "on_progress": on_progress}
     first = model.path_problem(freed=model.free_rows, **build)
-    solved = solve(first, time_limit_s=time_limit_s, **run)
+    solved = solve_path(first, time_limit_s=time_limit_s, **run)
     if solved.visits is None:
         return _nothing(model, solved)
     stops = tuple(n - 1 for n in solved.stops)
@@ -95,7 +104,7 @@ def search(
     finished = solved.status == "least cost"
     if freed is not None:
         second = model.path_problem(freed=freed, **build)
-        again = solve(second, time_limit_s=max(1.0, time_limit_s - solved.seconds), **run)
+        again = solve_path(second, time_limit_s=max(1.0, time_limit_s - solved.seconds), **run)
         relaxed.append("rows")
         if again.visits is not None:
             stops = tuple(n - 1 for n in again.stops)

@@ -37,7 +37,7 @@ class Worlds:
     hazard: F32
     """(M, P) expected damages since the face."""
     patience: F32
-    """(N+1, D, P) hazard after which the tool in place, or fitted at a candidate, is damaged."""
+    """(N+1, D, P) hazard after which the tool in place, or fitted at a candidate, is damaged; below 0 if it is so already."""
     first_edge: NDArray[np.intp]
     """(P,) where each place's edges begin."""
     limit_mm: F32
@@ -87,6 +87,8 @@ def worlds(model: Model, *, draws: int, seed: int, most_m: float = 15.0) -> Worl
     for row in stops.forced_stops if stops else ():
         inside = (middle >= row.from_m) & (middle <= row.to_m)
         cost[1:][inside] = np.maximum(cost[1:][inside], row.hours * stops.costs.standstill_per_hour)
+    patience = rng.standard_exponential((model.stops + 1, draws, model.places)).astype(np.float32)
+    patience[0][:, [t.in_trouble for t in ahead.tools]] = -1.0
     gauging = ahead.site.wheel.gauging
     return Worlds(
         model=model,
@@ -97,7 +99,7 @@ def worlds(model: Model, *, draws: int, seed: int, most_m: float = 15.0) -> Worl
         factor_now=np.asarray(out.life_factor, np.float32)[picks][:, order],
         factor=(rng.standard_gamma(shape) / shape).astype(np.float32),
         hazard=np.ascontiguousarray(np.add.reduceat(hazard, first, axis=0).T.astype(np.float32)),
-        patience=rng.standard_exponential((model.stops + 1, draws, model.places)).astype(np.float32),
+        patience=patience,
         first_edge=first,
         limit_mm=ahead.limit_mm[order].astype(np.float32),
         damage_mm=ahead.damage_limit_mm[order].astype(np.float32),

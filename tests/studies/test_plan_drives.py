@@ -1,0 +1,164 @@
+"""Following the plan on simulated drives, against rules of thumb, a plan never looked at again, and perfect foresight.
+
+Every figure is counted on the truth of the drive (`tests.simulate.follow`), entries whole. Run on demand:
+
+    pytest tests/studies/test_plan_drives.py -s                 # the short version: two drives
+    python -m tests.studies.test_plan_drives [first last]       # all committed drives, or some of them
+    python -m tests.studies.test_plan_drives tuning             # the drives for trying things out, never reported
+
+The spacing of the rule "every so many metres" is the best on the plan's own draws at the start, as a site would choose it; beside it stands
+the best of five spacings on the truth, which nobody could have known.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from dataclasses import dataclass
+
+import numpy as np
+
+from tests.simulate.follow import Account, Follower
+from tests.simulate.policies import every, every_second_window, follow_visits, foresight, until_limit
+from tests.simulate.seeds import PLANNER, TUNING_PLANNER, Case
+from tests.simulate.world import World
+from wearplan import wear
+from wearplan.plan import Plan, Wishes, propose
+from wearplan.plan.compare import best_spacing
+from wearplan.plan.optimise import Problem
+from wearplan.plan.proposal import task
+from wearplan.plan.search import solve_path
+from wearplan.plan.worlds import worlds
+
+QUICK = Wishes(deferral=False, tradeoff=False, comparison=False, gap=5e-3, time_limit_s=20.0, max_candidates=45)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outcome:
+    """Money from the face at the start to the end of the drive, on the truth."""
+
+    seed: int
+    adaptive: Account
+    fixed: Account
+    spacing_m: float
+    every: Account
+    every_hindsight: float
+    until: Account
+    second: Account
+    foresight: float
+    seconds: float
+
+    @property
+    def row(self) -> tuple[float, ...]:
+        return (
+            self.adaptive.total,
+            self.fixed.total,
+            self.every.total,
+            self.every_hindsight,
+            self.until.total,
+            self.second.total,
+            self.foresight,
+        )
+
+
+def plan_now(follower: Follower, wishes: Wishes) -> Plan:
+    site = follower.site()
+    return propose(site, wear.look_ahead(site, wear.learn(site), draws=200), wishes=wishes)
+
+
+def changes(plan: Plan, stop: int) -> list[int]:
+    return [n for c in plan.stops[stop].changes for n in c.positions]
+
+
+def followed(world: World) -> Account:
+    """Stop where the plan says, read, learn again, plan again standing there, change, and go on to the next stop."""
+    from dataclasses import replace
+
+    follower = world.follow()
+    plan = plan_now(follower, QUICK)
+    ahead = [s for s in plan.stops if s.driven_m > follower.face_m + 1e-6] or list(plan.stops)
+    while ahead:
+        stop = ahead[0]
+        follower.advance_to(stop.driven_m, window=stop.window)
+        plan = plan_now(follower, replace(QUICK, standing=True))
+        here = [i for i, s in enumerate(plan.stops) if abs(s.driven_m - follower.face_m) < 1e-3]
+        follower.change(changes(plan, here[0]) if here else [])
+        ahead = [s for s in plan.stops if s.driven_m > follower.face_m + 1e-3]
+    return follower.finish()
+
+
+def never_again(world: World, plan: Plan) -> Account:
+    """The first plan carried out as it stands."""
+    follower = world.follow()
+    for k, stop in enumerate(plan.stops):
+        follower.advance_to(stop.driven_m, window=stop.window)
+        follower.change(changes(plan, k))
+    return follower.finish()
+
+
+def foreseen(world: World) -> float:
+    """Perfect foresight, booked on the truth: the best plan of the path model, entries then counted whole."""
+    known = foresight(world, rings_per_window=1)
+    solved = solve_path(Problem(interval_cost=known.interval_cost, stop_cost=known.stop_cost), gap=5e-3, time_limit_s=60.0)
+    assert solved.visits is not None
+    return min(solved.cost, follow_visits(world, known, solved.stops, solved.visits).total)
+
+
+def outcome(case: Case) -> Outcome:
+    began = time.perf_counter()
+    world = case.world()
+    outlook = wear.look_ahead(world.site, wear.learn(world.site), draws=200)
+    plan = propose(world.site, outlook, wishes=QUICK)
+    model, _ = task(world.site, outlook, QUICK)
+    spacing, _ = best_spacing(worlds(model, draws=100, seed=1))
+    hindsight = min(every(case.world(), x).total for x in spacing * np.array([0.5, 0.75, 1.0, 1.5, 2.0]))
+    return Outcome(
+        seed=case.seed,
+        adaptive=followed(case.world()),
+        fixed=never_again(case.world(), plan),
+        spacing_m=spacing,
+        every=every(case.world(), spacing),
+        every_hindsight=hindsight,
+        until=until_limit(case.world()),
+        second=every_second_window(case.world()),
+        foresight=foreseen(case.world()),
+        seconds=time.perf_counter() - began,
+    )
+
+
+def table(found: list[Outcome]) -> str:
+    heads = ("followed", "fixed", "every", "every*", "until", "second", "foresight")
+    lines = ["  seed" + "".join(f"{h:>11}" for h in heads) + "  vs every  vs fixed  vs foresight  late  stops  s"]
+    for o in found:
+        r = o.row
+        lines.append(
+            f"{o.seed:6d}" + "".join(f"{x:11,.0f}" for x in r)
+            + f"{r[0] / r[2] - 1:10.0%}{r[0] / r[1] - 1:10.0%}{r[0] / r[6] - 1:14.0%}"
+            + f"{o.adaptive.late_tools:6d}{o.adaptive.stops:7d}{o.seconds:6.0f}"
+        )  # fmt: skip
+    mean = np.array([o.row for o in found]).mean(axis=0)
+    lines.append(
+        "  mean" + "".join(f"{x:11,.0f}" for x in mean)
+        + f"{mean[0] / mean[2] - 1:10.0%}{mean[0] / mean[1] - 1:10.0%}{mean[0] / mean[6] - 1:14.0%}"
+    )  # fmt: skip
+    return "\n".join(lines)
+
+
+def test_two_drives() -> None:
+    found = [outcome(case) for case in PLANNER[:2]]
+    print("\n" + table(found))
+    mean = np.array([o.row for o in found]).mean(axis=0)
+    assert mean[0] <= 0.8 * mean[2]
+    assert mean[0] <= mean[1] * 1.02
+    assert mean[0] <= 1.3 * mean[6]
+
+
+if __name__ == "__main__":
+    words = [word for word in sys.argv[1:] if word != "tuning"]
+    cases = TUNING_PLANNER if "tuning" in sys.argv else PLANNER
+    first, last = (int(x) for x in (words[:2] or (0, len(cases))))
+    done: list[Outcome] = []
+    for each in cases[first:last]:
+        done.append(outcome(each))
+        print(table(done[-1:]).splitlines()[1], flush=True)
+    print(table(done))

@@ -1,0 +1,161 @@
+"""Part-worn tools used up elsewhere: taken off one place, put on another of the same type with a shorter way ahead.
+
+Done with the stops and changes fixed: at each stop the tools taken off (and part-worn ones on the shelf) are matched with the places
+changed there, so that the life saved is largest. A match needs the chance of passing the limit before the place's next service to keep the
+cap. The exact model knows nothing of moves; what they save stands beside the plan's cost, not in it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .chance import gamma_tail, left_share, new_variance
+from .model import Bools, Model, served_before
+from .wear_ahead import wear_draws
+
+_WITHOUT_CAP = 0.15
+_LEAST_SHARE = 0.1
+"""Of the price of a life: a smaller saving is not worth the handling."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Donor:
+    """A tool taken off at a stop, or on the shelf."""
+
+    tool: int | None
+    """Index of the place it comes from; None from the shelf."""
+    label: str
+    wear_mm: float
+    sd_mm: float
+    edges: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Move:
+    """A part-worn tool for a place that is changed at a stop."""
+
+    to_tool: int
+    donor: Donor
+    saving: float
+    over: float
+    """Chance of passing the limit there before its next service."""
+
+
+def moves(model: Model, stops: tuple[int, ...], visits: Bools, *, seed: int) -> tuple[tuple[Move, ...], ...]:
+    """The moves at each stop, (K) tuples."""
+    from scipy.optimize import linear_sum_assignment
+
+    nodes = [0, *[n + 1 for n in stops], model.stops + 1]
+    last = served_before(visits)
+    shelf = _shelf(model)
+    out = []
+    for k in range(len(stops)):
+        served = [int(p) for p in np.flatnonzero(visits[:, k])]
+        found: list[Move] = []
+        for code in dict.fromkeys(model.ahead.tools[p].tool_type.code for p in served):
+            takers = [p for p in served if model.ahead.tools[p].tool_type.code == code]
+            donors = [
+                d for p in takers if (d := _donor(model, p, nodes[last[p, k + 1]], nodes[k + 1], seed)) is not None
+            ]
+            donors += shelf.get(code, [])
+            if not donors:
+                continue
+            ends = {p: nodes[_next_service(visits, p, k)] for p in takers}
+            saving = np.zeros((len(donors), len(takers)))
+            over = np.ones_like(saving)
+            for i, donor in enumerate(donors):
+                for j, p in enumerate(takers):
+                    saving[i, j], over[i, j] = _worth(model, donor, p, nodes[k + 1], ends[p])
+            rows, cols = linear_sum_assignment(-np.maximum(saving, 0.0))
+            for i, j in zip(rows, cols, strict=True):
+                life = model.ahead.tools[takers[j]].life_value
+                if saving[i, j] > _LEAST_SHARE * life > 0:
+                    found.append(
+                        Move(to_tool=takers[j], donor=donors[i], saving=float(saving[i, j]), over=float(over[i, j]))
+                    )
+                    if donors[i].tool is None:
+                        shelf[code] = [d for d in shelf[code] if d is not donors[i]]
+        out.append(tuple(found))
+    return tuple(out)
+
+
+def _next_service(visits: Bools, p: int, k: int) -> int:
+    """Index among the plan's nodes of the next service of a place after stop ``k``; the end where there is none."""
+    later = np.flatnonzero(visits[p, k + 1 :])
+    return int(later[0]) + k + 2 if len(later) else visits.shape[1] + 1
+
+
+def _shelf(model: Model) -> dict[str, list[Donor]]:
+    stores = model.ahead.site.stores
+    found: dict[str, list[Donor]] = {}
+    for stock in stores.stock if stores else ():
+        for part in stock.part_worn:
+            donor = Donor(tool=None, label=part.serial or "a part-worn one", wear_mm=part.wear_mm, sd_mm=0.5, edges=1)
+            found.setdefault(stock.tool_type, []).append(donor)
+    return found
+
+
+def _donor(model: Model, p: int, start: int, here: int, seed: int) -> Donor | None:
+    """The tool taken off a place, or None where it is likely late, in trouble or all but used up."""
+    ahead, inter = model.ahead, model.inter
+    tool = ahead.tools[p]
+    if tool.life_value <= 0 or inter.late_chance[p, start, here] > 0.02 or (start == 0 and tool.in_trouble):
+        return None
+    draws = np.stack(
+        [
+            wear_draws(
+                ahead,
+                e,
+                from_m=None if start == 0 else float(inter.node_m[start]),
+                to_m=float(inter.node_m[here]),
+                seed=seed,
+            )
+            for e in tool.edges
+        ]
+    ).max(axis=0)
+    mean = float(draws.mean())
+    if mean > 0.9 * min(float(ahead.limit_mm[e]) for e in tool.edges):
+        return None
+    return Donor(
+        tool=p,
+        label=f"position {tool.place.positions[0]}",
+        wear_mm=mean,
+        sd_mm=float(draws.std()),
+        edges=len(tool.edges),
+    )
+
+
+def _worth(model: Model, donor: Donor, p: int, start: int, end: int) -> tuple[float, float]:
+    """What putting the donor on place ``p`` saves against a new tool, and the chance of passing the limit; (0, 1) where it may not."""
+    ahead, inter = model.ahead, model.inter
+    tool, out = ahead.tools[p], model.ahead.outlook
+    if donor.tool == p or donor.edges != len(tool.edges):
+        return 0.0, 1.0
+    costs = ahead.site.stops.costs if ahead.site.stops else None
+    alive = alive_damage = 1.0
+    left = left_new = 1.0
+    for e in tool.edges:
+        both = ahead.at(np.asarray(out.potential_mm[:, e], float), inter.node_m[[start, end]])
+        rise = np.maximum(both[:, 1] - both[:, 0], 0.0)
+        sd, step = float(np.mean(out.life_sd[:, e])), float(np.mean(out.step_mm[:, e]))
+        mean = float(rise.mean())
+        spread = float(new_variance(mean, life_sd=sd, step_mm=step, mean_variance=float(rise.var()))) + donor.sd_mm**2
+        limit, damage = float(ahead.limit_mm[e]), float(ahead.damage_limit_mm[e])
+        room = np.array([limit, damage]) - donor.wear_mm
+        over = gamma_tail(mean_mm=max(mean, 1e-6), variance_mm2=spread, room_mm=room)
+        alive, alive_damage = alive * (1.0 - float(over[0])), alive_damage * (1.0 - float(over[1]))
+        given = {"mean_mm": max(mean, 1e-6), "variance_mm2": spread, "limit_mm": limit}
+        left = min(left, float(left_share(room_mm=room[0], **given)))
+        left_new = min(left_new, float(left_share(room_mm=limit, **given)))
+    chance, late = 1.0 - alive, 1.0 - alive_damage
+    cap = float(model.cap[p])
+    if chance > (cap if np.isfinite(cap) else _WITHOUT_CAP):
+        return 0.0, chance
+    more_late = max(0.0, late - float(inter.late_chance[p, start, end]))
+    length = float(inter.node_m[end] - inter.node_m[start])
+    risk = more_late * ((costs.late_tool + 0.5 * costs.late_tool_per_m * length) if costs else 0.0)
+    risk += more_late * tool.core
+    lost = tool.life_value * (left_new - left) if end == model.stops + 1 else 0.0
+    return tool.life_value - risk - lost, chance
