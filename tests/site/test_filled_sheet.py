@@ -164,9 +164,26 @@ def test_every_fault_at_its_line(tmp_path: Path, site: Site) -> None:
     ]
 
 
-@pytest.mark.parametrize(
-    "bad", [*"<0 1.234,5 5000 300 3/400 -1 9/x 1e9 nan 9//9 > 9;10 1'2".split(), "9 5", "9\u00a05"]
+BAD = (
+    "<0",
+    "1.234,5",
+    "5000",
+    "300",
+    "3/400",
+    "-1",
+    "9/x",
+    "1e9",
+    "nan",
+    "9//9",
+    ">",
+    "9;10",
+    "1'2",
+    "9 5",
+    "9\u00a05",
 )
+
+
+@pytest.mark.parametrize("bad", BAD)
 def test_bad_readings(tmp_path: Path, site: Site, bad: str) -> None:
     read = filled(tmp_path, site, sheet({"place": "1", "wear_mm": bad}))
     assert [fault.code for fault in read.faults] == ["bad-reading"]

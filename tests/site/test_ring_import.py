@@ -10,11 +10,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.site.crew import small_site
+from tests.site.machine import log_lines, simulated
 from wearplan.site.appending import append_rings
 from wearplan.site.delimited import decimal_of, decoded, moment, number, rows_of, separator_of
 from wearplan.site.records import ChainageEquation, Drive
+from wearplan.site.ring_guess import propose_mapping
 from wearplan.site.ring_import import own_mapping, read_rings
 from wearplan.site.ring_mapping import read_mapping
+from wearplan.site.samples import read_samples
 
 DRIVE = Drive(start_chainage_m=100.0, end_chainage_m=400.0, ring_length_m=1.5)
 CET = timezone(timedelta(hours=1))
@@ -222,3 +225,45 @@ def test_what_a_table_is_made_of_is_seen() -> None:
     assert decimal_of(["1.5", "2", "x"], ";") == "."
     assert decoded("ä".encode("utf-16")) == decoded("ä".encode()) == decoded("ä".encode("cp1252")) == "ä"
     assert moment("2025-11-17 22:10", offset="+01:00") == datetime(2025, 11, 17, 22, 10, tzinfo=CET)
+
+
+def test_a_mapping_is_proposed_from_the_heads_and_works(tmp_path: Path) -> None:
+    file, rules = tmp_path / "export.csv", tmp_path / "mapping.toml"
+    file.write_text(
+        "Report;;;\nRing No.;Chainage start [m];Chainage end [m];End of ring;Revolutions;Idle revolutions;"
+        "Thrust [MN];x\n"
+        "1;100,0;101,5;17.11.2025 22:10:00;66,5;3;12,5;1\n2;101,5;103,0;17.11.2025 23:10:00;60,5;2;12,5;1\n"
+    )
+    text = propose_mapping(file)
+    assert text is not None
+    rules.write_text(text)
+    found, faults = read_mapping(rules)
+    assert not faults
+    read = read_rings(file, found, DRIVE)
+    assert read.faults == ()
+    second = read.rows[1]
+    assert (second.ring, second.start_m, second.end_m) == (2, 1.5, 3.0)
+    assert (second.revolutions_boring, second.revolutions_idle, second.thrust_kn) == (60.5, 2.0, 12500.0)
+    assert second.finished_at == datetime(2025, 11, 17, 23, 10)
+
+
+def test_samples_are_told_from_rings(tmp_path: Path) -> None:
+    arrays, truth = simulated(3)
+    file, rules = tmp_path / "samples.csv", tmp_path / "mapping.toml"
+    file.write_text(log_lines(arrays, arrays["ring"] > 0))
+    text = propose_mapping(file)
+    assert text is not None
+    rules.write_text(text)
+    found, faults = read_mapping(rules)
+    assert not faults
+    assert found is not None
+    read = read_samples(file, found, Drive(start_chainage_m=120.0, end_chainage_m=400.0, ring_length_m=1.5))
+    assert [row.ring for row in read.rows] == [1, 2, 3]
+    assert read.rows[0].revolutions_boring == pytest.approx(truth.boring[1], rel=0.01)
+
+
+@pytest.mark.parametrize("content", ["", "a,b\n1,2\n", "Ring\n1\n", "\x00\x01", "Ring,Time\n1,x\n"])
+def test_nothing_is_proposed_out_of_nothing(tmp_path: Path, content: str) -> None:
+    file = tmp_path / "export.csv"
+    file.write_text(content)
+    assert propose_mapping(file) is None

@@ -1,7 +1,8 @@
 """Take ring rows from a machine's export into advance.csv.
 
 With --mapping, a small TOML file that says which column is what, in which unit; without it the file must have our own
-column names. A raw export (a row a second) is reduced to rings when the mapping has a [samples] table.
+column names, else a mapping is proposed on stdout, to be checked and given. A raw export (a row a second, one file or
+several) is reduced to rings when the mapping has a [samples] table.
 Running it twice adds nothing twice. Exit code 1: no row could be read.
 """
 
@@ -17,7 +18,7 @@ from wearplan.cli.streams import Progress, say, write
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     site_argument(parser)
-    parser.add_argument("file", type=Path, metavar="FILE", help="the export, CSV or the like")
+    parser.add_argument("files", type=Path, nargs="+", metavar="FILE", help="the export, CSV or the like")
     parser.add_argument("--mapping", type=Path, metavar="TOML")
     parser.add_argument("--dry-run", action="store_true", help="read and report, write nothing")
 
@@ -29,8 +30,9 @@ def run(args: argparse.Namespace) -> int:
     from wearplan.site.samples import read_samples
 
     site = read_site(args.site, "check")
-    if not args.file.is_file():
-        raise Stopped(Exit.USAGE, f"{args.file} is no file")
+    for file in args.files:
+        if not file.is_file():
+            raise Stopped(Exit.USAGE, f"{file} is no file")
     mapping = own_mapping()
     if args.mapping:
         mapping, faults = read_mapping(args.mapping)
@@ -38,16 +40,33 @@ def run(args: argparse.Namespace) -> int:
             raise Stopped(Exit.USAGE, *fault_lines(faults))
     progress = Progress()
     progress("reading the export")
-    read = (read_samples if mapping.samples else read_rings)(args.file, mapping, site.drive)
+    if mapping.samples:
+        ends = {row.ring: row.end_chainage_m for row in site.rings if row.end_chainage_m is not None}
+        reads = [read_samples(args.files, mapping, site.drive, known_ends=ends)]
+    else:
+        reads = [read_rings(file, mapping, site.drive) for file in args.files]
     progress.close()
-    say(*fault_lines(read.faults), *read.remarks)
-    if not read.rows:
+    rows = [row for read in reads for row in read.rows]
+    for read in reads:
+        say(*fault_lines(read.faults), *read.remarks)
+    if not rows:
+        _propose(args)
         raise Stopped(Exit.NO, "no ring could be read; nothing was written")
     if args.dry_run:
-        write(f"{len(read.rows)} rings read, {read.rows[0].ring} to {read.rows[-1].ring}; nothing written")
+        write(f"{len(rows)} rings read, {rows[0].ring} to {rows[-1].ring}; nothing written")
         return Exit.DONE
     with writing():
-        appended = append_rings(args.site, read.rows)
+        appended = append_rings(args.site, rows)
     say(*appended.remarks)
     write(f"{appended.path}: {appended.added} rings added, {appended.already} were there already")
     return Exit.DONE
+
+
+def _propose(args: argparse.Namespace) -> None:
+    """A mapping for an export that came without one, as far as its heads tell."""
+    from wearplan.site.ring_guess import propose_mapping
+
+    proposed = None if args.mapping else propose_mapping(args.files[0])
+    if proposed is not None:
+        say("A mapping proposed from its heads stands on stdout: keep it in a file, check it, give it by --mapping.")
+        write(proposed.rstrip())
