@@ -11,6 +11,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -79,9 +80,9 @@ def measure(case: Case, *, oracle: bool, every: int = 1, rules: Sequence[str] = 
     full = history.lives(site, history.measure_exposure(site, rings))
     stops = [inspection for inspection in site.inspections if inspection.measurements]
     cases, told, previous = [], [], None
-    for number, (stop, following) in enumerate(zip(stops, stops[1:], strict=False)):
+    for number, (stop, following) in enumerate(pairwise(stops)):
         then = history.as_of(site, stop.id)
-        if number % every or then.ground() is None:
+        if number == 0 or number % every or then.ground() is None:
             continue
         known = learn(then, previous=previous, checks=False)
         if sum(len(one.gathered.readings) for one in known.by_kind.values()) < 15:
@@ -90,7 +91,9 @@ def measure(case: Case, *, oracle: bool, every: int = 1, rules: Sequence[str] = 
         exposure = history.measure_exposure(site, rings, then.ground())
         cases += score_stop(site, known, full, exposure, stop.driven_m, following, rng, rules)
         if oracle:
-            told += score_stop(site, with_true_parameters(known, case, truth), full, exposure, stop.driven_m, following, rng, ())
+            told += score_stop(
+                site, with_true_parameters(known, case, truth), full, exposure, stop.driven_m, following, rng, ()
+            )
     place = np.array([each.pit[OURS] for each in cases])
     exact = [each for each in cases if each.censored == 0]
     crps = {name: float(sum(each.crps_mm[name] for each in exact)) for name in (OURS, *rules)}
@@ -102,7 +105,11 @@ def measure(case: Case, *, oracle: bool, every: int = 1, rules: Sequence[str] = 
     square_true = float("nan")
     if oracle:
         crps["true parameters"] = float(sum(each.crps_mm[OURS] for each in told if each.censored == 0))
-        square_true = float(((look_ahead(site, with_true_parameters(now, case, truth)).wear_now_mm.mean(axis=0) - wear) ** 2)[fine].sum())
+        square_true = float(
+            ((look_ahead(site, with_true_parameters(now, case, truth)).wear_now_mm.mean(axis=0) - wear) ** 2)[
+                fine
+            ].sum()
+        )
     well = [
         rate.mm_per_km.p05 <= truth.rates_mm_per_km[rate.kind, rate.unit] <= rate.mm_per_km.p95
         for rate in now.rates if rate.basis == "readings"
@@ -116,7 +123,8 @@ def measure(case: Case, *, oracle: bool, every: int = 1, rules: Sequence[str] = 
     return Row(
         seed=case.seed, outside=case.outside, in_50=(int(((place >= 0.25) & (place <= 0.75)).sum()), len(place)),
         in_90=(int(((place >= 0.05) & (place <= 0.95)).sum()), len(place)), rates=(sum(well), len(well)),
-        limit=(int(hit.sum()), len(hit)), now=(int(((wear >= low) & (wear <= high))[fine].sum()), int(fine.sum())), crps=crps,
+        limit=(int(hit.sum()), len(hit)), now=(int(((wear >= low) & (wear <= high))[fine].sum()), int(fine.sum())),
+        crps=crps,
         values=len(exact), square_now=float(((outlook.wear_now_mm.mean(axis=0) - wear) ** 2)[fine].sum()),
         square_now_true=square_true, tools=int(fine.sum()), remarks=now.remarks, flags=len(now.flagged),
         named=names_it(case, world, now),
@@ -148,12 +156,14 @@ def line(row: Row) -> str:
     best = min((row.crps[name] for name in NAMES[1:] if name in row.crps), default=float("nan"))
     pct = lambda pair: f"{100 * pair[0] / max(pair[1], 1):.0f}"  # noqa: E731
     out = (
-        f"{row.seed} next {pct(row.in_50)}/{pct(row.in_90)} n {row.in_90[1]} crps {row.crps[OURS] / max(row.values, 1):.2f}"
+        f"{row.seed} next {pct(row.in_50)}/{pct(row.in_90)} n {row.in_90[1]}"
+        f" crps {row.crps[OURS] / max(row.values, 1):.2f}"
         f" vs tool {1 - row.crps[OURS] / row.crps[NAMES[0]]:+.0%} best {1 - row.crps[OURS] / best:+.0%}"
         f" rates {row.rates[0]}/{row.rates[1]} limit {row.limit[0]}/{row.limit[1]} now {pct(row.now)}"
     )
     if "true parameters" in row.crps:
-        out += f" | crps/true {row.crps[OURS] / row.crps['true parameters']:.3f} rms now/true {np.sqrt(row.square_now / row.square_now_true):.3f}"
+        out += f" | crps/true {row.crps[OURS] / row.crps['true parameters']:.3f}"
+        out += f" rms now/true {np.sqrt(row.square_now / row.square_now_true):.3f}"
     if row.outside:
         out += f" | {row.outside}: {'named' if row.named else 'not named'}, flags {row.flags}"
     return out
@@ -164,9 +174,11 @@ def whole(rows: list[Row]) -> dict[str, float]:
     total = {name: sum(row.crps.get(name, 0.0) for row in rows) for name in rows[0].crps}
     best = min(total[name] for name in NAMES[1:] if name in total)
     out = {
-        "next readings in 50 %": share([row.in_50 for row in rows]), "next readings in 90 %": share([row.in_90 for row in rows]),
+        "next readings in 50 %": share([row.in_50 for row in rows]),
+        "next readings in 90 %": share([row.in_90 for row in rows]),
         "true rates in 90 %": share([row.rates for row in rows]), "limit in 90 %": share([row.limit for row in rows]),
-        "wear now in 90 %": share([row.now for row in rows]), "crps against this tool's line": total[OURS] / total[NAMES[0]],
+        "wear now in 90 %": share([row.now for row in rows]),
+        "crps against this tool's line": total[OURS] / total[NAMES[0]],
         "crps against the best rule": total[OURS] / best,
     }  # fmt: skip
     if "true parameters" in total:
@@ -183,7 +195,10 @@ def whole(rows: list[Row]) -> dict[str, float]:
 def main(arguments: list[str]) -> None:
     half = arguments[0] if arguments else "within"
     cases = WITHIN if half == "within" else OUTSIDE
-    first, last = (int(arguments[1]) if len(arguments) > 1 else 0), (int(arguments[2]) if len(arguments) > 2 else len(cases))
+    first, last = (
+        (int(arguments[1]) if len(arguments) > 1 else 0),
+        (int(arguments[2]) if len(arguments) > 2 else len(cases)),
+    )
     rows = []
     for case in cases[first:last]:
         rows.append(measure(case, oracle=half == "within"))

@@ -23,14 +23,10 @@ _SCAR_MICRONS = np.array(
     ]
 )  # fmt: skip
 SLIDING_METAL_WEAR = np.array(
-    [
-        [_SCAR_MICRONS[unit, k], 101 + unit, _CYCLES[k], (10, 50, 100)[unit // 4]]
-        for unit in range(12)
-        for k in range(8)
-    ]
+    [[_SCAR_MICRONS[unit, k], 101 + unit, _CYCLES[k], (10, 50, 100)[unit // 4]] for unit in range(12) for k in range(8)]
 )
-"""Scar width (microns), specimen, cycles (hundreds), load (g): Meeker & Escobar 1998, *Statistical Methods for Reliability
-Data*, sliding metal wear."""
+"""Scar width (microns), specimen, cycles (hundreds), load (g): Meeker & Escobar 1998, *Statistical Methods for
+Reliability Data*, sliding metal wear."""
 
 MILLING_RATES = (0.006490, 0.012149, 0.007292, 0.013795, 0.031429, 0.033846, 0.049231, 0.053333)
 

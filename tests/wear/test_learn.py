@@ -31,9 +31,7 @@ def with_readings(site, change):
 
 
 def finite(fit) -> bool:
-    return all(
-        np.isfinite(value) and value >= 0 for rate in fit.rates for value in rate.mm_per_km.as_dict().values()
-    )
+    return all(np.isfinite(value) and value >= 0 for rate in fit.rates for value in rate.mm_per_km.as_dict().values())
 
 
 def test_no_readings_rests_on_expectation_and_doubt_is_wide():
@@ -143,7 +141,9 @@ def test_one_inspection_in_a_new_unit_moves_its_rate_and_narrows_its_band():
 
     def renamed(section):
         if section.strata:
-            return replace(section, strata=tuple(replace(s, unit="NEW" if s.unit == old else s.unit) for s in section.strata))
+            return replace(
+                section, strata=tuple(replace(s, unit="NEW" if s.unit == old else s.unit) for s in section.strata)
+            )
         return replace(section, mix={("NEW" if code == old else code): share for code, share in section.mix.items()})
 
     at = site.drive.chainage_m(cut_from)
@@ -202,7 +202,7 @@ def test_boulder_and_four_lost_rings_leave_abrasion_alone():
 def test_rates_read_both_ways():
     fit = learnt()
     radius, p = fit.reference_radius_mm / 1000.0, fit.reference_penetration_mm
-    area = np.pi / 4.0 * fit.site.wheel.bore_diameter_m ** 2
+    area = np.pi / 4.0 * fit.site.wheel.bore_diameter_m**2
     for rate in fit.rates:
         per_m = np.hypot(2 * np.pi * radius, p / 1000.0) * (1000.0 / p) / 1000.0
         assert rate.mm_per_1000_m3.p50 == pytest.approx(rate.mm_per_km.p50 * per_m / area * 1000.0, rel=1e-6)

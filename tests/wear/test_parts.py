@@ -54,7 +54,9 @@ def test_likelihood_is_the_dense_gaussian():
     same_life = readings.life[:, None] == readings.life[None, :]
     same_stop = (readings.inspection[:, None] == readings.inspection[None, :]) & (readings.inspection >= 0)[:, None]
     dense = same_life * (
-        0.04 * np.outer(mean, mean) + 0.3 * np.minimum.outer(mean, mean) + np.minimum.outer(readings.start_var, readings.start_var)
+        0.04 * np.outer(mean, mean)
+        + 0.3 * np.minimum.outer(mean, mean)
+        + np.minimum.outer(readings.start_var, readings.start_var)
     )
     dense = dense + 0.16 * same_stop + np.diag(1.21 * readings.error_var + readings.fixed_var)
     assert found.log_density == pytest.approx(multivariate_normal(mean, dense).logpdf(readings.wear_mm), rel=1e-7)
@@ -73,7 +75,9 @@ def test_crps_constants():
     draws = np.random.default_rng(1).standard_normal((20_000, 1))
     assert crps(draws, np.array([1.0]))[0] == pytest.approx(expected[1.0], abs=0.01)
     scoringrules = pytest.importorskip("scoringrules")
-    assert crps(draws[:500], np.array([0.3]))[0] == pytest.approx(scoringrules.crps_ensemble(0.3, draws[:500, 0]), abs=1e-3)
+    assert crps(draws[:500], np.array([0.3]))[0] == pytest.approx(
+        scoringrules.crps_ensemble(0.3, draws[:500, 0]), abs=1e-3
+    )
 
 
 def test_interval_score_and_pinball():
@@ -102,9 +106,7 @@ def test_ship_damage():
         levels = sorted(table[name].unique())
         columns += [(table[name] == level).to_numpy(float) for level in levels[1:]]
     design = np.column_stack(columns)
-    found, deviance = poisson_by_class(
-        table["incidents"].to_numpy(float), table["service"].to_numpy(float), design
-    )
+    _, deviance = poisson_by_class(table["incidents"].to_numpy(float), table["service"].to_numpy(float), design)
     assert deviance == pytest.approx(38.695, abs=0.001)
     assert len(table) - design.shape[1] == 25
     # the Gamma-Poisson cells of our own keep close to well-observed classes and shrink the others to the whole
@@ -179,7 +181,7 @@ def many(seed: int, **kept):
     shared = rng.normal(0, 0.35, stops)
     life, path, wear, side, stop, true = [], [], [], [], [], []
     number = 0
-    for place in range(places):
+    for _ in range(places):
         radius = rng.uniform(0.3, 1.0)
         factor, gathered, travelled = rng.gamma(69, 1 / 69), 0.0, np.zeros(2)
         for k in range(stops):
@@ -211,7 +213,10 @@ def test_leaving_out_censoring_or_dependence_does_visibly_worse():
         common = {"path_km": path, "wear_mm": wear, "sd_mm": 0.45, "step_mm": 0.5}
         whole = fit(make_readings(life=life, censored=side, inspection=stop, **common), prior)
         bounds = fit(make_readings(life=life, inspection=stop, **common), prior)
-        alone = fit(make_readings(life=np.arange(len(life)), censored=side, **common), Prior.flat(2, mean=-3.0, sd=2.0, shared=0))
+        alone = fit(
+            make_readings(life=np.arange(len(life)), censored=side, **common),
+            Prior.flat(2, mean=-3.0, sd=2.0, shared=0),
+        )
         for name, found in (("whole", whole), ("bounds as values", bounds), ("readings independent", alone)):
             off[name] += list((found.mode[:2] - truth) / np.sqrt(np.diag(found.covariance)[:2]))
     covered = {name: float(np.mean(np.abs(values) < 1.645)) for name, values in off.items()}

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from wearplan.wheel import Layout
 
 GIVEN_PENETRATION_SD, GUESSED_PENETRATION_SD = 0.10, 0.20
-"""Doubt (sd of the log) in a section's mean penetration, stated by the site or taken from other sections: judgement, the first
-corrected by how right the site has been so far."""
+"""Doubt (sd of the log) in a section's mean penetration, stated by the site or taken from other sections: judgement,
+the first corrected by how right the site has been so far."""
 COMMON_PENETRATION_SD = 0.03
 RING_PENETRATION_SD, RINGS_ALIKE = 0.10, 8.0
 """Scatter of single rings about their section's penetration, and how many in a row go together: judgement."""
@@ -56,14 +56,15 @@ class Ahead:
         metres = np.minimum(grid, ends[:, None, :]) - np.minimum(grid, starts[:, None, :])
         log = COMMON_PENETRATION_SD * rng.standard_normal((count, 1))
         log = log + self.penetration_sd * rng.standard_normal((count, sections))
-        return metres * np.exp(log)[:, None, :]
+        return np.asarray(metres * np.exp(log)[:, None, :])
 
 
 def look_at_drive(site: Site, layout: Layout, units: Sequence[str], rings: Any, face_m: float) -> Ahead:
     """Sections from the face to the end of the drive, with the penetration expected in each.
 
-    Penetration is what the section states; else what the rings driven so far showed in ground that shares most with it.
-    The share of turns each way goes on as in the last rings. Idle turns are in no unit and count no wear, as in the past.
+    Penetration is what the section states; else what the rings driven so far showed in ground that shares most with
+    it. The share of turns each way goes on as in the last rings. Idle turns are in no unit and count no wear, as in
+    the past.
     """
     from wearplan.ground import path_shares
     from wearplan.wheel import kinematics
@@ -129,7 +130,9 @@ def _measured_in(section: Section, rings: Any) -> tuple[float | None, int]:
     return 1000.0 * length / turns, int(inside.sum())
 
 
-def _measured_penetration(sections: Sequence[Section], units: Sequence[str], rings: Any) -> list[tuple[Floats, float, float]]:
+def _measured_penetration(
+    sections: Sequence[Section], units: Sequence[str], rings: Any
+) -> list[tuple[Floats, float, float]]:
     """(shares, penetration, rings) of the sections driven."""
     found = [(section, *_measured_in(section, rings)) for section in sections]
     return [(_shares(section, units), p, float(count)) for section, p, count in found if p is not None]
@@ -154,7 +157,9 @@ def _stated_against_measured(site: Site, rings: Any) -> tuple[float, float]:
     return bias, float(np.sqrt((4.0 * GIVEN_PENETRATION_SD**2 + spread) / (4.0 + len(errors))))
 
 
-def _like(section: Section, units: Sequence[str], measured: list[tuple[Floats, float, float]], fallback: float = 12.0) -> float:
+def _like(
+    section: Section, units: Sequence[str], measured: list[tuple[Floats, float, float]], fallback: float = 12.0
+) -> float:
     """Penetration of driven ground, weighted by how much of it is the same and by its length."""
     if not measured:
         return fallback

@@ -1,9 +1,10 @@
 """The Gaussian core: likelihood and gradient of readings that hang together by life and by inspection.
 
-Readings of one life have covariance ``tau² m m' + theta min(m, m') + error`` (m expected wear: a factor of the life, wear
-gathered in random steps, errors of reading); all readings of one inspection share a further error of variance s².
-With A the block-diagonal part and Z the readings by inspection, ``S = A + s² Z Z'`` is inverted by the Woodbury identity
-(Rasmussen & Williams 2006, *Gaussian Processes for Machine Learning*, A.3), so the work grows linearly in the number of lives.
+Readings of one life have covariance ``tau² m m' + theta min(m, m') + error`` (m expected wear: a factor of the life,
+wear gathered in random steps, errors of reading); all readings of one inspection share a further error of variance
+s². With A the block-diagonal part and Z the readings by inspection, ``S = A + s² Z Z'`` is inverted by the Woodbury
+identity (Rasmussen & Williams 2006, *Gaussian Processes for Machine Learning*, A.3), so the work grows linearly in
+the number of lives.
 """
 
 from __future__ import annotations
@@ -45,8 +46,8 @@ def rates(readings: Readings, coefficients: Floats) -> Floats:
 
 
 def carried_variance(readings: Readings, expected: Floats) -> Floats:
-    """Variance (N,) that a life carries on from reading to reading besides its process: of the wear it began with, and of
-    wear gathered on imputed path. Never falls within a life, so min(v, v') is its covariance."""
+    """Variance (N,) that a life carries on from reading to reading besides its process: of the wear it began with,
+    and of wear gathered on imputed path. Never falls within a life, so min(v, v') is its covariance."""
     out = readings.start_var.copy()
     if not readings.path_rel_sd.any():
         return out
@@ -84,6 +85,7 @@ def evaluate(
     sites = readings.inspections
     coupling = np.zeros((sites + 1) ** 2)
     half = np.empty(len(residual))
+
     log_det = 0.0
     inverses = []
     for rows in readings.batches:
@@ -109,7 +111,7 @@ def evaluate(
         inner = gram + np.eye(sites) / shared2
         inner_inverse = np.linalg.inv(inner)
         log_det += np.linalg.slogdet(inner)[1] + sites * np.log(shared2)
-        by_site = np.bincount(met, weights=half, minlength=sites + 1)[:sites]
+        by_site = np.asarray(np.bincount(met, weights=half, minlength=sites + 1)[:sites], float)
         shared_mean = inner_inverse @ by_site
         padded = np.zeros((sites + 1, sites + 1))
         padded[:sites, :sites] = inner_inverse

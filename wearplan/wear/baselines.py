@@ -1,7 +1,7 @@
 """The simple rules a forecast of wear must beat, each with a spread of its own.
 
-All start from the life's last reading and add an increment. Their spread is ``sqrt(v0 + v1 * increment²)``, fitted to how far
-the same rule is off on the pairs of readings known by then; `BayesianRidge` brings its own.
+All start from the life's last reading and add an increment. Their spread is ``sqrt(v0 + v1 * increment²)``, fitted to
+how far the same rule is off on the pairs of readings known by then; `BayesianRidge` brings its own.
 """
 
 from __future__ import annotations

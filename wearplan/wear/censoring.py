@@ -1,9 +1,9 @@
 """Censored readings by expectation propagation.
 
-"Nothing to see", "past measuring", a sensor's word and its proved silence say only on which side of a bound the reading lies.
-Each becomes a Gaussian pseudo-reading whose moments match the truncated distribution given all the others (Minka 2001;
-Rasmussen & Williams 2006, section 3.6). The hard bound is set on the reading itself, its own error included, so for
-independent readings the result is the exact censored likelihood.
+"Nothing to see", "past measuring", a sensor's word and its proved silence say only on which side of a bound the
+reading lies. Each becomes a Gaussian pseudo-reading whose moments match the truncated distribution given all the
+others (Minka 2001; Rasmussen & Williams 2006, section 3.6). The hard bound is set on the reading itself, its own
+error included, so for independent readings the result is the exact censored likelihood.
 """
 
 from __future__ import annotations
@@ -59,8 +59,8 @@ def settle(
 ) -> tuple[Evaluation, float, Sites]:
     """Sweep until the sites agree with one another.
 
-    Returns the evaluation at the sites, the log marginal likelihood of values and bounds, and the sites. At a fixed point the
-    gradient of that likelihood is the gradient of the evaluation (Seeger 2005).
+    Returns the evaluation at the sites, the log marginal likelihood of values and bounds, and the sites. At a fixed
+    point the gradient of that likelihood is the gradient of the evaluation (Seeger 2005).
     """
     rows = readings.bounded
     if not len(rows):

@@ -20,10 +20,13 @@ def find_oddities(fit: Fit) -> tuple[tuple[str, ...], tuple[Flag, ...]]:
     for kind, one in fit.by_kind.items():
         for a, b in one.confounded:
             remarks.append(
-                f"{kind}s: {a} and {b} were nearly always met together; their rates are hardly told apart, the bands are wide"
+                f"{kind}s: {a} and {b} were nearly always met together; their rates are hardly told"
+                " apart, the bands are wide"
             )
         if len(one.gathered.readings) and (one.gathered.readings.censored != 0).all():
-            remarks.append(f"{kind}s: every reading is a bound (nothing to see, or past measuring); rates lean on expectation")
+            remarks.append(
+                f"{kind}s: every reading is a bound (nothing to see, or past measuring); rates lean on expectation"
+            )
     if any(len(one.gathered.readings) for one in fit.by_kind.values()):
         remarks += crew_words(fit.site, coarse_steps(fit.site))
         remarks += odd_inspections(fit)
@@ -32,14 +35,18 @@ def find_oddities(fit: Fit) -> tuple[tuple[str, ...], tuple[Flag, ...]]:
         remarks += odd_run_in(fit)
         remarks += odd_lives(fit)
     swapped = exchanged(fit)
-    for inspection, a, b in swapped:
-        remarks.append(f"inspection {inspection}: the readings of {a} and {b} fit far better the other way round")
+    for inspection, here, there in swapped:
+        remarks.append(
+            f"inspection {inspection}: the readings of {here} and {there} fit far better the other way round"
+        )
     return tuple(remarks), flags_of(fit, swapped)
 
 
 def flags_of(fit: Fit, swapped: list[tuple[str, int, int]]) -> tuple[Flag, ...]:
     """Every reading of less than full weight, with the reason."""
-    partner = {(inspection, a): b for inspection, a, b in swapped} | {(inspection, b): a for inspection, a, b in swapped}
+    partner = {(inspection, a): b for inspection, a, b in swapped} | {
+        (inspection, b): a for inspection, a, b in swapped
+    }
     flags = []
     for one in fit.by_kind.values():
         readings = one.gathered.readings

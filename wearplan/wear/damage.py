@@ -1,9 +1,9 @@
 """Damage: chipped, lost, seized and the like, as events on exposure.
 
-A Gamma-Poisson model by unit and zone: the rate of a cell is Gamma with the kind's own rate as mean, so a cell without an
-event leans on the others, and its posterior is Gamma again (Gelman et al. 2013, *Bayesian Data Analysis*, section 2.6).
-An event is found at a stop; the stretch since the tool was last seen sound may lie in several cells, and the event is
-shared between them by expected rate.
+A Gamma-Poisson model by unit and zone: the rate of a cell is Gamma with the kind's own rate as mean, so a cell
+without an event leans on the others, and its posterior is Gamma again (Gelman et al. 2013, *Bayesian Data Analysis*,
+section 2.6). An event is found at a stop; the stretch since the tool was last seen sound may lie in several cells,
+and the event is shared between them by expected rate.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ class Damage:
     def mean(self) -> Floats:
         """Expected rates per km (C,), the kind's own rate at its mean."""
         overall = (BEFORE[0] + self.events.sum()) / (BEFORE[1] + self.exposure_km.sum())
-        return (self.shape + self.events) / (self.shape / overall + self.exposure_km)
+        return np.asarray((self.shape + self.events) / (self.shape / overall + self.exposure_km))
 
 
 def learn_damage(exposure_km: Floats, stretches_km: Floats) -> Damage:

@@ -15,11 +15,11 @@ from .states import rows_of, states
 _DRAWS = 800
 
 
-class WearRegressor(RegressorMixin, BaseEstimator):
+class WearRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
     """Wear of tools from the path they travelled in each unit of ground.
 
-    Expected wear is ``X @ rates`` with positive rates; each life has a factor of its own, wear grows in random steps, and
-    readings of one inspection may share an error.
+    Expected wear is ``X @ rates`` with positive rates; each life has a factor of its own, wear grows in random steps,
+    and readings of one inspection may share an error.
 
     Parameters
     ----------
@@ -122,8 +122,14 @@ class WearRegressor(RegressorMixin, BaseEstimator):
         rng = np.random.default_rng(self.random_state)
         parameters, shared = self.posterior_.draw(_DRAWS, rng)
         expected = self.posterior_.column_rates(parameters) @ np.asarray(X, float).T
-        asked = np.full(len(X), -1) if life is None else np.array([self.lives_.get(n, -1) for n in np.asarray(life).tolist()])
-        at = states(self.posterior_.readings, rows_of(self.posterior_.readings, asked), parameters, shared, self.posterior_)
+        asked = (
+            np.full(len(X), -1)
+            if life is None
+            else np.array([self.lives_.get(n, -1) for n in np.asarray(life).tolist()])
+        )
+        at = states(
+            self.posterior_.readings, rows_of(self.posterior_.readings, asked), parameters, shared, self.posterior_
+        )
         step = np.maximum(expected - at.expected, 0.0)
         theta = np.exp(parameters[:, self.posterior_.terms + 1])[:, None]
         mean = at.wear + at.factor * step

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 def look_at(fit: Fit, driven_m: float, *, around: int = 2, reach_m: float = 3.0) -> tuple[int, ...]:
     """Positions to look at after an event (a boulder, steel, metal in the muck) at ``driven_m``.
 
-    Tools first seen in trouble soon after are named with their neighbours on either side, since a lost ring loads those next to
-    it; without any, the outer tools, which travel furthest and meet a single block most often.
+    Tools first seen in trouble soon after are named with their neighbours on either side, since a lost ring loads
+    those next to it; without any, the outer tools, which travel furthest and meet a single block most often.
 
     Parameters
     ----------

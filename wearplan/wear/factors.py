@@ -1,8 +1,9 @@
-"""Further factors of wear: penetration, regime, or any ring column the site names, tried and let in only if they earn it.
+"""Further factors of wear: penetration, regime, or any ring column the site names, tried and let in only if they earn
+it.
 
-A factor cuts the path of every reading into levels (five bands of a number, or the commonest words of a column), so the
-expected wear stays a sum over columns. It enters a kind's regression when leaving out lives in turn and predicting them goes
-better with it than without.
+A factor cuts the path of every reading into levels (five bands of a number, or the commonest words of a column), so
+the expected wear stays a sum over columns. It enters a kind's regression when leaving out lives in turn and
+predicting them goes better with it than without.
 """
 
 from __future__ import annotations
@@ -142,7 +143,7 @@ def life_level_paths(site: Site, lives: Sequence[Life], exposure: Any, until_m: 
         life_paths(site, lives, exposure, until_m, weight=(of_ring == level).astype(float))
         for level in range(cut.values.shape[1])
     ]
-    return np.maximum(np.stack(parts, axis=2), 0.0).reshape(len(lives), -1)
+    return np.asarray(np.maximum(np.stack(parts, axis=2), 0.0).reshape(len(lives), -1))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -203,8 +204,11 @@ def choose(
 
 
 def _stirs(readings: Readings, base: Posterior, added: int, *, odds: float = 1.7) -> bool:
-    """Whether a score test sees anything at all in the added coefficients; if not, leaving out lives is not worth its time."""
-    solver = Solver(base.readings, base.mode, base.sites.variance, carried_variance(base.readings, base.at_mode.expected_mm))
+    """Whether a score test sees anything at all in the added coefficients; if not, leaving out lives is not worth its
+    time."""
+    solver = Solver(
+        base.readings, base.mode, base.sites.variance, carried_variance(base.readings, base.at_mode.expected_mm)
+    )
     start = np.r_[base.mode[: base.terms], np.zeros(added)]
     slopes = readings.path_km @ (rates(readings, start)[:, None] * readings.loading)
     solved = solver.solve(slopes)
@@ -263,8 +267,6 @@ def shares_ahead(cut: Cut | None, penetration_mm: Floats) -> Floats:
                 shape[place] = sizes[place]
                 out[s] = (cube[s] * pick.reshape(shape)).ravel()
     return out
-
-
 
 
 def extended(cut: Cut, rings: Any) -> Cut:

@@ -12,7 +12,7 @@ import numpy as np
 from wearplan.site.records import KINDS, ZONES, Site
 
 from .damage import Damage, learn_damage
-from .factors import choose, paths_of, with_factors
+from .factors import Cut, Trial, choose, paths_of, with_factors
 from .gather import design_for
 from .kind import KindFit, fit_kind
 from .oddities import coarse_steps
@@ -62,7 +62,7 @@ def learn(
     from wearplan.ground import unit_codes
 
     if as_of is not None:
-        site = history.as_of(site, as_of)
+        site = known_then(site, as_of)
     units = unit_codes(site)
     if not units:
         raise NoGround("no ground file: without units of ground there are no rates")
@@ -87,6 +87,16 @@ def learn(
     return assemble(site, units, by_kind, damage, lives, exposure, rings, face, checks)
 
 
+def known_then(site: Site, at: str | float | date) -> Site:
+    """The site as known at an inspection, at so many driven metres, or on a date."""
+    from wearplan import history
+
+    if not isinstance(at, date):
+        return history.as_of(site, at)
+    past = [each for each in history.in_order(site.inspections) if each.started_at.date() <= at]
+    return history.as_of(site, past[-1].id if past else 0.0, at)
+
+
 def kinds_on(site: Site) -> tuple[str, ...]:
     """Kinds of tools the wheel carries or may carry."""
     codes = {position.tool_type for position in site.wheel.positions}
@@ -96,8 +106,8 @@ def kinds_on(site: Site) -> tuple[str, ...]:
 
 
 def learn_kind(
-    site: Site, kind: str, lives: Sequence[Life], units: tuple[str, ...], others: dict[str, KindFit], previous: Fit | None,
-    steps: Mapping[str, float], rings: Any, exposure: Any,
+    site: Site, kind: str, lives: Sequence[Life], units: tuple[str, ...], others: dict[str, KindFit],
+    previous: Fit | None, steps: Mapping[str, float], rings: Any, exposure: Any,
 ) -> KindFit:  # fmt: skip
     """The regression of one kind; the best-known other kind ranks the units for it."""
     tool_type = next(each for each in site.wheel.tool_types if each.kind == kind)
@@ -105,10 +115,10 @@ def learn_kind(
     zones = [position.zone for position in site.wheel.positions if kind_of.get(position.tool_type) == kind]
     design = design_for(kind, zones, units)
     belief = first_belief(site, units, kind, tool_type.diameter_mm, tool_type.wear_limit_mm)
-    cut, trials = None, ()
+    cut: Cut | None = None
+    trials: list[Trial] = []
     if site.wheel.factors:
-        found = choose(site, lives, design, belief, rings, exposure, site.wheel.factors, steps)
-        cut, trials = found[0], tuple(found[1])
+        cut, trials = choose(site, lives, design, belief, rings, exposure, site.wheel.factors, steps)
     design = with_factors(design, cut)
     paths = paths_of(site, lives, exposure, cut) if cut is not None else None
     start = None
@@ -119,7 +129,7 @@ def learn_kind(
     fitted = fit_kind(
         kind, lives, design, belief, site.wheel, borrowed=borrow(units, others), start=start, paths=paths, steps=steps
     )
-    return replace(fitted, cut=cut, trials=trials)
+    return replace(fitted, cut=cut, trials=tuple(trials))
 
 
 def borrow(units: tuple[str, ...], others: dict[str, KindFit]) -> Floats | None:
@@ -133,7 +143,8 @@ def borrow(units: tuple[str, ...], others: dict[str, KindFit]) -> Floats | None:
 def life_paths(
     site: Site, lives: Sequence[Life], exposure: Any, until_m: Sequence[float], *, weight: Floats | None = None
 ) -> Floats:
-    """Path (L, Z * U) of each life from its start to ``until_m``, by zone and unit; each ring's path times its weight."""
+    """Path (L, Z * U) of each life from its start to ``until_m``, by zone and unit; each ring's path times its
+    weight."""
     rows, radius, start, end, zone, cuts = [], [], [], [], [], []
     for index, (life, until) in enumerate(zip(lives, until_m, strict=True)):
         for stint in life.stints:
@@ -150,7 +161,11 @@ def life_paths(
     out = np.zeros((len(lives), len(ZONES), units))
     for way in set(cuts):
         mask = np.array([each == way for each in cuts])
-        stretch = {"track_radius_mm": np.array(radius)[mask], "from_m": np.array(start)[mask], "to_m": np.array(end)[mask]}
+        stretch = {
+            "track_radius_mm": np.array(radius)[mask],
+            "from_m": np.array(start)[mask],
+            "to_m": np.array(end)[mask],
+        }
         if weight is None:
             path = exposure.path_km(**stretch, cuts=way)
         else:
@@ -199,13 +214,19 @@ def assemble(
                 log = one.zone_log_factors(parameters)[zone]
                 rows = any(source.zone == zone for _, source in one.gathered.sources)
                 zones.append(
-                    ZoneFactor(kind=kind, zone=zone, factor=Quantiles.of(np.exp(log)), basis="readings" if rows else "from memory")
+                    ZoneFactor(
+                        kind=kind,
+                        zone=zone,
+                        factor=Quantiles.of(np.exp(log)),
+                        basis="readings" if rows else "from memory",
+                    )
                 )
         factors += factors_of(one, parameters)
         damages += damages_of(kind, damage[kind], units, one, rng)
     fit = Fit(
         site=site, units=units, kinds=tuple(by_kind), rates=tuple(rates), zones=tuple(zones), damage=tuple(damages),
-        flagged=(), remarks=(), factors=tuple(factors), reference_radius_mm=radius, reference_penetration_mm=penetration, lives=lives,
+        flagged=(), remarks=(), factors=tuple(factors),
+        reference_radius_mm=radius, reference_penetration_mm=penetration, lives=lives,
         by_kind=by_kind, damage_by_kind=damage, exposure=exposure, face_m=face_m,
     )  # fmt: skip
     if not checks:
@@ -234,7 +255,12 @@ def rates_of(
 
     layout = layout_at(site.wheel, face_m)
     area = float(kinematics.face_area_m2(bore_diameter_m=site.wheel.bore_diameter_m))
-    per_m = lambda r: kinematics.path_m(turns=1000.0 / penetration_mm, track_radius_mm=r, penetration_mm=penetration_mm) / 1000.0  # noqa: E731
+
+    def per_m(radius: float) -> float:
+        turns = 1000.0 / penetration_mm
+        path = kinematics.path_m(turns=turns, track_radius_mm=radius, penetration_mm=penetration_mm)
+        return float(path) / 1000.0
+
     log_rates = one.log_rates(parameters)
     factors = one.zone_log_factors(parameters)
     # tools consumed by a metre of drive wholly in the unit, abrasion alone, each used to its limit
@@ -242,7 +268,7 @@ def rates_of(
     for index, position in enumerate(layout.positions):
         if layout.kinds[index] == one.kind:
             factor = np.exp(factors[position.zone]) if position.zone in factors else 1.0
-            consumed = consumed + factor * float(per_m(position.track_radius_mm)) / float(layout.limit_mm[index])
+            consumed = consumed + factor * per_m(position.track_radius_mm) / float(layout.limit_mm[index])
     readings = one.gathered.readings
     levels = len(readings.loading) // (len(ZONES) * len(one.units))
     by_unit = readings.path_km.reshape(len(readings), len(ZONES), len(one.units), levels).sum(axis=(1, 3))
@@ -254,9 +280,10 @@ def rates_of(
         out.append(
             Rate(
                 kind=one.kind, unit=unit, mm_per_km=Quantiles.of(rate),
-                mm_per_1000_m3=Quantiles.of(rate * float(per_m(radius_mm)) / area * 1000.0),
+                mm_per_1000_m3=Quantiles.of(rate * per_m(radius_mm) / area * 1000.0),
                 m3_per_tool=Quantiles.of(1000.0 / tools) if consumed.any() else Quantiles.of([]),
-                tools_per_1000_m3=Quantiles.of(tools), path_km=float(by_unit[last, u].sum()), volume_m3=float(volume[u]),
+                tools_per_1000_m3=Quantiles.of(tools), path_km=float(by_unit[last, u].sum()),
+                volume_m3=float(volume[u]),
                 readings=int((by_unit[:, u] > 0).sum()), basis=one.basis[u],
                 confounded_with=tuple(b if a == unit else a for a, b in one.confounded if unit in (a, b)),
             )
@@ -288,7 +315,9 @@ def factors_of(one: KindFit, parameters: Floats) -> list[FurtherFactor]:
     return out
 
 
-def damages_of(kind: str, damage: Damage, units: tuple[str, ...], one: KindFit, rng: np.random.Generator) -> list[DamageRate]:
+def damages_of(
+    kind: str, damage: Damage, units: tuple[str, ...], one: KindFit, rng: np.random.Generator
+) -> list[DamageRate]:
     """One record a unit and zone the kind has."""
     drawn = 1000.0 * damage.draw(DRAWS, rng)
     out = []

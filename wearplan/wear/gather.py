@@ -113,11 +113,13 @@ def gather(
         for number, reading in enumerate(life.readings):
             if not usable(reading):
                 continue
+            value: float
             if reading.wear_mm is not None:
                 value, side = reading.wear_mm, 0
             elif reading.below_mm is not None:
                 value, side = reading.below_mm, -1
             else:
+                assert reading.above_mm is not None  # usable: one of the three is there
                 value, side = reading.above_mm, 1
             if reading.source == "inspection":
                 gauge = gauging_of(wheel, reading.method)
@@ -146,12 +148,12 @@ def gather(
         readings = make_readings(life=nothing, path_km=np.zeros((0, columns)), wear_mm=nothing, loading=design.loading)
         return Gathered(readings=readings, life_index={}, sources=(), inspections=())
     life_of, path_of, wear, side_of, inspection, sd_of, step_of, weight_of, path_sd, start_sd = zip(*rows, strict=True)
-    steps = np.array(step_of, float)
+    rounding = np.array(step_of, float)
     # a value at zero became a bound above, so the step only rounds here
     readings = make_readings(
         life=np.array(life_of), path_km=np.array(path_of, float), wear_mm=np.array(wear, float),
         censored=np.array(side_of), inspection=np.array(inspection), sd_mm=np.array(sd_of, float),
-        step_mm=np.where(np.array(wear, float) > 0, steps, 0.0), weight=np.array(weight_of, float),
+        step_mm=np.where(np.array(wear, float) > 0, rounding, 0.0), weight=np.array(weight_of, float),
         path_rel_sd=np.array(path_sd, float), start_sd_mm=np.array(start_sd, float),
         loading=design.loading, labels=design.labels,
     )  # fmt: skip

@@ -1,13 +1,15 @@
 """How well outlooks of this drive would have done, had they been made at each past stop.
 
-At every stop the fleet is fitted to what was known then (readings, rings and ground as known on that date), and the
-readings of the next stop are forecast for every tool that went on, given the path it in fact travelled.
+At every stop from the second on the fleet is fitted to what was known then (readings, rings and ground as known on
+that date), and the readings of the next stop are forecast for every tool that went on, given the path it in fact
+travelled.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -98,9 +100,10 @@ def backtest(site: Site, *, progress: Callable[[str, float], None] | None = None
     cases: list[Case] = []
     fit: Fit | None = None
     used = 0
-    for number, (stop, following) in enumerate(zip(stops, stops[1:], strict=False)):
+    # from the second stop on: one stop alone cannot tell its own error from the ground's
+    for number, (stop, following) in enumerate(pairwise(stops[1:])):
         if progress:
-            progress(f"stop {number + 1} of {len(stops) - 1}", number / max(len(stops) - 1, 1))
+            progress(f"stop {number + 2} of {len(stops) - 1}", number / max(len(stops) - 2, 1))
         then = history.as_of(site, stop.id)
         if then.ground() is None:
             continue
@@ -127,7 +130,7 @@ def summarise(cases: list[Case]) -> tuple[Score, ...]:
                 coverage_50=float(((place >= 0.25) & (place <= 0.75)).mean()) if cases else float("nan"),
                 coverage_90=float(((place >= 0.05) & (place <= 0.95)).mean()) if cases else float("nan"),
                 crps_mm=float(np.mean([case.crps_mm[name] for case in exact])) if exact else float("nan"),
-                bias_mm=float(np.mean([case.median_mm[name] - case.value_mm for case in exact])) if exact else float("nan"),
+                bias_mm=float(np.mean([case.median_mm[name] - case.value_mm for case in exact] or [np.nan])),
             )
         )  # fmt: skip
     return tuple(out)
@@ -145,7 +148,9 @@ def score_stop(
         for life in full:
             if life.kind != kind or life.id not in then or not then[life.id].open:
                 continue
-            here = [r for r in life.readings if usable(r) and r.inspection_id == following.id and r.source == "inspection"]
+            here = [
+                r for r in life.readings if usable(r) and r.inspection_id == following.id and r.source == "inspection"
+            ]
             if here and then[life.id].trouble_from_m is None:
                 lives.append(life)
                 readings.append(here[0])
@@ -171,7 +176,7 @@ def _between(site: Site, one: Any, lives: list[Any], exposure: Any, since: list[
         # levels were cut from the rings known then; those bored since take theirs from the same bands
         cut = extended(one.cut, exposure.rings)
         later, earlier = (life_level_paths(site, lives, exposure, at, cut) for at in (until, since))
-    return np.maximum(later - earlier, 0.0)
+    return np.asarray(np.maximum(later - earlier, 0.0))
 
 
 def error_of(fit: Fit, reading: Any) -> tuple[float, float]:
@@ -200,7 +205,7 @@ def forecast_draws(fit: Fit, kind: str, ask: _Ask, rng: np.random.Generator, *, 
     sd = np.array([error_of(fit, reading) for reading in ask.readings])
     read = wear + s * rng.standard_normal((len(wear), 1)) + scale * sd[:, 0] * rng.standard_normal(wear.shape)
     width = np.maximum(sd[:, 1], 1e-6)
-    return np.maximum(np.round(read / width) * width, 0.0)
+    return np.asarray(np.maximum(np.round(read / width) * width, 0.0))
 
 
 def known_pairs(one: Any) -> Pairs:
@@ -255,7 +260,14 @@ def _pairs(rows: list[Any], columns: int) -> Pairs:
 
 
 def _cases(
-    fit: Fit, kind: str, one: Any, ask: _Ask, draws: Floats, from_m: float, rng: np.random.Generator, rules: Sequence[str]
+    fit: Fit,
+    kind: str,
+    one: Any,
+    ask: _Ask,
+    draws: Floats,
+    from_m: float,
+    rng: np.random.Generator,
+    rules: Sequence[str],
 ) -> list[Case]:
     value, side = [], []
     for reading in ask.readings:
@@ -297,7 +309,10 @@ def remarks_on(cases: list[Case]) -> tuple[str, ...]:
     if not cases:
         return ("too few stops with readings to score anything yet",)
     if len(cases) < 60:
-        return (f"only {len(cases)} readings could be scored; coverage is uncertain by some {100 * 0.5 / np.sqrt(len(cases)):.0f} points",)
+        return (
+            f"only {len(cases)} readings could be scored; coverage is uncertain by some"
+            f" {50.0 / np.sqrt(len(cases)):.0f} points",
+        )
     return ()
 
 

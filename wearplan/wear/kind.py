@@ -91,8 +91,8 @@ def fit_kind(
     Parameters
     ----------
     borrowed : (U,), optional
-        Log rates of another kind in the same units (NaN where that kind has not cut it well): they rank units better than
-        laboratory tests do.
+        Log rates of another kind in the same units (NaN where that kind has not cut it well): they rank units better
+        than laboratory tests do.
     start : (K + 4,), optional
         Mode of an earlier fit.
     """
@@ -116,7 +116,8 @@ def fit_kind(
         for u in range(count)
     )  # fmt: skip
     return KindFit(
-        kind=kind, design=design, gathered=replace(gathered, readings=leaned.readings), posterior=leaned, belief=settled,
+        kind=kind, design=design, gathered=replace(gathered, readings=leaned.readings),
+        posterior=leaned, belief=settled,
         well_cut=tuple(map(bool, well)), basis=basis, confounded=_confounded(leaned.readings, design.units),
     )  # fmt: skip
 
@@ -136,7 +137,7 @@ def _scores(belief: Belief, borrowed: Floats | None) -> tuple[Floats, Floats]:
 def _by_unit(readings: Readings, units: int) -> Floats:
     """Path (N, U) of the readings over all zones and levels."""
     levels = len(readings.loading) // (len(ZONES) * units)
-    return readings.path_km.reshape(len(readings), len(ZONES), units, levels).sum(axis=(1, 3))
+    return np.asarray(readings.path_km.reshape(len(readings), len(ZONES), units, levels).sum(axis=(1, 3)))
 
 
 def _met(readings: Readings, units: int) -> tuple[Floats, Floats, Floats]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -53,8 +54,8 @@ def look_ahead(
     current = history.current_lives(fit.lives)
     lives = tuple(current.get(position.number) for position in layout.positions)
     unknown = np.array([life is None or life.unknown_from_m is not None for life in lives])
-    potential = np.zeros((draws, count, len(grid)), np.float32)
-    hazard = np.zeros_like(potential)
+    per_m = np.zeros((draws, count, len(ahead.ends_m)), np.float32)
+    hazard_per_m = np.zeros_like(per_m)
     wear, factor = np.zeros((draws, count)), np.ones((draws, count))
     life_sd, step = np.ones((draws, count)), np.ones((draws, count))
     units = len(fit.units)
@@ -68,15 +69,19 @@ def look_ahead(
         scale = np.exp(parameters[:, one.posterior.terms :])
         tau, theta = scale[:, HYPER.index("tau")], scale[:, HYPER.index("theta")]
         life_sd[:, places], step[:, places] = tau[:, None], theta[:, None]
-        indices = np.array([one.gathered.life_index.get(lives[p].id, -1) if lives[p] else -1 for p in places], np.int64)
-        state = states(one.gathered.readings, rows_of(one.gathered.readings, indices), parameters, shared, one.posterior)
-        expected = columns.reshape(draws, -1) @ _paths_here(site, fit, one, [lives[p] for p in places],
-                                                            [layout.positions[p] for p in places]).T  # fmt: skip
+        tools = [lives[p] for p in places]
+        index = one.gathered.life_index
+        indices = np.array([index.get(life.id, -1) if life else -1 for life in tools], np.int64)
+        state = states(
+            one.gathered.readings, rows_of(one.gathered.readings, indices), parameters, shared, one.posterior
+        )
+        path = _paths_here(site, fit, one, tools, [layout.positions[p] for p in places])
+        expected = columns.reshape(draws, -1) @ path.T
         level_share = shares_ahead(one.cut, ahead.penetration_mm)
         factor[:, places], at_reading = state.draw(rng, tau[:, None])
         grown = gamma_steps(rng, factor[:, places] * np.maximum(expected - state.expected, 0.0), theta[:, None])
-        begun = np.array([lives[p].start_wear_mm or 0.0 if lives[p] else 0.0 for p in places])
-        doubt = np.array([lives[p].start_sd_mm if lives[p] else 0.0 for p in places]) * ~state.read
+        begun = np.array([life.start_wear_mm if life else 0.0 for life in tools])
+        doubt = np.array([life.start_sd_mm if life else 0.0 for life in tools]) * ~state.read
         begun = np.maximum(begun + doubt * rng.standard_normal((draws, len(places))), 0.0)
         wear[:, places] = begun + at_reading + grown
         for zone_index, zone in enumerate(ZONES):
@@ -87,28 +92,30 @@ def look_ahead(
                 if one.cut is None:
                     rate = (ground_factor * columns[:, zone_index, :, 0] @ flat.T).reshape(draws, *shape)
                 else:
-                    leveled = np.einsum("psu,sv->psuv", ahead.path_km_per_m[rows], level_share).reshape(-1, columns[0, 0].size)
-                    rate = (ground_factor * columns[:, zone_index].reshape(draws, -1) @ leveled.T).reshape(draws, *shape)
-                potential[:, rows] = _along(rate, metres)
-                hazard[:, rows] = _along((damage[:, zone_index] @ flat.T).reshape(draws, *shape), metres)
+                    leveled = np.einsum("psu,sv->psuv", ahead.path_km_per_m[rows], level_share).reshape(
+                        -1, columns[0, 0].size
+                    )
+                    rate = (ground_factor * columns[:, zone_index].reshape(draws, -1) @ leveled.T).reshape(
+                        draws, *shape
+                    )
+                per_m[:, rows] = rate
+                hazard_per_m[:, rows] = (damage[:, zone_index] @ flat.T).reshape(draws, *shape)
     # a place whose record is damaged may be worse than its readings say, never better
     doubtful = np.flatnonzero(unknown)
     wear[:, doubtful] *= np.exp(np.abs(rng.normal(0.0, 0.35, (draws, len(doubtful)))))
+    along = metres.astype(np.float32).transpose(0, 2, 1)
     return Outlook(
         site=site, layout=layout, face_m=fit.face_m, end_m=ahead.end_m, grid_m=grid, numbers=layout.numbers,
         limit_mm=np.asarray(layout.limit_mm, float), damage_limit_mm=np.asarray(layout.damage_limit_mm, float),
-        wear_now_mm=wear, life_factor=factor, potential_mm=potential, damage_hazard=hazard, life_sd=life_sd, step_mm=step,
-        lives=lives, unknown=unknown, seed=seed,
+        wear_now_mm=wear, life_factor=factor, potential_mm=np.matmul(per_m, along),
+        damage_hazard=np.matmul(hazard_per_m, along), life_sd=life_sd, step_mm=step, lives=lives, unknown=unknown,
+        seed=seed,
     )  # fmt: skip
 
 
-def _along(rate: Floats, metres: Floats) -> Floats:
-    """(D, P, S) per metre and (D, G, S) metres to (D, P, G)."""
-    return np.matmul(rate.astype(np.float32), metres.astype(np.float32).transpose(0, 2, 1))
-
-
 def grid_for(site: Site, ahead: Ahead, extra_m: Sequence[float]) -> Floats:
-    """Driven metres (G,): face, end, windows with every ring in them, sections, what is asked for, and an even spread."""
+    """Driven metres (G,): face, end, windows with every ring in them, sections, what is asked for, and an even
+    spread."""
     face, end = ahead.face_m, max(ahead.end_m, ahead.face_m)
     points = [face, end, *extra_m, *ahead.ends_m[:-1]]
     ring = site.drive.ring_length_m
@@ -117,10 +124,15 @@ def grid_for(site: Site, ahead: Ahead, extra_m: Sequence[float]) -> Floats:
         points += [low, high]
         first = np.ceil((max(low, face) - face) / ring - 1e-9)
         points += list(face + ring * np.arange(first, np.floor((high - face) / ring + 1e-9) + 1))
-    points += list(np.linspace(face, end, LEAST_NODES))
     inside = np.array([point for point in points if face - 1e-9 <= point <= end + 1e-9], float)
     kept = np.unique(np.round(inside, 4))
-    return kept if len(kept) else np.array([face])
+    # even points only where the others leave a gap
+    widest = max((end - face) / LEAST_NODES, 1e-6)
+    filled = [
+        np.linspace(low, high, int(np.ceil((high - low) / widest)), endpoint=False)[1:]
+        for low, high in pairwise(kept.tolist()) if high - low > widest
+    ]  # fmt: skip
+    return np.unique(np.concatenate([kept, *filled])) if len(kept) else np.array([face])
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -82,7 +83,9 @@ def odd_inspections(fit: Fit, *, limit: float = 3.0, least_mm: float = 0.7) -> l
         spread = (posterior.at_mode.shared_root**2).sum(axis=1)
         for k, name in enumerate(one.gathered.inspections):
             total[name].append((float(posterior.at_mode.shared_mean[k]), float(spread[k])))
-    usual = np.sqrt(np.mean([one.posterior.scales["shared"] ** 2 for one in fit.by_kind.values()])) if fit.by_kind else 1.0
+    usual = (
+        np.sqrt(np.mean([one.posterior.scales["shared"] ** 2 for one in fit.by_kind.values()])) if fit.by_kind else 1.0
+    )
     crews = {inspection.id: inspection.measured_by for inspection in fit.site.inspections}
     out = []
     for name, parts in total.items():
@@ -91,8 +94,8 @@ def odd_inspections(fit: Fit, *, limit: float = 3.0, least_mm: float = 0.7) -> l
         if abs(mean) > max(limit * usual, least_mm) and abs(mean) > 3.0 * weight.sum() ** -0.5:
             who = f" (measured by {crews[name]})" if crews.get(name) else ""
             out.append(
-                f"inspection {name}{who}: its readings lie {abs(mean):.1f} mm {'higher' if mean > 0 else 'lower'} on the whole"
-                " than all others say"
+                f"inspection {name}{who}: its readings lie {abs(mean):.1f} mm {'higher' if mean > 0 else 'lower'}"
+                " on the whole than all others say"
             )
     return out
 
@@ -126,8 +129,12 @@ def exchanged(fit: Fit, *, gain: float = 14.0) -> list[tuple[str, int, int]]:
                 b = here.get((inspection, other))
                 if b is None or other < position:
                     continue
-                as_is = ((readings.wear_mm[a] - said[a]) / sound[a]) ** 2 + ((readings.wear_mm[b] - said[b]) / sound[b]) ** 2
-                other_way = ((readings.wear_mm[b] - said[a]) / sound[a]) ** 2 + ((readings.wear_mm[a] - said[b]) / sound[b]) ** 2
+                as_is = ((readings.wear_mm[a] - said[a]) / sound[a]) ** 2 + (
+                    (readings.wear_mm[b] - said[b]) / sound[b]
+                ) ** 2
+                other_way = ((readings.wear_mm[b] - said[a]) / sound[a]) ** 2 + (
+                    (readings.wear_mm[a] - said[b]) / sound[b]
+                ) ** 2
                 if as_is - other_way > gain and other_way < 10.0:
                     out.append((inspection, position, other))
     return sorted(out)
@@ -139,7 +146,10 @@ def _neighbour_pairs(site: Site) -> dict[int, set[int]]:
 
     out: dict[int, set[int]] = defaultdict(set)
     numbers = [position.number for position in site.wheel.positions]
-    links: Sequence[tuple[int, int]] = [*zip(numbers, numbers[1:], strict=False), *neighbours(layout_at(site.wheel, 0.0))]
+    links: Sequence[tuple[int, int]] = [
+        *pairwise(numbers),
+        *neighbours(layout_at(site.wheel, 0.0)),
+    ]
     for a, b in links:
         out[a].add(b)
         out[b].add(a)

@@ -17,9 +17,9 @@ _DEFAULT_HYPER = ((np.log(0.18), 0.5), (np.log(0.25), 0.8), (np.log(0.3), 0.6), 
 class Prior:
     """Gaussian prior of the coefficients and of the log scale parameters (`HYPER`).
 
-    A scale parameter with sd 0 is held at its mean. The defaults are judgement, no published source: a life's factor of about
-    18 % (two thirds between 11 and 30 %), wear in steps of about 0.25 mm, a shared error of about 0.3 mm, stated
-    errors right within 15 %.
+    A scale parameter with sd 0 is held at its mean. The defaults are judgement, no published source: a life's factor
+    of about 18 % (two thirds between 11 and 30 %), wear in steps of about 0.25 mm, a shared error of about 0.3 mm,
+    stated errors right within 15 %.
     """
 
     mean: Floats
@@ -66,7 +66,7 @@ class Posterior:
 
     @property
     def terms(self) -> int:
-        return self.readings.loading.shape[1]
+        return int(self.readings.loading.shape[1])
 
     @property
     def scales(self) -> dict[str, float]:
@@ -143,7 +143,7 @@ def start_from(readings: Readings, prior: Prior) -> Floats:
             # towards the data by as much as the prior allows to the level
             level = np.sqrt(np.mean(np.diag(prior.covariance)))
             coefficients = coefficients + np.clip(np.log(total / expected), -2 * level, 2 * level)
-    return np.r_[coefficients, prior.hyper_mean]
+    return np.asarray(np.r_[coefficients, prior.hyper_mean])
 
 
 def fit(
@@ -151,8 +151,8 @@ def fit(
 ) -> Posterior:
     """Mode and Laplace approximation.
 
-    Censored readings are settled by expectation propagation, the parameters climbed by L-BFGS with the sites held, in turns;
-    Newton steps with the differenced analytic gradient finish both together.
+    Censored readings are settled by expectation propagation, the parameters climbed by L-BFGS with the sites held, in
+    turns; Newton steps with the differenced analytic gradient finish both together.
 
     Parameters
     ----------
@@ -205,7 +205,8 @@ def with_prior(posterior: Posterior, prior: Prior) -> Posterior:
 def oddness(readings: Readings, found: Evaluation, sites: Sites) -> Floats:
     """Left-out residual of every reading in standard deviations (N,).
 
-    For a censored reading: minus the normal quantile of the chance of the side it lies on, where that chance is below a half.
+    For a censored reading: minus the normal quantile of the chance of the side it lies on, where that chance is below
+    a half.
     """
     from scipy.special import ndtri_exp
 
@@ -343,4 +344,4 @@ def _invert(curvature: Floats, target: _Target) -> Floats:
     values, vectors = np.linalg.eigh(0.5 * (inner + inner.T))
     values = np.maximum(values, 1.0)
     back = np.linalg.solve(root.T, vectors)
-    return (back / values) @ back.T
+    return np.asarray((back / values) @ back.T)

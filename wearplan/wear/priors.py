@@ -1,8 +1,8 @@
 """What is believed of rates before this drive's own readings, and how its units inform one another.
 
-Three steps, weakest last. A unit the readings determine stands on them. A unit hardly cut leans on the relation between the
-tests of units and their rates, fitted to the well-cut units of this drive. A unit never cut leans on the site's
-``expected_rate``, and without one on a published relation with its wide doubt.
+Three steps, weakest last. A unit the readings determine stands on them. A unit hardly cut leans on the relation
+between the tests of units and their rates, fitted to the well-cut units of this drive. A unit never cut leans on the
+site's ``expected_rate``, and without one on a published relation with its wide doubt.
 """
 
 from __future__ import annotations
@@ -14,7 +14,8 @@ import numpy as np
 from .readings import Floats
 
 ZONE_PRIOR = {"centre": (np.log(1.3), 0.5), "gauge": (np.log(1.3), 0.35)}
-"""Log factor on a face tool's rate, mean and sd: from memory, no published source. Fitted as soon as there are readings."""
+"""Log factor on a face tool's rate, mean and sd: from memory, no published source. Fitted as soon as there are
+readings."""
 WELL_CUT = 0.3
 """A unit is well cut when the posterior sd of its log rate is below this (and the readings made it so)."""
 _COMMON = 0.6

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-Floats = NDArray[np.float64]
+Floats = NDArray[Any]
+"""Arrays of numbers; shapes stand in the docstrings."""
 Ints = NDArray[np.int64]
 
 
@@ -16,9 +18,9 @@ Ints = NDArray[np.int64]
 class Readings:
     """Readings of one kind of tool.
 
-    Readings of a life stand together, in the order they were taken. Expected wear of reading j is
-    ``sum_c path_km[j, c] * rate_c`` with ``log rate = loading @ coefficients``: a column is a unit of ground met in a zone
-    (and, with a further factor, at a level of it), so a tool that moved from face to gauge needs no special case.
+    Readings of a life stand together, in the order they were taken. Expected wear of reading j is ``sum_c path_km[j,
+    c] * rate_c`` with ``log rate = loading @ coefficients``: a column is a unit of ground met in a zone (and, with a
+    further factor, at a level of it), so a tool that moved from face to gauge needs no special case.
 
     Parameters
     ----------
@@ -81,9 +83,7 @@ class Readings:
             return ()
         starts = np.flatnonzero(np.r_[True, self.life[1:] != self.life[:-1]])
         lengths = np.diff(np.r_[starts, len(self)])
-        return tuple(
-            starts[lengths == n][:, None] + np.arange(n)[None, :] for n in np.unique(lengths)
-        )
+        return tuple(starts[lengths == n][:, None] + np.arange(n)[None, :] for n in np.unique(lengths))
 
     @cached_property
     def bounded(self) -> Ints:
@@ -93,18 +93,18 @@ class Readings:
 
 def make_readings(
     *,
-    life,
-    path_km,
-    wear_mm,
-    loading=None,
-    censored=None,
-    inspection=None,
-    sd_mm=0.0,
-    step_mm=0.0,
-    weight=1.0,
-    path_rel_sd=0.0,
-    start_sd_mm=0.0,
-    **more,
+    life: ArrayLike,
+    path_km: ArrayLike,
+    wear_mm: ArrayLike,
+    loading: ArrayLike | None = None,
+    censored: ArrayLike | None = None,
+    inspection: ArrayLike | None = None,
+    sd_mm: ArrayLike = 0.0,
+    step_mm: ArrayLike = 0.0,
+    weight: ArrayLike = 1.0,
+    path_rel_sd: ArrayLike = 0.0,
+    start_sd_mm: ArrayLike = 0.0,
+    **more: Any,
 ) -> Readings:
     """Readings from plain arrays in any order; missing parts take their plainest value.
 
@@ -130,7 +130,10 @@ def make_readings(
     count = len(path)
     lives = np.unique(np.asarray(life), return_inverse=True)[1].astype(np.int64)
     order = np.lexsort((path.sum(axis=1), lives))
-    full = lambda value, kind=float: np.broadcast_to(np.asarray(value, kind), (count,))[order].copy()  # noqa: E731
+
+    def full(value: ArrayLike, kind: type = float) -> Floats:
+        return np.broadcast_to(np.asarray(value, kind), (count,))[order].copy()
+
     cens = full(0 if censored is None else censored, np.int64)
     insp = full(-1 if inspection is None else inspection, np.int64)
     wear, step = full(wear_mm), full(step_mm)

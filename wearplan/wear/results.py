@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 class Rate:
     """What a unit costs a face tool of one kind.
 
-    ``mm_per_1000_m3`` holds at the fit's reference radius and penetration; ``m3_per_tool`` and ``tools_per_1000_m3`` for
-    all tools of the kind on the wheel together, abrasion alone, each used to its limit.
+    ``mm_per_1000_m3`` holds at the fit's reference radius and penetration; ``m3_per_tool`` and ``tools_per_1000_m3``
+    for all tools of the kind on the wheel together, abrasion alone, each used to its limit.
     """
 
     kind: str

@@ -16,7 +16,7 @@ def crps(draws: Floats, value: Floats) -> Floats:
     count = len(ordered)
     ranks = 2.0 * np.arange(1, count + 1) - count - 1.0
     spread = ranks @ ordered / count**2
-    return np.abs(ordered - value).mean(axis=0) - spread
+    return np.asarray(np.abs(ordered - value).mean(axis=0) - spread)
 
 
 def crps_normal(mean: Floats, sd: Floats, value: Floats) -> Floats:
@@ -25,11 +25,12 @@ def crps_normal(mean: Floats, sd: Floats, value: Floats) -> Floats:
 
     z = (np.asarray(value, float) - mean) / sd
     density = np.exp(-0.5 * z**2) / np.sqrt(2 * np.pi)
-    return sd * (z * (2 * ndtr(z) - 1) + 2 * density - 1 / np.sqrt(np.pi))
+    return np.asarray(sd * (z * (2 * ndtr(z) - 1) + 2 * density - 1 / np.sqrt(np.pi)))
 
 
 def interval_score(low: Floats, high: Floats, value: Floats, *, alpha: float) -> Floats:
-    """Width of a central (1 - alpha) interval plus 2/alpha times what it misses by (Gneiting & Raftery 2007, eq. 43)."""
+    """Width of a central (1 - alpha) interval plus 2/alpha times what it misses by (Gneiting & Raftery 2007, eq.
+    43)."""
     below, above = np.maximum(np.subtract(low, value), 0), np.maximum(np.subtract(value, high), 0)
     return np.subtract(high, low) + 2.0 / alpha * (below + above)
 
@@ -50,4 +51,4 @@ def pit(draws: Floats, value: Floats, censored: Floats, rng: np.random.Generator
     uniform = rng.random(len(less))
     at = less + uniform * (not_more - less)
     low, high = np.where(censored > 0, not_more, 0.0), np.where(censored < 0, less, 1.0)
-    return np.where(censored == 0, at, low + uniform * np.maximum(high - low, 0.0))
+    return np.asarray(np.where(censored == 0, at, low + uniform * np.maximum(high - low, 0.0)))

@@ -1,8 +1,8 @@
 """Where each running life stands: its factor and its wear at its last reading, given its own readings.
 
-Given the parameters and the errors the inspections share, lives are independent and each is a Kalman filter on (factor, wear):
-wear grows by factor times expected wear, plus the variance of its random steps. Censored readings are met by moment
-matching. The filter runs over all draws and lives at once.
+Given the parameters and the errors the inspections share, lives are independent and each is a Kalman filter on
+(factor, wear): wear grows by factor times expected wear, plus the variance of its random steps. Censored readings are
+met by moment matching. The filter runs over all draws and lives at once.
 """
 
 from __future__ import annotations

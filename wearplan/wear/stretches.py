@@ -1,8 +1,9 @@
 """Score tests of the fit against departures along the drive.
 
-A departure is a direction d (N,): how the expected readings would move if it were there by one unit. With the residual r of
-the fit, ``d' S^-1 r`` over what is left of ``d' S^-1 d`` after the rates took their part estimates its size, and its root makes
-it a number of standard deviations (Rao's score test; Cox & Hinkley 1974, section 9.3). Kinds of tools add up.
+A departure is a direction d (N,): how the expected readings would move if it were there by one unit. With the
+residual r of the fit, ``d' S^-1 r`` over what is left of ``d' S^-1 d`` after the rates took their part estimates its
+size, and its root makes it a number of standard deviations (Rao's score test; Cox & Hinkley 1974, section 9.3). Kinds
+of tools add up.
 """
 
 from __future__ import annotations
@@ -82,7 +83,10 @@ def wear_by_piece(fit: Fit, one: KindFit, cuts: Floats) -> Floats:
     for number in numbers:
         position = fit.site.wheel.position(number)
         path = fit.exposure.path_km(
-            track_radius_mm=np.full(pieces, position.track_radius_mm), from_m=cuts[:-1], to_m=cuts[1:], cuts=position.cuts
+            track_radius_mm=np.full(pieces, position.track_radius_mm),
+            from_m=cuts[:-1],
+            to_m=cuts[1:],
+            cuts=position.cuts,
         )
         table[number] = path @ rate[ZONES.index(position.zone)]
     out = np.zeros((len(sources), pieces))
@@ -109,8 +113,9 @@ def odd_stretches(fit: Fit, *, odds: float = 3.7, size: float = 0.12) -> list[st
     out = []
     for k in np.flatnonzero((np.abs(found.odds) > odds) & (np.abs(found.size) > size)):
         out.append(
-            f"stretch {_chainages(fit, stops[k], stops[k + 1])}: tools wore {_times(found.size[k])} what the rates of the whole"
-            f" drive say ({abs(found.odds[k]):.1f} standard deviations); look for ground, regime or records that differ there"
+            f"stretch {_chainages(fit, stops[k], stops[k + 1])}: tools wore {_times(found.size[k])} what the"
+            f" rates of the whole drive say ({abs(found.odds[k]):.1f} standard deviations); look for ground, regime or"
+            " records that differ there"
         )
     return out
 
