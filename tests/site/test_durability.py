@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import os
 import random
@@ -110,6 +111,22 @@ def test_eight_processes_write_fifty_inspections_each(tmp_path: Path) -> None:
     names = [one.id for one in loaded(folder).site.inspections]
     assert sorted(names) == sorted([*told, "20251110T0640-aaaa", "20251118T0640-bbbb"])
     assert not list((folder / "inspections").glob(".*"))
+
+
+def test_four_processes_append_at_once(tmp_path: Path) -> None:
+    folder = small_site(tmp_path / "site")
+
+    def append(tell, first):
+        for number in range(first, first + 40, 4):
+            append_rings(folder, [ring(number)])
+        tell("done")
+
+    with contextlib.ExitStack() as stack:
+        pipes = [stack.enter_context(child(lambda tell, at=at: append(tell, 61 + at)))[1] for at in range(4)]
+        assert [os.read(pipe, 10) for pipe in pipes] == [b"done\n"] * 4
+    found = loaded(folder).site.rings
+    assert sorted(row.ring for row in found) == list(range(1, 101))
+    assert not any(row.damaged for row in found)
 
 
 def test_two_copies_merge(tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.site.crew import small_site
@@ -16,7 +16,7 @@ from wearplan.site.delimited import decimal_of, decoded, moment, number, rows_of
 from wearplan.site.records import ChainageEquation, Drive
 from wearplan.site.ring_guess import propose_mapping
 from wearplan.site.ring_import import own_mapping, read_rings
-from wearplan.site.ring_mapping import read_mapping
+from wearplan.site.ring_mapping import MappingFile, RingColumns, SampleColumns, read_mapping
 from wearplan.site.samples import read_samples
 
 DRIVE = Drive(start_chainage_m=100.0, end_chainage_m=400.0, ring_length_m=1.5)
@@ -247,6 +247,19 @@ def test_a_mapping_is_proposed_from_the_heads_and_works(tmp_path: Path) -> None:
     assert second.finished_at == datetime(2025, 11, 17, 23, 10)
 
 
+def test_an_end_in_metres_is_a_place(tmp_path: Path) -> None:
+    file = tmp_path / "export.csv"
+    file.write_text("Ring;From (m);End [m];End\n1;100;101,5;2025-11-17T22:10:00Z\n")
+    lines = propose_mapping(file).splitlines()
+    assert lines[1:] == [
+        "[columns]",
+        'ring = "Ring"',
+        'start_chainage_m = "From (m)"',
+        'end_chainage_m = "End [m]"',
+        'finished_at = "End"',
+    ]
+
+
 def test_samples_are_told_from_rings(tmp_path: Path) -> None:
     arrays, truth = simulated(3)
     file, rules = tmp_path / "samples.csv", tmp_path / "mapping.toml"
@@ -267,3 +280,26 @@ def test_nothing_is_proposed_out_of_nothing(tmp_path: Path, content: str) -> Non
     file = tmp_path / "export.csv"
     file.write_text(content)
     assert propose_mapping(file) is None
+
+
+cells = st.text(max_size=12) | st.sampled_from(("1", "101.5", "1e308", "-1", "nan", "2025-11-17T22:10:00Z", '"', "1,5"))
+tables = st.lists(st.lists(cells, max_size=6), max_size=12)
+
+
+@settings(max_examples=150, deadline=None)
+@given(tables, st.sampled_from(",;\t"))
+def test_no_export_is_beyond_reading(tmp_path_factory: pytest.TempPathFactory, rows, separator: str) -> None:
+    file = tmp_path_factory.getbasetemp() / "any.csv"
+    heads = ["Ring", "From", "To", "Turns", "Time"]
+    text = "\n".join(separator.join(row) for row in [heads, *rows])
+    file.write_bytes(text.encode("utf-8", "surrogatepass"))
+    columns = RingColumns(
+        ring="Ring", start_chainage_m="From", end_chainage_m="To", revolutions_boring="Turns", finished_at="Time"
+    )
+    for row in read_rings(file, MappingFile(columns=columns), DRIVE).rows:
+        assert 0 < row.end_m - row.start_m <= 10
+    samples = SampleColumns(time="Time", ring="Ring", chainage_m="From", rotation_rpm="Turns")
+    for row in read_samples(file, MappingFile(samples=samples), DRIVE).rows:
+        assert row.end_m >= row.start_m
+        assert row.revolutions_boring is None or row.revolutions_boring >= 0
+    propose_mapping(file)

@@ -11,6 +11,7 @@ from wearplan.site.delimited import Row, decoded, head_word, is_empty, moment, r
 from wearplan.site.safe_text import clean_line
 
 _PLACE = ("chainage", "station", "stationierung", "tunnelmeter")
+_ENDS = {"start", "from", "begin", "von", "anfang", "end", "to", "bis", "ende"}
 _WORDS: dict[str, tuple[tuple[str, ...], ...]] = {
     "ring": (("ring", "ringnr", "ringnummer"),),
     "start_chainage_m": (_PLACE, ("start", "from", "begin", "von", "anfang")),
@@ -80,6 +81,8 @@ def _named(cells: Sequence[str]) -> dict[str, int]:
     named: dict[str, int] = {}
     for place, cell in enumerate(cells):
         words = set(re.sub(r"[^a-z]+", " ", head_word(re.sub(r"[\[(].*", "", cell))).split())
+        if words & _ENDS and re.search(r"[\[(]\s*m\s*[\])]", cell):
+            words.add("chainage")  # an end in metres is a place, not a time
         for name, groups in _WORDS.items():
             if name not in named and all(words & set(group) for group in groups):
                 named[name] = place

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -133,7 +134,7 @@ class _RowReader:
 
     def _ring(self) -> int | None:
         text = self._export.cell(self._row, "ring")
-        digits = "".join(c if c.isdigit() else " " for c in text.split(".")[0].split(",")[0]).split()
+        digits = re.findall("[0-9]+", re.split("[.,]", text)[0])
         if len(digits) == 1 and len(digits[0]) < 8:
             return int(digits[0]) * (-1 if text.strip().startswith("-") else 1)
         self._fault("ring", f"{shown(text)} names no ring; the row is left out", "no-ring")

@@ -166,6 +166,8 @@ class _Reader:
         return time_s[keep], scaled
 
     def _tables(self, lines: list[str], line: int) -> list[np.ndarray]:
+        if not any(text.strip() for text in lines):
+            return [np.empty(0, dtype=self._dtype())]
         try:
             return [self._fast(lines)]
         except ValueError:
@@ -173,7 +175,7 @@ class _Reader:
         tables = []
         for start in range(0, len(lines), _BLOCK):
             block = lines[start : start + _BLOCK]
-            if not any(block):
+            if not any(text.strip() for text in block):
                 continue
             try:
                 tables.append(self._fast(block))
