@@ -132,7 +132,7 @@ class Branching:
                 break
             other, value = search.improve(search.kicked(best, likely), self.watch)
             # With the ties priced, the search's value is a bound for its stops: what cannot win is not costed.
-            if value + priced.ties.constant < self.cost:
+            if value + priced.ties.constant(np.arange(self.problem.stops)) < self.cost:
                 self.offer(other, tolls)
             if value < least:
                 best, least = other, value
@@ -254,7 +254,7 @@ class Branching:
             self.keep(done)
             self.rule_out(max(priced.bound, done.lower_bound))
             return
-        keep = prices.arcs_within(priced, found, self.threshold)
+        keep = prices.arcs_within(found, self.threshold)
         rest = SMALL_REST if self.problem.is_path_model else SMALL_TIED_REST
         if int(keep.sum()) <= rest and self.finish_with_highs(priced, found, keep):
             return

@@ -46,12 +46,22 @@ class Priced:
     prices: Floats
     ties: Ties
     bound: float = -np.inf
+    clash: Bools | None = None  # (D, K+1, K+2) neighbours that may not both, among these stops
     weight: Floats | None = None  # (K,) averaged opening of each stop while climbing
 
     @property
     def ids(self) -> np.ndarray:
         """(K,) positions in arrays over all stops."""
         return self.stops - 1
+
+    def charged(self) -> Floats:
+        """(K+1, K+2, P) the arcs with what neighbours are charged for passing a stop."""
+        pairs = self.ties.pairs
+        if pairs is None:
+            return self.arcs
+        if self.clash is None:
+            self.clash = pairs.among(self.ids)
+        return pairs.charge(self.arcs, self.clash, self.ties.eta[:, self.ids])
 
     def full_cost(self) -> Floats:
         """(K,) cost of each stop with the multipliers' share."""
@@ -79,7 +89,8 @@ class Priced:
         prices[opened] = 0.0
         arcs = self.arcs if keep.all() else self.arcs[np.ix_(nodes[:-1], nodes)]
         weight = None if self.weight is None else self.weight[at]
-        return Priced(self.stops[at], arcs, self.cost[at], opened, prices, self.ties.copy(), self.bound, weight)
+        clash = self.clash if self.clash is None or keep.all() else self.clash[:, nodes[:-1][:, None], nodes[None, :]]
+        return Priced(self.stops[at], arcs, self.cost[at], opened, prices, self.ties.copy(), self.bound, clash, weight)
 
 
 def start_prices(problem: Problem) -> Priced:
@@ -113,19 +124,22 @@ def sweep(priced: Priced, times: int, watch: Watch) -> None:
     """
     cost = priced.full_cost()
     toll, extra = priced.tolls()
-    rest = paths.backward(priced.arcs, toll)
+    arcs = priced.charged()
+    rest = paths.backward(arcs, toll)
     for _ in range(times):
-        reach = _along(priced, cost, extra, toll, rest)
-        rest, total = _back(priced, cost, extra, toll, reach)
+        reach = _along(priced, arcs, cost, extra, toll, rest)
+        rest, total = _back(priced, arcs, cost, extra, toll, reach)
         # A place without any path: nothing is left at this fixing.
-        bound = total + float(priced.terms().sum()) + priced.ties.constant if np.isfinite(total) else np.inf
+        bound = total + float(priced.terms().sum()) + priced.ties.constant(priced.ids) if np.isfinite(total) else np.inf
         priced.bound = max(priced.bound, bound)
         if watch.over():
             return
 
 
-def _along(priced: Priced, cost: Floats, extra: Floats | None, toll: Floats, rest: Floats) -> Floats:
-    arcs, last = priced.arcs, priced.stops.size + 1
+def _along(
+    priced: Priced, arcs: Floats, cost: Floats, extra: Floats | None, toll: Floats, rest: Floats
+) -> Floats:
+    last = priced.stops.size + 1
     onward = rest + toll
     reach = np.empty_like(toll)
     reach[0] = 0.0
@@ -145,8 +159,10 @@ def _along(priced: Priced, cost: Floats, extra: Floats | None, toll: Floats, res
     return reach
 
 
-def _back(priced: Priced, cost: Floats, extra: Floats | None, toll: Floats, reach: Floats) -> tuple[Floats, float]:
-    arcs, last = priced.arcs, priced.stops.size + 1
+def _back(
+    priced: Priced, arcs: Floats, cost: Floats, extra: Floats | None, toll: Floats, reach: Floats
+) -> tuple[Floats, float]:
+    last = priced.stops.size + 1
     rest = np.empty_like(toll)
     onward = np.empty_like(toll)
     rest[last] = onward[last] = 0.0
@@ -179,12 +195,13 @@ def climb(
     used = 0
     for used in range(1, rounds + 1):  # noqa: B007
         toll, _ = priced.tolls()
-        reach = paths.forward(priced.arcs, toll)
-        visits = paths.trace(priced.arcs, reach)[1:-1]
+        arcs = priced.charged()
+        reach = paths.forward(arcs, toll)
+        visits = paths.trace(arcs, reach)[1:-1]
         spare = priced.full_cost() - priced.prices.sum(axis=1)
         now_open = opened | (spare < 0)
         paid = float(reach[-1].sum())
-        bound = paid + float(spare[now_open].sum()) + priced.ties.constant
+        bound = paid + float(spare[now_open].sum()) + priced.ties.constant(priced.ids)
         weight += 0.05 * (visits.any(axis=1) * 0.5 + now_open * 0.5 - weight)
         if not np.isfinite(paid):
             priced.bound = np.inf
@@ -209,7 +226,7 @@ def climb(
         norm = float(np.vdot(way, way))
         moves: dict[str, Floats] = {}
         if tied:
-            moves, more = priced.ties.gradient(priced.ids, visits.astype(float), now_open.astype(float))
+            moves, more = priced.ties.gradient(priced.ids, visits.astype(float), now_open.astype(float), priced.clash)
             norm += more
         if norm <= 1e-12:
             break
@@ -235,26 +252,28 @@ class Penalties:
     if_closed: Floats
     reach: Floats
     onward: Floats
+    arcs: Floats
 
 
 def penalties(priced: Priced) -> Penalties:
     """Bounds with each stop open or closed, from forward and backward paths at the present prices."""
     toll, _ = priced.tolls()
-    reach = paths.forward(priced.arcs, toll)
-    onward = paths.backward(priced.arcs, toll) + toll
-    avoid = paths.avoiding(priced.arcs, reach, onward)[1:-1]
+    arcs = priced.charged()
+    reach = paths.forward(arcs, toll)
+    onward = paths.backward(arcs, toll) + toll
+    avoid = paths.avoiding(arcs, reach, onward)[1:-1]
     with np.errstate(invalid="ignore"):
         through = (reach + onward - toll)[1:-1] - priced.prices
     terms = priced.terms()
-    base = float(terms.sum()) + priced.ties.constant
+    base = float(terms.sum()) + priced.ties.constant(priced.ids)
     total = float(reach[-1].sum()) + base
     priced.bound = max(priced.bound, total)
     others = base - terms
     if_open = others + priced.full_cost() + np.minimum(avoid, through).sum(axis=1)
-    return Penalties(total, if_open, others + avoid.sum(axis=1), reach, onward)
+    return Penalties(total, if_open, others + avoid.sum(axis=1), reach, onward, arcs)
 
 
-def arcs_within(priced: Priced, found: Penalties, threshold: float) -> Bools:
+def arcs_within(found: Penalties, threshold: float) -> Bools:
     """(K+1, K+2, P) arcs whose use does not lift the bound to ``threshold``."""
     spare = threshold - found.bound
-    return np.asarray(found.reach[:-1, None, :] + priced.arcs + found.onward[None, :, :] - found.reach[-1] < spare)
+    return np.asarray(found.reach[:-1, None, :] + found.arcs + found.onward[None, :, :] - found.reach[-1] < spare)

@@ -8,14 +8,17 @@ Each condition gets a multiplier; for any multipliers the priced problem is a lo
   hours_per_entry`` for any a_n in 0..1, so that part a of k is spread over the hours; a limit on entries adds omega
   >= 0 to k of those counted.
 
-Rounding up to whole entries, rows and neighbours are not in the bound.
+- neighbour step: see `pairs`.
+
+Rounding up to whole entries, rows, and neighbours that both stay are not in the bound.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-from .problem import Floats, Problem
+from .pairs import Pairs
+from .problem import Bools, Floats, Problem
 
 
 class Ties:
@@ -34,6 +37,9 @@ class Ties:
         self.entries = problem.entries
         self.alpha = np.full(stops, 0.5)
         self.omega = 0.0
+        self.places = problem.places
+        self.pairs = Pairs(problem) if problem.neighbours else None
+        self.eta = np.zeros((0 if self.pairs is None else self.pairs.worn.size, stops))
         if self.entries is not None:
             self.share = (self.entries.change_hours / self.entries.hours_per_entry).T  # (N, P)
             self.fixed_share = self.entries.fixed_hours / self.entries.hours_per_entry
@@ -43,7 +49,7 @@ class Ties:
     @property
     def any(self) -> bool:
         """True where there is anything to price."""
-        return bool(self.nu.size) or self.most is not None or self.entries is not None
+        return bool(self.nu.size) or self.most is not None or self.entries is not None or self.pairs is not None
 
     def tolls(self, ids: np.ndarray) -> Floats | None:
         """(K, P) paid on every visit besides the place's own price, or None."""
@@ -53,6 +59,9 @@ class Ties:
         if self.entries is not None:
             spread = (self.alpha * self._entry_cost())[ids][:, None] * self.share[ids]
             toll = spread if toll is None else toll + spread
+        if self.pairs is not None:
+            served = self.pairs.tolls(self.eta[:, ids], self.places)
+            toll = served if toll is None else toll + served
         return toll
 
     def stop_terms(self, ids: np.ndarray) -> Floats:
@@ -67,19 +76,20 @@ class Ties:
             terms += (whole * self._entry_cost())[ids]
         return terms
 
-    @property
-    def constant(self) -> float:
+    def constant(self, ids: np.ndarray) -> float:
         """Added to the bound once."""
         total = -float(self.nu @ self.at_most) if self.nu.size else 0.0
         if self.entries is not None and np.isfinite(self.entries.at_most):
             total -= self.omega * self.entries.at_most
-        return total
+        return total - float(self.eta[:, ids].sum())
 
     def _entry_cost(self) -> Floats:
         assert self.entries is not None
         return np.asarray(self.entries.cost_per_entry + self.omega * self.entries.counted)
 
-    def gradient(self, ids: np.ndarray, visits: Floats, opened: Floats) -> tuple[dict[str, Floats], float]:
+    def gradient(
+        self, ids: np.ndarray, visits: Floats, opened: Floats, clash: Bools | None
+    ) -> tuple[dict[str, Floats], float]:
         """Scaled steps uphill for the priced solution (visits (K, P), opened (K,)), and their part of the squared
         norm.
         """
@@ -107,6 +117,10 @@ class Ties:
                 count = self.entries.counted[ids] @ ((1.0 - alpha) * opened + alpha * used) - self.entries.at_most
                 norm += 10.0 * float(count) ** 2
                 steps["omega"] = np.array(10.0 * count)
+        if self.pairs is not None and clash is not None:
+            over = self.pairs.excess(visits > 0.5, clash)
+            norm += float((np.where((self.eta[:, ids] <= 0) & (over < 0), 0.0, over) ** 2).sum())
+            steps["eta"] = over
         return steps, norm
 
     def move(self, ids: np.ndarray, steps: dict[str, Floats], length: float) -> None:
@@ -117,6 +131,8 @@ class Ties:
             self.lam[ids] = np.maximum(self.lam[ids] + length * steps["lam"], 0.0)
         if "alpha" in steps:
             self.alpha[ids] = np.clip(self.alpha[ids] + length * steps["alpha"], 0.0, 1.0)
+        if "eta" in steps:
+            self.eta[:, ids] = np.maximum(self.eta[:, ids] + length * steps["eta"], 0.0)
         if "omega" in steps:
             self.omega = max(0.0, self.omega + length * float(steps["omega"]))
 
@@ -125,4 +141,5 @@ class Ties:
         twin = object.__new__(Ties)
         twin.__dict__.update(self.__dict__)
         twin.nu, twin.lam, twin.alpha = self.nu.copy(), self.lam.copy(), self.alpha.copy()
+        twin.eta = self.eta.copy()
         return twin
