@@ -99,8 +99,10 @@ def test_the_first_order_moves_with_the_pace_and_the_page_says_so(site):
     assert faster.orders[0].order_by < demand.orders[0].order_by < slower.orders[0].order_by
     assert (demand.orders[0].needed_by - demand.orders[0].order_by).days == 77  # lead time and one review period
     page = orders_table(demand).html()
-    assert f"a quarter faster, {faster.orders[0].quantity} by {faster.orders[0].order_by}" in page
-    assert f"a quarter slower, {slower.orders[0].quantity} by {slower.orders[0].order_by}" in page
+    for words, found in (("faster", faster.orders[0]), ("slower", slower.orders[0])):
+        when = f"now ({found.order_by})" if found.now else f"by {found.order_by}"
+        assert f"a quarter {words}, {found.quantity} {when}, since needed from {found.needed_by}" in page
+    assert "A faster drive is at the same stops earlier" in page
     assert "lead time 70 days" in page
 
 

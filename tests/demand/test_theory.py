@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import poisson
 
-from wearplan.demand.orders import needed_by_day, order_plan
+from wearplan.demand.orders import needs, order_plan
 from wearplan.demand.stock import arrival_days, play_shelf, works_returns
 from wearplan.demand.theory import newsvendor_poisson, poisson_stock, reorder_point_poisson
 
@@ -58,9 +58,20 @@ def test_chance_of_running_short_is_the_poisson_tail():
 
 def test_needed_tools_are_the_poisson_stock():
     rng = np.random.default_rng(8)
-    use = rng.poisson(0.1, size=(40_000, 20))
-    need = needed_by_day(shelf_of(use, on_hand=0, rng=rng).missing, 0.95)
-    assert need[-1] == poisson_stock(mean=2, service=0.95)
+    use = rng.poisson(0.1, size=(20_000, 20))
+    missing = shelf_of(use, on_hand=0, rng=rng).missing
+    found = needs(missing, of_site=0.95, of_money=0.95, lead_time_days=19)
+    assert found.site[-1] == found.money[-1] == poisson_stock(mean=2, service=0.95)
+
+
+def test_a_line_that_holds_on_every_day_is_not_the_quantile_of_each_day():
+    rng = np.random.default_rng(9)
+    missing = shelf_of(rng.poisson(0.3, size=(2000, 80)), on_hand=0, rng=rng).missing
+    each = np.quantile(missing, 0.95, axis=0, method="inverted_cdf")
+    found = needs(missing, of_site=0.95, of_money=0.95, lead_time_days=0)
+    assert np.array_equal(found.money, each)
+    assert (missing > each).any(axis=1).mean() > 0.10
+    assert 0.03 < (missing > found.site).any(axis=1).mean() <= 0.05
 
 
 def test_rebuilt_tools_come_back_and_are_used_first():
@@ -86,7 +97,8 @@ def test_orders_cover_the_need_and_keep_their_lead_time():
     use[:, 100] = 6
     use[:, 150] = 3
     shelf = shelf_of(use, on_hand=2, rng=np.random.default_rng(1))
-    first, second = order_plan(shelf.missing, service=0.9, lead_time_days=70, review_days=7)
+    need = needs(shelf.missing, of_site=0.9, of_money=0.9, lead_time_days=70).both
+    first, second = order_plan(need, lead_time_days=70, review_days=7)
     assert (first.needed_day, first.quantity, first.order_day) == (100, 4, 23)
     assert (second.needed_day, second.quantity) == (150, 3)
 

@@ -39,7 +39,7 @@ def demand_of(
 
 
 def with_pace(uses: Sequence[DriveUse], *, as_of: date | None = None, seed: int = 1, pace: float = 1.0) -> Demand:
-    """The forecast, with a sentence a type on what a pace a quarter up or down does to its first order."""
+    """The forecast, with a sentence a type on what a pace a quarter up or down does to its first order, and why."""
     demand = forecast(uses, as_of=as_of, seed=seed, pace=pace)
     faster, slower = (forecast(uses, as_of=as_of, seed=seed, pace=pace * factor) for factor in (1.25, 0.75))
     kinds = sorted({order.tool_type for answer in (demand, faster, slower) for order in answer.orders})
@@ -53,4 +53,7 @@ def with_pace(uses: Sequence[DriveUse], *, as_of: date | None = None, seed: int 
 
 def _first(demand: Demand, kind: str) -> str:
     order = next((order for order in demand.orders if order.tool_type == kind), None)
-    return "none" if order is None else f"{order.quantity} by {order.order_by}"
+    if order is None:
+        return "none"
+    when = f"now ({order.order_by})" if order.now else f"by {order.order_by}"
+    return f"{order.quantity} {when}, since needed from {order.needed_by}"

@@ -51,7 +51,7 @@ def days_ahead(
     days = (then - np.datetime64(start)).astype(int)
     for halt in halts:
         days = days + np.where(driven_m > halt.driven_m + 1e-6, halt.hours / 24.0, 0.0)
-    return np.ceil(days).astype(int)
+    return np.asarray(np.ceil(days), dtype=int)
 
 
 def day(start: date, offset: float) -> date:

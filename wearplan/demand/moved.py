@@ -62,16 +62,40 @@ def _causes(demand: Demand, before: Mapping[str, Any], code: str) -> str:
     used_now = next((quantiles.p50 for name, quantiles in demand.totals if name == code), None)
     if used_then is not None and used_now is not None and abs(used_now - used_then) >= 1:
         parts.append(f"use to the end of the drive went from {used_then:.0f} to {used_now:.0f}")
-    shelf_then = next((line["p50"][0] for line in before.get("stock_lines", []) if line["tool_type"] == code), None)
-    shelf_now = next((line.p50[0] for line in demand.stock_lines if line.tool_type == code), None)
-    if shelf_then is not None and shelf_now is not None and abs(shelf_now - shelf_then) >= 1:
-        parts.append(f"the shelf went from {shelf_then:.0f} to {shelf_now:.0f}")
+    parts += _stock_causes(demand, before, code)
     days_then, days_now = (_first_month(periods, code) for periods in (before.get("periods", []), demand.periods))
     if days_then and days_now and days_then != days_now:
         parts.append(f"the first month of use went from {days_then} to {days_now}")
     if str(before.get("as_of")) != demand.as_of.isoformat():
         parts.append(f"reckoned from {demand.as_of}, not {before.get('as_of')}")
     return f": {'; '.join(parts)}" if parts else ""
+
+
+def _stock_causes(demand: Demand, before: Mapping[str, Any], code: str) -> list[str]:
+    then = next((dict(row) for row in before.get("basis", []) if row["tool_type"] == code), None)
+    now = next((row for row in demand.basis if row.tool_type == code), None)
+    if then is None or now is None:
+        return []
+    named = (
+        ("the shelf", "on_hand"),
+        ("tools at the works", "in_rebuild"),
+        ("tools on order", "on_order"),
+        ("the first delivery", "on_order_due"),
+        ("the lead time in days", "lead_time_days"),
+    )
+    parts = []
+    for words, key in named:
+        old, new = then.get(key), getattr(now, key)
+        new = new.isoformat() if isinstance(new, date) else new
+        if old != new:
+            parts.append(f"{words} went from {_said(old)} to {_said(new)}")
+    if then.get("service") is not None and abs(then["service"] - now.service) > 0.002:
+        parts.append(f"the site's wish went from {100 * then['service']:g} to {100 * now.service:g} %")
+    return parts
+
+
+def _said(value: Any) -> str:
+    return "none" if value is None else f"{value:g}" if isinstance(value, (int, float)) else str(value)
 
 
 def _total(totals: list[Any], code: str) -> float | None:

@@ -15,6 +15,8 @@ class Shelf:
     """Tools on the shelf at the end of the day if nothing more is ordered; negative is missing."""
     used_rebuilt: np.ndarray
     used_new: np.ndarray
+    rebuilt: np.ndarray
+    """Rebuilt tools coming back that day."""
 
     @property
     def missing(self) -> np.ndarray:
@@ -70,15 +72,27 @@ def play_shelf(
     left = net - lowest
     before = np.concatenate([np.zeros((draws, 1), dtype=left.dtype), left[:, :-1]], axis=1)
     used_rebuilt = before + coming - left
-    return Shelf(level=level, used_rebuilt=used_rebuilt, used_new=use - used_rebuilt)
+    return Shelf(level=level, used_rebuilt=used_rebuilt, used_new=use - used_rebuilt, rebuilt=coming)
 
 
 def arrival_days(
     *, quantity: int, due_day: float, due_doubt_days: float, draws: int, days: int, rng: np.random.Generator
 ) -> np.ndarray:
-    """(D, H) arrivals of one order: due on a day, give or take a standard deviation, never in the past."""
+    """(D, H) arrivals of one order: due on a day, give or take a standard deviation.
+
+    It is still on the way today, so of the doubt in its date only the part from today on is left: a normal
+    distribution cut off there. One due in the past without any doubt counts as coming today.
+    """
     out = np.zeros((draws, days), dtype=np.int64)
-    day = np.clip(np.rint(due_day + due_doubt_days * rng.standard_normal(draws)), 0, None).astype(int)
+    if due_doubt_days > 0:
+        from scipy.special import ndtr, ndtri
+
+        passed = ndtr((-0.5 - due_day) / due_doubt_days)
+        late = ndtri(np.clip(passed + (1 - passed) * rng.random(draws), 1e-12, 1 - 1e-12))
+        day = due_day + due_doubt_days * late
+    else:
+        day = np.full(draws, float(due_day))
+    day = np.clip(np.rint(day), 0, None).astype(int)
     inside = day < days
     out[np.flatnonzero(inside), day[inside]] = quantity
     return out

@@ -78,7 +78,9 @@ def _filled_circle(x: float, y: float, radius: float, share: float, colour: str)
 def _chainage_ticks(site: Site, from_m: float, to_m: float, count: int = 7) -> list[float]:
     """Driven metres of about so many round chainages."""
     ends = sorted((site.drive.chainage_m(from_m), site.drive.chainage_m(to_m)))
-    found = (site.drive.driven_m(value, near_m=(from_m + to_m) / 2) for value in svg.round_ticks(*ends, count))
+    found = (
+        site.drive.driven_m(value, near_m=(from_m + to_m) / 2) for value in svg.round_ticks(ends[0], ends[1], count)
+    )
     return sorted({driven for driven in found if from_m - 1e-6 <= driven <= to_m + 1e-6})
 
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from wearplan.report.table import harmless
 from wearplan.report.words import chainage_text, plain
-from wearplan.site.sheet_columns import SHEET_COLUMNS
+from wearplan.site.sheet_columns import SHEET_COLUMNS, SheetColumn
 
 if TYPE_CHECKING:
     from wearplan.history import Life
@@ -99,14 +99,14 @@ def sheet_rows(
             continue
         index = layout.index(place.number)
         life = current.get(place.number)
-        wear, where = _last(site, life)
+        read, where = _last(site, life)
         rows.append(
             SheetRow(
                 position=place,
                 tool_type=layout.tool_types[index],
                 limit_mm=float(layout.limit_mm[index]),
                 serial=life.serial if life else None,
-                last_wear=wear,
+                last_wear=read,
                 last_chainage=where,
                 expected=expected.get(place.number, ""),
             )
@@ -196,7 +196,7 @@ def sheet_html(site: Site, rows: Sequence[SheetRow]) -> str:
     )
 
 
-def _printed(rows: Sequence[SheetRow]) -> list:  # type: ignore[type-arg]
+def _printed(rows: Sequence[SheetRow]) -> list[SheetColumn]:
     expected = any(row.expected for row in rows)
     arms = any(row.position.arm for row in rows)
     return [

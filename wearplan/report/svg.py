@@ -9,12 +9,19 @@ from __future__ import annotations
 import html
 import math
 from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 BLUE, ORANGE, GREEN, PINK, SKY, YELLOW, GREY = (
     "#0072b2", "#d55e00", "#009e73", "#cc79a7", "#56b4e9", "#f0e442", "#777777",
 )  # fmt: skip
 UNIT_COLOURS = ("#56b4e9", "#e69f00", "#009e73", "#f0e442", "#cc79a7", "#0072b2", "#d55e00", "#bbbbbb")
 INK = "#1a1a1a"
+
+Numbers: TypeAlias = "Sequence[float] | NDArray[np.floating[Any]]"
 
 
 def text(x: float, y: float, words: str, *, anchor: str = "start", size: float = 11, turn: float = 0) -> str:
@@ -119,14 +126,12 @@ class Frame:
         self.add(text((self.x0 + self.x1) / 2, self.height - 6, x_name, anchor="middle"))
         self.add(text(13, (self.y0 + self.y1) / 2, y_name, anchor="middle", turn=-90))
 
-    def band(
-        self, xs: Sequence[float], low: Sequence[float], high: Sequence[float], *, colour: str, opacity: float
-    ) -> None:
+    def band(self, xs: Numbers, low: Numbers, high: Numbers, *, colour: str, opacity: float) -> None:
         upper = [(self.px(x), self.py(v)) for x, v in zip(xs, high, strict=True)]
         lower = [(self.px(x), self.py(v)) for x, v in zip(xs, low, strict=True)]
         self.add(area([*upper, *reversed(lower)], fill=colour, opacity=opacity))
 
-    def curve(self, xs: Sequence[float], ys: Sequence[float], *, colour: str, dash: str = "") -> None:
+    def curve(self, xs: Numbers, ys: Numbers, *, colour: str, dash: str = "") -> None:
         self.add(path([(self.px(x), self.py(y)) for x, y in zip(xs, ys, strict=True)], colour=colour, dash=dash))
 
     def svg(self, *, title: str, description: str) -> str:

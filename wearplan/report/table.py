@@ -30,7 +30,8 @@ class Column:
     """One column.
 
     ``form`` says how a number is written: ``text``, ``id`` (a number that names), ``int``, ``fixed1`` .. ``fixed3``,
-    ``sig`` (three significant digits), ``percent`` (of a share). ``spare`` columns are the first to go on a narrow
+    ``sig`` (three significant digits), ``percent`` (of a share), ``percent1`` (to one
+    decimal). ``spare`` columns are the first to go on a narrow
     screen, highest first.
     """
 
@@ -159,6 +160,8 @@ def shown(value: Any, form: str) -> str:
         return plain(value)
     if form == "percent":
         return percent_text(value)
+    if form == "percent1":
+        return f"{100 * value:.1f} %"
     if form == "sig":
         return significant_text(value)
     if form.startswith("fixed"):

@@ -20,9 +20,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("site", type=Path, nargs="+", metavar="SITE", help="the site folder, or several on one store")
     output_arguments(parser)
     parser.add_argument("--pace", type=float, default=1.0, metavar="FACTOR", help="the pace times this factor")
-    parser.add_argument(
-        "--look-back", action="store_true", help="what past stops would have ordered, against use"
-    )
+    parser.add_argument("--look-back", action="store_true", help="what past stops would have ordered, against use")
     parser.add_argument("--since", type=Path, metavar="FILE", help="an earlier `demand --json`: say why orders moved")
 
 
