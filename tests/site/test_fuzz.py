@@ -18,9 +18,9 @@ def test_spoilt_folders_are_read_without_a_traceback(tmp_path, block):
         files = spoil(texts(), random.Random(seed))
         folder = tmp_path / str(seed)
         write_spoilt(folder, files)
-        start = time.perf_counter()
+        start = time.process_time()
         loaded = load(folder)
-        assert time.perf_counter() - start < 10, f"seed {seed}"
+        assert time.process_time() - start < 10, f"seed {seed}"
         try:
             must_hold(loaded)
         except AssertionError as error:

@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 
-from wearplan.site.faults import FaultLog
+from wearplan.site.faults import NOTHING, FaultLog
 from wearplan.site.text import CONTROL, clean, did_you_mean, nearest, shown
 
 MOST_ROWS = 50_000
@@ -132,6 +132,10 @@ class Rows:
                 )  # fmt: skip
                 return
             why = None
+            if CONTROL.search(text):
+                what = "holds control characters (they could steer a terminal); they are shown as \ufffd"
+                self.log.add(self.file, line, "", what, code="control-characters", forbids=NOTHING)
+                text = clean(text)
             try:
                 cells = _split(text)
             except BadCell as error:
@@ -163,6 +167,4 @@ def _split(text: str) -> list[str]:
             cells = next(csv.reader([text], strict=True))
         except (csv.Error, StopIteration):
             raise BadCell("the quotes of the row do not close") from None
-    if CONTROL.search(text):
-        cells = [clean(cell) for cell in cells]
     return cells
