@@ -21,19 +21,24 @@ LEVELS = {
     "over": ("×", "at its limit or past it"),
 }
 """Level: its sign, and what it says."""
+NEAR_ROWS = 1.6
 ASPECT = 2.0
 """Height of a character cell over its width."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
-    """What is shown for one position: ``long`` where there is room, else ``short`` (one character)."""
+    """What is shown for one position: ``long`` where there is room for it, else ``middle``, else ``short``."""
 
     number: int
     track_radius_mm: float
     angle_deg: float
     short: str
+    """One character."""
+    middle: str
+    """Two at most."""
     long: str
+    """Three at most."""
     level: str
 
 
@@ -54,6 +59,8 @@ class Face:
 
     width: int
     height: int
+    size: str
+    """Which of a mark's texts is shown: ``long``, ``middle`` or ``short``."""
     placed: tuple[Placed, ...]
     rim: frozenset[tuple[int, int]]
 
@@ -96,7 +103,7 @@ class Face:
         return found
 
 
-def lay_out(marks: Sequence[Mark], *, bore_radius_mm: float, width: int, height: int, long: bool | None = None) -> Face:
+def lay_out(marks: Sequence[Mark], *, bore_radius_mm: float, width: int, height: int, size: str | None = None) -> Face:
     """Place marks on a grid.
 
     Parameters
@@ -106,17 +113,18 @@ def lay_out(marks: Sequence[Mark], *, bore_radius_mm: float, width: int, height:
         Half the bore diameter; the rim is drawn there.
     width, height : int
         Characters there are.
-    long : bool, optional
-        Whether to use the long texts; None takes them where no mark moves by more than a row for them.
+    size : {"long", "middle", "short"}, optional
+        Which texts to show; None takes the longest for which no mark moves by more than `NEAR_ROWS`.
     """
     rows = max(3, min(height, int((width - 4) / ASPECT) + 1))
     scale = (rows - 1) / 2 / max(bore_radius_mm, 1.0)
     middle_row, middle_column = (height - 1) / 2, (width - 1) / 2
+    sizes = [size] if size else ["long", "middle", "short"] if rows >= 24 else ["short"]
     chosen: list[Placed] = []
-    if long or (long is None and rows >= 24):
-        chosen = _placed(marks, width, height, middle_row, middle_column, scale, long=True)
-    if not long and (not chosen or any(placed.off_rows > 1.01 for placed in chosen)):
-        chosen = _placed(marks, width, height, middle_row, middle_column, scale, long=False)
+    for shown in sizes:
+        chosen = _placed(marks, width, height, middle_row, middle_column, scale, shown)
+        if all(placed.off_rows <= NEAR_ROWS for placed in chosen):
+            break
     rim = set()
     taken = {(p.row, p.column + step) for p in chosen for step in range(-1, len(p.text) + 1)}
     for turn in range(0, 720):
@@ -127,24 +135,24 @@ def lay_out(marks: Sequence[Mark], *, bore_radius_mm: float, width: int, height:
         )
         if cell not in taken and 0 <= cell[0] < height and 0 <= cell[1] < width:
             rim.add(cell)
-    return Face(width=width, height=height, placed=tuple(chosen), rim=frozenset(rim))
+    return Face(width=width, height=height, size=shown, placed=tuple(chosen), rim=frozenset(rim))
 
 
 def _placed(
-    marks: Iterable[Mark], width: int, height: int, middle_row: float, middle_column: float, scale: float, *, long: bool
+    marks: Iterable[Mark], width: int, height: int, middle_row: float, middle_column: float, scale: float, size: str
 ) -> list[Placed]:
     taken: set[tuple[int, int]] = set()
     placed = []
     for mark in sorted(marks, key=lambda mark: (mark.track_radius_mm, mark.number)):
-        text = mark.long if long else mark.short
+        text = {"long": mark.long, "middle": mark.middle}.get(size, mark.short)
         at = math.radians(mark.angle_deg)
         row = middle_row - math.cos(at) * mark.track_radius_mm * scale
         column = middle_column + math.sin(at) * mark.track_radius_mm * scale * ASPECT - (len(text) - 1) / 2
-        spot = _free(taken, row, column, len(text), width, height, gap=1 if long else 0)
+        spot = _free(taken, row, column, len(text), width, height, gap=0 if size == "short" else 1)
         if spot is None:
             continue
         off = math.hypot(spot[0] - row, (spot[1] - column) / ASPECT)
-        taken.update((spot[0], spot[1] + step) for step in range(len(text) + (1 if long else 0)))
+        taken.update((spot[0], spot[1] + step) for step in range(len(text)))
         placed.append(Placed(mark=mark, row=spot[0], column=spot[1], text=text, off_rows=off))
     return placed
 
@@ -179,32 +187,43 @@ def level_of_share(share: float | None) -> str:
     return "light"
 
 
-def wear_texts(share: float | None, number_text: str) -> tuple[str, str, str]:
-    """Short text (tenths of the limit), long text (sign and number) and level for a wear."""
+def wear_texts(share: float | None, number_text: str) -> dict[str, str]:
+    """Texts and level for a wear: tenths of the limit, sign and tenths, sign and number."""
     level = level_of_share(share)
     sign = LEVELS[level][0]
     if level == "unseen" or share is None:
-        return "?", " ? ", level
-    short = "×" if level == "over" else str(min(9, int(share * 10 + 1e-9)))
-    return short, f"{sign}{number_text:>2}", level
+        return {"short": "?", "middle": "?", "long": " ? ", "level": level}
+    tenths = min(9, int(share * 10 + 1e-9))
+    short = "×" if level == "over" else str(tenths)
+    middle = "×" if level == "over" else f"{sign}{tenths}"
+    return {"short": short, "middle": middle, "long": f"{sign}{number_text:>2}", "level": level}
 
 
-def chance_texts(chance: float | None, cap: float | None) -> tuple[str, str, str]:
-    """Short, long and level for a chance; over the site's cap it is ``over``, over half the cap ``near``."""
+def chance_texts(chance: float | None, cap: float | None) -> dict[str, str]:
+    """Texts and level for a chance; over the site's cap it is ``over``, over half the cap ``near``."""
     if chance is None or not math.isfinite(chance):
-        return "?", " ? ", "unseen"
+        return {"short": "?", "middle": "?", "long": " ? ", "level": "unseen"}
     bound = 0.5 if cap is None else cap
     level = "over" if chance > bound else "near" if chance > bound / 2 else "worn" if chance >= 0.005 else "light"
-    tenths = "×" if level == "over" else str(min(9, int(chance * 10 + 1e-9)))
-    return tenths, f"{LEVELS[level][0]}{min(99, round(chance * 100)):>2}", level
+    sign, tenths = LEVELS[level][0], str(min(9, int(chance * 10 + 1e-9)))
+    short = sign if level == "over" else tenths
+    return {
+        "short": short,
+        "middle": f"{sign}{tenths}",
+        "long": f"{sign}{min(99, round(chance * 100)):>2}",
+        "level": level,
+    }
 
 
-def age_texts(stops_ago: int | None) -> tuple[str, str, str]:
-    """Short, long and level for how many inspections ago a place was last read; None: never."""
+def age_texts(stops_ago: int | None) -> dict[str, str]:
+    """Texts and level for how many inspections ago a place was last read; None: never."""
     if stops_ago is None:
-        return "?", " ? ", "unseen"
+        return {"short": "?", "middle": "?", "long": " ? ", "level": "unseen"}
     level = "light" if stops_ago == 0 else "worn" if stops_ago <= 2 else "near" if stops_ago <= 5 else "over"
-    return ("×" if stops_ago > 9 else str(stops_ago)), f"{LEVELS[level][0]}{min(99, stops_ago):>2}", level
+    sign = LEVELS[level][0]
+    short = "×" if stops_ago > 9 else str(stops_ago)
+    middle = "×" if stops_ago > 9 else f"{sign}{stops_ago}"
+    return {"short": short, "middle": middle, "long": f"{sign}{min(99, stops_ago):>2}", "level": level}
 
 
 def crowding(face: Face) -> float:

@@ -17,6 +17,7 @@ def fan_lines(
     width: int,
     height: int,
     limit: float | None = None,
+    top: float | None = None,
     readings: Sequence[tuple[float, float]] = (),
     stops_m: Sequence[float] = (),
     x_text: Callable[[float], str] = lambda value: f"{value:.0f}",
@@ -34,6 +35,8 @@ def fan_lines(
         ``p05``, ``p25``, ``p50``, ``p75``, ``p95`` to values (G,). An empty ``at_m`` draws readings alone.
     limit : float, optional
         Drawn across.
+    top : float, optional
+        Highest value drawn; what lies above is left out. Without it, room for everything.
     readings : sequence of (place, value)
     stops_m : sequence of float
         Places of proposed stops, drawn as upright lines.
@@ -51,7 +54,7 @@ def fan_lines(
     tops += [value for _, value in readings] + ([limit] if limit else [])
     if not tops:
         return ["nothing to draw yet"]
-    top = 1.08 * max(max(tops), 1e-9)
+    top = 1.08 * max(max(tops), 1e-9) if top is None else top
     bottom = min(0.0, float(np.min(quantiles["p05"]))) if places.size else 0.0
     everywhere = [*places.tolist(), *(place for place, _ in readings), *stops_m]
     low, high = min(everywhere), max(everywhere)
@@ -72,6 +75,8 @@ def fan_lines(
         drawn = {key: np.interp(columns, places, np.asarray(values, float)) for key, values in quantiles.items()}
         for column in np.flatnonzero(inside).tolist():
             for sign, (under, above) in (("outer", ("p05", "p95")), ("inner", ("p25", "p75")), ("mid", ("p50", "p50"))):
+                if drawn[under][column] > top:
+                    continue
                 for row in range(row_of(drawn[above][column]), row_of(drawn[under][column]) + 1):
                     grid[row][column] = signs[sign]
     for stop in stops_m:

@@ -15,6 +15,7 @@ from textual.app import App
 from textual.binding import Binding
 from textual.screen import Screen
 
+from wearplan.report.words import plain
 from wearplan.tui.actions import NAMES, TASKS, bindings_of
 from wearplan.tui.careful import Careful
 from wearplan.tui.commands import ActionProvider, PlaceProvider
@@ -45,7 +46,7 @@ class WearplanApp(Careful, App[int]):
     """The terminal app of one site folder."""
 
     TITLE = "wearplan"
-    CSS_PATH = "styles/app.tcss"
+    CSS_PATH = Path(__file__).parent / "styles" / "app.tcss"
     ENABLE_COMMAND_PALETTE = True
     COMMANDS: ClassVar[set[Any]] = {ActionProvider, PlaceProvider}
     BINDINGS: ClassVar[list[Any]] = [
@@ -54,10 +55,11 @@ class WearplanApp(Careful, App[int]):
     ]
     SCREENS: ClassVar[dict[str, Any]] = {task: _screen(task) for task in TASKS}
 
-    def __init__(self, folder: Path, *, rooms: Rooms | None = None, settings: Settings | None = None) -> None:
+    def __init__(self, folder: Path | None, *, rooms: Rooms | None = None, settings: Settings | None = None) -> None:
         super().__init__()
         self.settings = settings if settings is not None else read_settings(NAMES)
-        self.snapshot = Snapshot(folder=folder)
+        self._choosing = folder is None
+        self.snapshot = Snapshot(folder=folder if folder is not None else Path.cwd())
         self.units = Display(us=self.settings.us)
         self.desk = Desk(self, rooms or Rooms())
         self._stamp: object = None
@@ -71,7 +73,10 @@ class WearplanApp(Careful, App[int]):
 
     def on_mount(self) -> None:
         self.push_screen("start")
-        self.call_after_refresh(self.desk.start, self.snapshot)
+        if self._choosing:
+            self.call_after_refresh(self._choose)
+        else:
+            self.call_after_refresh(self.desk.start, self.snapshot)
         self.set_interval(WATCH_SECONDS, self._watch)
         for fault in self.settings.faults:
             self.notify(fault, severity="warning", timeout=12, markup=False)
@@ -80,7 +85,8 @@ class WearplanApp(Careful, App[int]):
         """A fault of ours in the app itself: a sentence and a log file in place of a trace over the terminal."""
         path = write_log(traceback.format_exc(), what="showing the app")
         words = f"wearplan failed through a fault of its own. What was typed is kept as a draft. Details: {path}"
-        self._exit_renderables.append(Text(words))
+        if not self._exit_renderables:
+            self._exit_renderables.append(Text(words))
         self._close_messages_no_wait()
 
     # What the desk finds ------------------------------------------------------------------------------------------
@@ -145,6 +151,17 @@ class WearplanApp(Careful, App[int]):
         screen = self.get_screen(task)
         if isinstance(screen, TaskScreen):
             screen.point_at(key)
+
+    def _choose(self) -> None:
+        """No folder was named: ask among those looked at before."""
+        from wearplan.tui.keep import read_looks
+        from wearplan.tui.widgets.dialogs import Choose
+
+        choices = [(look.folder, f"{plain(look.name)}  ·  {plain(look.folder)}") for look in read_looks()]
+        choices.append((str(Path.cwd()), f"this folder  ·  {Path.cwd()}"))
+        self.push_screen(
+            Choose("Which site?", choices), lambda folder: self.open_folder(folder) if folder else self.exit(0)
+        )
 
     def open_folder(self, folder: str) -> None:
         """Leave this folder and open another one."""
@@ -218,9 +235,11 @@ class WearplanApp(Careful, App[int]):
         self.exit(0)
 
 
-def run(folder: Path) -> int:
-    """Open the app on a folder; returns an exit code."""
-    app = WearplanApp(Path(folder))
+def run(folder: Path | None) -> int:
+    """Open the app on a folder (None: the one here, else ask among recent ones); returns an exit code."""
+    if folder is None and (Path.cwd() / "site.toml").is_file():
+        folder = Path.cwd()
+    app = WearplanApp(folder)
     code = app.run()
     if app.return_code:
         return 70

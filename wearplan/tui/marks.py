@@ -99,27 +99,25 @@ def marks_of(
         row = rows[position.number]
         if show == "wear":
             share = None if row.wear_mm is None or row.unknown else row.wear_mm / row.limit_mm
-            short, long, level = wear_texts(share, display.wear_short(row.wear_mm or 0.0))
+            texts = wear_texts(share, display.wear_short(row.wear_mm or 0.0))
         elif show == "chance":
             cap = site.wheel.max_over_limit_probability.get(position.zone)
-            short, long, level = chance_texts(chances.get(position.number), cap)
+            texts = chance_texts(chances.get(position.number), cap)
         elif show == "seen":
-            short, long, level = age_texts(row.stops_ago)
+            texts = age_texts(row.stops_ago)
         elif show == "zone":
-            short = position.zone[0]
-            arm = (position.arm or "")[:2]
-            long = f"{short}{arm:>2}"
+            both = position.zone[0] + (position.arm or "")[:1]
             level = ("light", "worn", "near", "plain")[arms.index(position.arm) % 4] if position.arm else "plain"
+            texts = {"short": both[0], "middle": both, "long": both, "level": level}
         else:
-            short, long, level = str(position.number)[-1], f"{position.number:>3}", "plain"
+            name = str(position.number)
+            texts = {"short": name[-1], "middle": name[-2:], "long": f"{name:>3}", "level": "plain"}
         marks.append(
             Mark(
                 number=position.number,
                 track_radius_mm=position.track_radius_mm,
                 angle_deg=position.angle_deg,
-                short=short,
-                long=long,
-                level=level,
+                **texts,
             )
         )
     return marks

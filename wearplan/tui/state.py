@@ -11,9 +11,9 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 if TYPE_CHECKING:
+    import numpy as np
+
     from wearplan.demand import Demand
     from wearplan.history import Exposure, Life, Rings
     from wearplan.plan import Plan, Wishes

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from textual.app import ComposeResult
+from textual.content import Content
 from textual.widgets import Static
 
 from wearplan.report.fan import fan_key, fan_lines
@@ -14,9 +15,11 @@ from wearplan.tui.actions import bindings_of
 from wearplan.tui.display import Display
 from wearplan.tui.screens.base import TaskScreen
 from wearplan.tui.state import Snapshot, why_missing
+from wearplan.tui.widgets.charts import coloured
 from wearplan.tui.widgets.stripview import StripView
 
 LEAST_STRETCH_M = 30.0
+FAR = 1.25
 
 
 class AheadScreen(TaskScreen):
@@ -86,7 +89,8 @@ class AheadScreen(TaskScreen):
         lines = tool_fan(snapshot, number, display, width=self.size.width - 2, height=height)
         tool = snapshot.tools[number]
         head = f" Place {number}, {plain(tool.serial or 'no serial')}, {tool.kind}, {tool.zone}   (N P: other tools)"
-        widget.update("\n".join([head, *lines, " " + fan_key(ascii_only=self.app.settings.plain_signs)]))
+        key = f" {fan_key(ascii_only=self.app.settings.plain_signs)}"
+        widget.update(Content("\n").join([Content(head), coloured(lines), Content(key)]))
 
     # Actions ------------------------------------------------------------------------------------------------------
 
@@ -179,15 +183,28 @@ def tool_fan(snapshot: Snapshot, number: int, display: Display, *, width: int, h
     factor = 1 / 25.4 if display.us else 1.0
     draws = np.asarray(outlook.wear_mm[:, at, :]) * factor
     levels = np.quantile(draws, (0.05, 0.25, 0.5, 0.75, 0.95), axis=0)
+    limit = float(outlook.limit_mm[at]) * factor
+    # Far past the limit nothing is decided any more: the chart stops where even the low band lies well above it.
+    far = np.flatnonzero(levels[0] > FAR * limit)
+    kept = slice(0, max(2, int(far[0]) + 1) if len(far) else levels.shape[1])
+    levels = levels[:, kept]
     life = history.current.get(number)
     readings = [(r.driven_m, r.wear_mm * factor) for r in (life.readings if life else ()) if r.wear_mm is not None]
-    stops = [stop.driven_m for stop in snapshot.plan.stops] if snapshot.plan else []
+    grid_m = outlook.grid_m[kept]
+    stops = [s.driven_m for s in snapshot.plan.stops if s.driven_m <= grid_m[-1]] if snapshot.plan else []
     return fan_lines(
-        outlook.grid_m, dict(zip(("p05", "p25", "p50", "p75", "p95"), levels, strict=True)),
-        width=width, height=height, limit=float(outlook.limit_mm[at]) * factor, readings=readings, stops_m=stops,
+        grid_m,
+        dict(zip(("p05", "p25", "p50", "p75", "p95"), levels, strict=True)),
+        width=width,
+        height=height,
+        limit=limit,
+        top=1.3 * max(limit, float(levels[4][0]), *(wear for _, wear in readings)),
+        readings=readings,
+        stops_m=stops,
         x_text=lambda m: display.chainage(site.drive.chainage_m(m)),
-        y_text=(lambda v: f"{v:.2f}") if display.us else (lambda v: f"{v:.0f}"), y_unit=display.wear_unit,
-    )  # fmt: skip
+        y_text=(lambda v: f"{v:.2f}") if display.us else (lambda v: f"{v:.0f}"),
+        y_unit=display.wear_unit,
+    )
 
 
 def pointed_words(snapshot: Snapshot, at_m: float, display: Display) -> list[str]:

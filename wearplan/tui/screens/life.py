@@ -15,6 +15,7 @@ from wearplan.tui.careful import Careful
 from wearplan.tui.screens.ahead import tool_fan
 from wearplan.tui.state import why_missing
 from wearplan.tui.widgets.bars import CautionLine
+from wearplan.tui.widgets.charts import coloured
 from wearplan.tui.widgets.dialogs import Read
 from wearplan.tui.widgets.tableview import TableView
 
@@ -91,7 +92,7 @@ class LifeScreen(Careful, Screen[None]):
         notes = "".join(f"\n ! {plain(note)}" for note in table.notes)
         head.update(f" {plain(account.title)}: {plain(table.title)}   ({which}){notes}")
         self.query_one(TableView).fill(table)
-        self.query_one("#life-fan", Static).update("\n".join(self._fan(self._at == count - 1)))
+        self.query_one("#life-fan", Static).update(coloured(self._fan(self._at == count - 1)))
 
     def _fan(self, present: bool) -> list[str]:
         """The fan of the tool in place; the readings alone for a life that is over."""

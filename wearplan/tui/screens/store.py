@@ -19,6 +19,7 @@ from wearplan.tui.display import Display
 from wearplan.tui.screens.base import TaskScreen
 from wearplan.tui.state import Snapshot, why_missing
 from wearplan.tui.stockform import FIELDS, as_typed, edits_of, read_form
+from wearplan.tui.widgets.charts import coloured
 from wearplan.tui.widgets.dialogs import Read
 from wearplan.tui.widgets.tableview import TableView
 
@@ -113,14 +114,8 @@ class StoreScreen(TaskScreen):
             width=self.size.width - 2, height=max(6, widget.size.height - 1), y_unit="",
             x_text=lambda day: (start + timedelta(days=int(day))).isoformat(),
         )  # fmt: skip
-        widget.update(
-            "\n".join(
-                [
-                    f" {plain(line.tool_type)} on the shelf if nothing more is ordered, nine in ten (N P: other types)",
-                    *lines,
-                ]
-            )
-        )
+        head = f" {plain(line.tool_type)} on the shelf if nothing more is ordered, nine in ten (N P: other types)"
+        widget.update(coloured([head, *lines]))
 
     def action_kind(self, way: int) -> None:
         demand = self.app.snapshot.demand

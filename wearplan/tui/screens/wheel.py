@@ -12,8 +12,10 @@ from wearplan.tui.actions import bindings_of
 from wearplan.tui.display import Display
 from wearplan.tui.marks import SHOWS, PlaceNow, marks_of, places_now
 from wearplan.tui.panel import place_panel
+from wearplan.tui.screens.ahead import tool_fan
 from wearplan.tui.screens.base import TaskScreen
 from wearplan.tui.state import Snapshot, why_missing
+from wearplan.tui.widgets.charts import coloured
 from wearplan.tui.widgets.dialogs import Read
 from wearplan.tui.widgets.facemap import FaceMap
 
@@ -42,6 +44,7 @@ class WheelScreen(TaskScreen):
             yield FaceMap(id="face")
             with VerticalScroll(id="wheel-panel", classes="side", can_focus=True):
                 yield Static("", id="place", markup=False)
+                yield Static("", id="place-fan", markup=False)
 
     def on_mount(self) -> None:
         self.query_one(FaceMap).focus()
@@ -75,7 +78,9 @@ class WheelScreen(TaskScreen):
         words = SHOWS[self._way]
         site = snapshot.site
         if self._way == "wear":
-            words += f", {display.wear_unit if not display.us else '1/100 in'} or tenths of the limit"
+            face = self.query_one(FaceMap).face
+            long = face is not None and face.size == "long"
+            words += f" in {'1/100 in' if display.us else 'mm'}" if long else " in tenths of the limit"
         if self._way == "chance" and site is not None:
             at_m = self._at_m(snapshot) or 0.0
             words += f" before {display.chainage(site.drive.chainage_m(at_m))} ([ ] move it)"
@@ -90,6 +95,10 @@ class WheelScreen(TaskScreen):
         if row is not None:
             width = self.query_one("#place", Static).size.width or 34
             self.query_one("#place", Static).update(place_panel(snapshot, row, display, width))
+            fan = self.query_one("#place-fan", Static)
+            fan.display = number in snapshot.tools and self.size.height >= 40 and width >= 50
+            if fan.display:
+                fan.update(coloured(["", *tool_fan(snapshot, number, display, width=width, height=14)]))
 
     def on_face_map_picked(self, event: FaceMap.Picked) -> None:
         self._panel(self.app.snapshot, self.app.units)
@@ -148,7 +157,7 @@ class WheelScreen(TaskScreen):
 
     def action_legend(self) -> None:
         lines = [f"  {sign}  {words}" for sign, words in LEVELS.values()]
-        small = "On a small wheel one sign stands for a place: 0 to 9 tenths of the limit, × at or past it, ? not read."
+        small = "On a crowded wheel the number is tenths of the limit; × is at or past it, ? not read."
         chance = "For a chance: × over the site's cap for the zone, ! over half of it; the number is per cent."
         seen = "For when last read: inspections since; × more than nine, ? never."
         self.app.push_screen(Read("Signs on the wheel", "\n".join([*lines, "", small, chance, seen])))

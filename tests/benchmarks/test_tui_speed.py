@@ -1,0 +1,177 @@
+"""How quick the terminal app is: first frame in a real terminal, a key to its paint, the longest gap while it works.
+
+Run by name: ``pytest -s tests/benchmarks/test_tui_speed.py``. Each figure is printed; the bounds asserted are those the
+project promises on an idle machine of two cores, so that a busy one may fail here without a fault in the code.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import select
+import statistics
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+from textual import events
+
+from tests.tui.small import SmallRooms, small_site
+from wearplan.tui.app import WearplanApp
+from wearplan.tui.keep import Settings
+from wearplan.tui.rooms import Rooms
+
+SAMPLE = Path(__file__).resolve().parents[2] / "sample_wheel"
+OPEN = "import sys; from wearplan.cli.main import main; sys.exit(main(sys.argv[1:]))"
+
+
+def first_frame(folder: Path) -> tuple[float, float]:
+    """Seconds (wall, processor) from the start of the process to its first frame in a pseudo-terminal."""
+    import fcntl
+    import pty
+    import struct
+    import termios
+
+    began = time.perf_counter()
+    pid, terminal = pty.fork()
+    if pid == 0:
+        os.environ.update(TERM="xterm-256color", COLORTERM="truecolor")
+        os.execv(sys.executable, [sys.executable, "-c", OPEN, "open", str(folder)])
+    fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
+    seen, wall, busy = b"", float("nan"), float("nan")
+    try:
+        while time.perf_counter() - began < 30:
+            if select.select([terminal], [], [], 0.02)[0]:
+                seen += os.read(terminal, 65536)
+                if b"not an entry permit" in seen:
+                    wall = time.perf_counter() - began
+                    fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+                    busy = (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+                    break
+    finally:
+        os.kill(pid, 9)
+        os.waitpid(pid, 0)
+        os.close(terminal)
+    return wall, busy
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists() or not SAMPLE.is_dir(), reason="needs Linux and the sample")
+def test_first_frame() -> None:
+    first_frame(SAMPLE)
+    runs = [first_frame(SAMPLE) for _ in range(5)]
+    wall, busy = min(run[0] for run in runs), min(run[1] for run in runs)
+    print(f"\nfirst frame: {wall:.2f} s, processor {busy:.2f} s (best of {len(runs)}); load {os.getloadavg()[0]:.1f}")
+    assert busy < 0.6
+
+
+class Timed(WearplanApp):
+    """Notes when a frame was painted."""
+
+    painted: asyncio.Event
+
+    def _display(self, screen: Any, renderable: Any) -> None:
+        super()._display(screen, renderable)
+        if hasattr(self, "painted"):
+            self.painted.set()
+
+
+KEYS = {
+    "f3": ["n", "n", "down", "left", "up", "right", "w", "p"],
+    "f6": ["n", "p", "right", "left", "plus", "minus"],
+    "f7": ["down", "up"],
+    "f5": ["down", "up"],
+}
+
+
+def test_key_to_paint_with_300_places_and_200_inspections(tmp_path: Path) -> None:
+    site = small_site(places=300, inspections=200)
+
+    async def measure() -> dict[str, list[float]]:
+        app = Timed(tmp_path, rooms=SmallRooms(site=site), settings=Settings())
+        found: dict[str, list[float]] = {}
+        async with app.run_test(size=(160, 48)) as pilot:
+            for _ in range(4):
+                await app.workers.wait_for_complete()
+                await pilot.pause()
+            app.painted = asyncio.Event()
+
+            async def press(key: str) -> float:
+                app.painted.clear()
+                began = time.perf_counter()
+                character = key if len(key) == 1 else None
+                app.post_message(events.Key(key, character))
+                try:
+                    await asyncio.wait_for(app.painted.wait(), 1.0)
+                except TimeoutError:
+                    return float("nan")
+                return 1000 * (time.perf_counter() - began)
+
+            for screen, keys in KEYS.items():
+                await pilot.press(screen)
+                await pilot.pause(0.3)
+                for _ in range(6):
+                    for key in keys:
+                        found.setdefault(screen, []).append(await press(key))
+                        await asyncio.sleep(0.02)
+            await pilot.press("f4", "n")
+            await pilot.pause(0.3)
+            await pilot.press("escape")
+            await pilot.pause(0.2)
+            for n in range(30):
+                for key in f"{n % 9}.5":
+                    name = "full_stop" if key == "." else key
+                    app.painted.clear()
+                    began = time.perf_counter()
+                    app.post_message(events.Key(name, key))
+                    await asyncio.wait_for(app.painted.wait(), 1.0)
+                    found.setdefault("entry", []).append(1000 * (time.perf_counter() - began))
+                found["entry"].append(await press("enter"))
+                await press("enter")
+        return found
+
+    found = asyncio.run(measure())
+    every = []
+    print(f"\nkey to paint, 300 places, 200 inspections, 160 x 48; load {os.getloadavg()[0]:.1f}")
+    for name, times in found.items():
+        times = sorted(value for value in times if value == value)
+        every += times
+        print(
+            f"  {name:6} n {len(times):3}  median {statistics.median(times):5.1f} ms  "
+            f"p95 {times[int(0.95 * len(times)) - 1]:5.1f} ms  worst {times[-1]:5.1f} ms"
+        )
+    every.sort()
+    p95 = every[int(0.95 * len(every)) - 1]
+    print(f"  all    p95 {p95:.1f} ms")
+    assert p95 < 50
+
+
+@pytest.mark.skipif(not SAMPLE.is_dir(), reason="needs the sample")
+def test_longest_gap_while_learning_and_planning() -> None:
+    async def measure() -> list[tuple[float, str]]:
+        app = WearplanApp(SAMPLE, rooms=Rooms(), settings=Settings())
+        gaps: list[tuple[float, str]] = []
+        async with app.run_test(size=(160, 48)) as pilot:
+            began = last = time.perf_counter()
+            while time.perf_counter() - began < 240:
+                await asyncio.sleep(0.005)
+                now = time.perf_counter()
+                job = app.snapshot.working
+                gaps.append((1000 * (now - last - 0.005), job.step if job else "-"))
+                last = now
+                if job is None and app.snapshot.jobs["demand"].state in ("done", "failed", "barred", "stopped"):
+                    break
+            app.desk.stop()
+            await pilot.pause()
+        return gaps
+
+    gaps = asyncio.run(measure())
+    print(f"\ngaps of the screen while working on the sample; load {os.getloadavg()[0]:.1f}")
+    for step in dict.fromkeys(step for _, step in gaps):
+        times = sorted(gap for gap, at in gaps if at == step)
+        print(
+            f"  {step:8} n {len(times):5}  p99 {times[int(0.99 * (len(times) - 1))]:6.1f} ms  worst {times[-1]:6.1f} ms"
+        )
+    times = sorted(gap for gap, _ in gaps)
+    assert times[-1] < 100
