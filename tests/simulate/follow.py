@@ -195,16 +195,20 @@ class Follower:
 
     def change(
         self, numbers: Iterable[int] = (), *, reasons: Mapping[int, str] | None = None,
-        hours: float | None = None, entries: int | None = None,
+        moves: Iterable[tuple[int, int]] = (), hours: float | None = None, entries: int | None = None,
     ) -> None:  # fmt: skip
         """Change the tools at these positions (housings whole) at the stop reached, and book the stop.
 
+        ``moves`` (to, from) puts the tool of one single place on another, whose own is taken off; the place it comes
+        from must be among ``numbers``, else the place it goes to is changed like the others.
         ``hours`` and ``entries`` of the planner may be given so that both reckon alike; without them `StopTerms`.
         """
         assert self._window is not None, "advance_to a stop first"
         stops, wheel = self.run.blueprint.stops, self.run.blueprint.wheel
         assert stops is not None
         chosen = set(numbers)
+        moves = [(to, source) for to, source in moves if source in chosen and wheel.position(to).housing is None]
+        chosen |= {to for to, _ in moves}
         housings = {wheel.position(n).housing for n in chosen} - {None}
         chosen |= {p.number for p in wheel.positions if p.housing in housings}
         places: dict[str, list[int]] = {}
@@ -223,12 +227,18 @@ class Follower:
             account.entries_under_pressure += entries
             account.person_hours_under_pressure += person_hours
             account.pressure += person_hours * stops.costs.compressed_air_per_person_hour
+        arrivals, departures = {to for to, _ in moves}, {source for _, source in moves}
         for code, edges in places.items():
-            account.tools += types[code].price - (core_worth(types[code]) if self._sound(edges) else 0.0)
+            account.tools += 0.0 if edges[0] in arrivals else types[code].price
+            if edges[0] not in departures and self._sound(edges):
+                account.tools -= core_worth(types[code])
         account.changes += len(places)
         account.log.append(f"{self.face_m:.1f} m {self._window.name}: {len(places)} changed, {hours:.0f} h")
-        self.run.fit(sorted(chosen), reasons=reasons)
-        for n in chosen:
+        self.run.fit(sorted(chosen - arrivals), reasons=reasons, moves=moves)
+        for to, source in moves:
+            a, b = self.run.index[to], self.run.index[source]
+            self.crew.level_mm[a], self.crew.level_m[a] = self.crew.level_mm[b], self.crew.level_m[b]
+        for n in chosen - arrivals:
             i = self.run.index[n]
             self.crew.level_mm[i], self.crew.level_m[i] = 0.0, self.face_m
         self.crew.last_m = self.face_m

@@ -21,6 +21,7 @@ from .world import World
 class Change(Protocol):
     action: str
     positions: Sequence[int]
+    from_position: int | None
 
 
 class Stop(Protocol):
@@ -112,8 +113,8 @@ def follow_plan(
     """Follow a planner. ``plan_of(site, forced_m)`` plans from what is known, with stops forced at ``forced_m``.
 
     Re-planned, each stop is planned twice: where to go next from the face, and, once there with what was read there,
-    what to change (``forced_m`` then holds the face: the machine stands there). Not re-planned, the first plan's stops and changes are carried out whatever is found, but for
-    tools found broken, which any crew would change.
+    what to change (``forced_m`` then holds the face: the machine stands there). Not re-planned, the first plan's stops
+    and changes are carried out whatever is found, but for tools found broken, which any crew would change.
     """
     follower = world.follow()
     plan = plan_of(follower.site(), ())
@@ -126,7 +127,10 @@ def follow_plan(
         if replanned:
             here = plan_of(follower.site(), (follower.face_m,)).stops
             changes = [c for s in here if abs(s.driven_m - follower.face_m) < 0.5 for c in s.changes]
-        follower.change({n for c in changes if c.action == "change" for n in c.positions} | set(broken))
+        moves = [(c.positions[0], c.from_position) for c in changes if c.action == "move" and c.from_position]
+        moves = [(to, source) for to, source in moves if to not in broken and source not in broken]
+        arrivals = {to for to, _ in moves}
+        follower.change({n for c in changes for n in c.positions if n not in arrivals} | set(broken), moves=moves)
         if replanned:
             ahead = [s for s in plan_of(follower.site(), ()).stops if s.driven_m > follower.face_m + 0.5][:1]
     return follower.finish()

@@ -51,7 +51,7 @@ def test_following_a_planner(world):
         read = {m.position: m.wear_mm or 0.0 for m in site.inspections[-1].measurements}
         limit = {p.number: p.wear_limit_mm or wheel.tool_type(p.tool_type).wear_limit_mm for p in wheel.positions}
         worn = tuple(n for n, wear in read.items() if wear > 0.5 * limit[n])
-        change = SimpleNamespace(action="change", positions=worn)
+        change = SimpleNamespace(action="change", positions=worn, from_position=None)
         at = [(w.from_m + 2.0, w.name) for w in site.stops.windows[::3] if w.from_m > face]
         at = [(m, next(w.name for w in site.stops.windows if w.from_m <= m <= w.to_m)) for m in forced_m] + at
         return SimpleNamespace(stops=[SimpleNamespace(driven_m=m, window=w, changes=[change]) for m, w in at])
@@ -62,3 +62,20 @@ def test_following_a_planner(world):
     fixed = follow_plan(world, plan_of, replanned=False)
     assert fixed.stops == account.stops
     assert fixed.total != account.total
+
+
+def test_a_move_takes_the_tool_along_and_buys_one_less(world):
+    at = world.site.stops.windows[0].from_m + 2.0
+    wheel = world.site.wheel
+    single = [p.number for p in wheel.positions if p.tool_type == "disc-a"]
+    to, source = single[0], single[-1]
+    moved, changed = world.follow(), world.follow()
+    for follower in (moved, changed):
+        follower.advance_to(at)
+    worn = moved.run.state.wear_mm[moved.run.index[source]]
+    moved.change([source], moves=[(to, source)])
+    changed.change([source, to])
+    assert moved.run.state.wear_mm[moved.run.index[to]] == worn
+    assert moved.run.state.wear_mm[moved.run.index[source]] == 0.0
+    assert changed.account.tools > moved.account.tools
+    assert moved.account.changes == changed.account.changes == 2
