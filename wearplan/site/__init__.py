@@ -9,7 +9,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from wearplan.site.formats import FORMAT as FORMAT
+    from wearplan.site.folder_format import FORMAT as FORMAT
     from wearplan.site.loading import load as load
     from wearplan.site.new import new_folder as new_folder
     from wearplan.site.records import *  # noqa: F403
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "load": "loading",
-    "FORMAT": "formats",
+    "FORMAT": "folder_format",
     "schemas": "schema",
     "new_folder": "new",
     # writing

@@ -12,9 +12,6 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-FORMAT = 1
-"""The version of the folder's format this program reads and writes."""
-
 
 class Strict(BaseModel):
     """A table whose keys are all known and whose values need no guessing."""

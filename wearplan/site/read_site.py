@@ -10,7 +10,8 @@ from pydantic import ValidationError
 
 from wearplan.site.document import Document, parse
 from wearplan.site.faults import ALL
-from wearplan.site.formats import FORMAT, ChainageEquationTable, DriveTable, SiteFile
+from wearplan.site.folder_format import FORMAT
+from wearplan.site.formats import ChainageEquationTable, DriveTable, SiteFile
 from wearplan.site.records import ChainageEquation, Drive, Pace
 from wearplan.site.text import shown
 

@@ -9,7 +9,8 @@ def schemas() -> dict[str, dict[str, Any]]:
     """JSON Schema (draft 2020-12) by file name; ``ground.toml`` and ``inspection.toml`` stand for every file there."""
     from pydantic import BaseModel
 
-    from wearplan.site.formats import FORMAT, SiteFile
+    from wearplan.site.folder_format import FORMAT
+    from wearplan.site.formats import SiteFile
     from wearplan.site.formats_ground import GroundFile
     from wearplan.site.formats_inspection import InspectionFile
     from wearplan.site.formats_stops import StopsFile, StoresFile
