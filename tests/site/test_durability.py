@@ -92,6 +92,75 @@ def test_nothing_acknowledged_is_lost_by_kill_9(tmp_path: Path) -> None:
     assert acknowledged.total() >= 30
 
 
+CALLS = ("open", "write", "fsync", "link", "unlink", "rename", "replace", "close")
+
+
+def die_at(step: int) -> None:
+    """Let this process die at its so many-th call of the system; a write then leaves half of its bytes behind."""
+    left = [step]
+
+    def dying(real, name):
+        def call(*args, **kwargs):
+            left[0] -= 1
+            if left[0] == 0:
+                if name == "write":
+                    real(args[0], bytes(args[1])[: len(args[1]) // 2])
+                os._exit(0)
+            return real(*args, **kwargs)
+
+        return call
+
+    for name in CALLS:
+        setattr(os, name, dying(getattr(os, name), name))
+
+
+def test_death_at_every_single_step_of_every_write(tmp_path: Path) -> None:
+    told: list[str] = []
+    for step in range(1, 200):
+        folder = small_site(tmp_path / f"{step}")
+        usual = loaded(folder).faults
+        new, seen = inspection(), see(folder / "wheel.toml")
+        draft = Draft(id="d-1", what="inspection", who="x", begun_at=NOW, values={"1": "9"})
+        steps = {
+            "inspection": lambda: write_inspection(folder, new),  # noqa: B023
+            "ring": lambda: append_rings(folder, [ring(61)]),  # noqa: B023
+            "draft": lambda: save_draft(folder, draft, now=NOW),  # noqa: B023
+            "limit": lambda: edit_toml(seen.path, [Put(("wheel", "bore_diameter_m"), 7.01)], seen),  # noqa: B023
+        }
+        reading, writing = os.pipe()
+        process = os.fork()
+        if process == 0:
+            tell = os.write
+            die_at(step)
+            for name, work in steps.items():
+                work()
+                tell(writing, f"{name} ".encode())
+            os._exit(0)
+        os.close(writing)
+        os.waitpid(process, 0)
+        told = os.read(reading, 1000).decode().split()
+        os.close(reading)
+        found = loaded(folder)
+        torn = [fault for fault in found.faults if fault.file == "advance.csv"]
+        assert not torn or "ring" not in told  # a row torn before it was promised is named, and forbids nothing
+        assert not any(fault.forbids for fault in torn)
+        assert [fault for fault in found.faults if fault.file != "advance.csv"] == list(usual)
+        assert "inspection" not in told or new.id in {one.id for one in found.site.inspections}
+        assert "ring" not in told or found.site.rings[-1].ring == 61
+        assert "draft" not in told or load_drafts(folder)[0].values == {"1": "9"}
+        assert "limit" not in told or found.site.wheel.bore_diameter_m == 7.01
+        for work in list(steps.values())[:3]:  # what was begun can be done again, and is then there once
+            work()
+        found = loaded(folder)
+        assert [one.id for one in found.site.inspections].count(new.id) == 1
+        assert sum(row.ring == 61 and not row.damaged for row in found.site.rings) == 1
+        if len(told) == len(steps):
+            break
+        shutil.rmtree(folder)
+    assert len(told) == len(steps)
+    assert step > 30
+
+
 def test_eight_processes_write_fifty_inspections_each(tmp_path: Path) -> None:
     folder = small_site(tmp_path / "site")
     program = (

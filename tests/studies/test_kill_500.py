@@ -13,4 +13,4 @@ from tests.site.test_durability import kill_and_look, pytestmark  # noqa: F401
 def test_a_hundred_kills(tmp_path: Path, seed: int) -> None:
     acknowledged = kill_and_look(tmp_path, kills=100, seed=seed, longest_s=0.25)
     print(f"acknowledged before 100 kills: {dict(acknowledged)}")
-    assert min(acknowledged[kind] for kind in ("inspection", "ring", "draft", "limit")) > 10
+    assert all(acknowledged[kind] > 0 for kind in ("inspection", "ring", "draft", "limit"))

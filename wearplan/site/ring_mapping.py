@@ -1,4 +1,30 @@
-"""The small TOML file that says which column of a machine's export is what."""
+"""The small TOML file that says which column of a machine's export is what.
+
+For a row a ring::
+
+    [time]
+    form = "%d.%m.%Y %H:%M:%S"          # absent: ISO 8601
+    offset = "+01:00"
+
+    [columns]                           # our name = their head
+    ring = "Ring No."
+    end_chainage_m = { head = "Chainage shield tail", add = 9.5 }   # ours is the face's
+    advance_m = { head = "Stroke", unit = "mm" }
+    finished_at = "End of ring"
+    revolutions_total = "Revolutions"
+    revolutions_idle = "Revolutions idle"
+    thrust_kn = "Thrust [MN]"           # a known unit in brackets is taken from the head
+
+    [extra]                             # columns to keep beside
+    slurry_flow_m3_h = "Q feed"
+
+    [regimes]                           # their word = ours
+    "closed" = "full chamber"
+
+For a row a second, ``[samples]`` with ``time``, ``rotation_rpm``, ``chainage_m`` or ``stroke_m``, and ``ring`` where the
+export has it; ``[sampling]`` says the rest. Separator, decimal sign and encoding are found by looking; ``[file]`` may say
+them.
+"""
 
 from __future__ import annotations
 
