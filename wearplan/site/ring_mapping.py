@@ -21,9 +21,9 @@ For a row a ring::
     [regimes]                           # their word = ours
     "closed" = "full chamber"
 
-For a row a second, ``[samples]`` with ``time``, ``rotation_rpm``, ``chainage_m`` or ``stroke_m``, and ``ring`` where the
-export has it; ``[sampling]`` says the rest. Separator, decimal sign and encoding are found by looking; ``[file]`` may say
-them.
+For a row a second, ``[samples]`` with ``time``, ``rotation_rpm``, ``chainage_m`` or ``stroke_m``, and ``ring`` where
+the export has it; ``[sampling]`` says the rest. Separator, decimal sign and encoding are found by looking; ``[file]``
+may say them.
 """
 
 from __future__ import annotations
