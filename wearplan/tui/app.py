@@ -23,6 +23,7 @@ from wearplan.tui.desk import Desk, Moved
 from wearplan.tui.display import Display
 from wearplan.tui.files import Offered, save_offered, stamp_of
 from wearplan.tui.keep import Settings, read_settings, write_log
+from wearplan.tui.plainsigns import PlainSigns
 from wearplan.tui.rooms import Rooms
 from wearplan.tui.screens.base import SnapshotChanged, TaskScreen
 from wearplan.tui.state import Snapshot
@@ -68,6 +69,8 @@ class WearplanApp(Careful, App[int]):
         self.theme = no_ansi if no_ansi in self.available_themes else "wearplan"
         if os.environ.get("SSH_CONNECTION") and "TEXTUAL_ANIMATIONS" not in os.environ:
             self.animation_level = "none"
+        if self.settings.plain_signs:
+            self._filters.append(PlainSigns())
         if self.settings.keys:
             self.set_keymap(self.settings.keys)
 

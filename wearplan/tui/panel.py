@@ -47,7 +47,8 @@ def wear_line(row: PlaceNow, display: Display) -> Content:
     limit = display.wear(row.limit_mm, unit=True)
     if row.unknown and row.wear_mm is None:
         return Content.styled("wear not known", "bold") + Content(f", limit {limit}")
-    label = "wear now " if not row.unknown else "not read; reckoned "
+    label = "wear now " if row.band_mm[0] is not None else "last read "
+    label = "not read; reckoned " if row.unknown else label
     return Content(label) + Content.styled(display.wear(row.wear_mm), "bold") + Content(f" of {limit}")
 
 

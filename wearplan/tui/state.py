@@ -64,6 +64,9 @@ class Snapshot:
 
     folder: Path
     version: int = 0
+    """Grows with every change."""
+    content: int = 0
+    """Grows when an answer changed, and not with words on progress."""
     site: Site | None = None
     faults: tuple[Fault, ...] = ()
     history: History | None = None
@@ -85,11 +88,12 @@ class Snapshot:
 
     def having(self, **parts: Any) -> Snapshot:
         """A newer snapshot with some parts replaced."""
-        return replace(self, version=self.version + 1, **parts)
+        return replace(self, version=self.version + 1, content=self.content + 1, **parts)
 
     def with_job(self, job: Job) -> Snapshot:
         """A newer snapshot in which one step stands elsewhere."""
-        return self.having(jobs=MappingProxyType({**self.jobs, job.step: job}))
+        jobs = MappingProxyType({**self.jobs, job.step: job})
+        return replace(self, version=self.version + 1, jobs=jobs)
 
     def without_from(self, step: str) -> Snapshot:
         """A newer snapshot in which this step and all after it wait again; their last answers stay in view."""

@@ -26,6 +26,7 @@ class AheadScreen(TaskScreen):
     """Strip above, words on the place pointed at, fan of wear below."""
 
     task = "ahead"
+    needs = ("read", "history", "outlook", "plan")
     BINDINGS = bindings_of("ahead")
 
     def __init__(self) -> None:
@@ -68,6 +69,10 @@ class AheadScreen(TaskScreen):
         self.query_one("#pointed", Static).update("\n".join(pointed_words(snapshot, self._pointer_m, display)))
         self._fan(snapshot, display)
 
+    def show_work(self, snapshot: Snapshot, display: Display) -> None:
+        if snapshot.outlook is None:
+            self._fan(snapshot, display)
+
     def _over(self, snapshot: Snapshot) -> tuple[list[float], list[float]] | None:
         """Expected number of tools past their limit along the grid."""
         if snapshot.over_ahead is None or snapshot.outlook is None:
@@ -89,7 +94,7 @@ class AheadScreen(TaskScreen):
         lines = tool_fan(snapshot, number, display, width=self.size.width - 2, height=height)
         tool = snapshot.tools[number]
         head = f" Place {number}, {plain(tool.serial or 'no serial')}, {tool.kind}, {tool.zone}   (N P: other tools)"
-        key = f" {fan_key(ascii_only=self.app.settings.plain_signs)}"
+        key = f" {fan_key()}"
         widget.update(Content("\n").join([Content(head), coloured(lines), Content(key)]))
 
     # Actions ------------------------------------------------------------------------------------------------------

@@ -28,6 +28,8 @@ class TaskScreen(Careful, Screen[None]):
     """A screen for one task. Subclasses give ``task``, `body` and `show`."""
 
     task = ""
+    needs: tuple[str, ...] = ()
+    """Steps whose answers this task shows."""
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]
     VERTICAL_BREAKPOINTS = [(0, "-low"), (34, "-tall")]
 
@@ -36,6 +38,7 @@ class TaskScreen(Careful, Screen[None]):
     def __init__(self) -> None:
         super().__init__()
         self._seen: tuple[int, bool] | None = None
+        self._seen_version = -1
         self._wanted: str | None = None
 
     def compose(self) -> ComposeResult:
@@ -53,15 +56,24 @@ class TaskScreen(Careful, Screen[None]):
     def show(self, snapshot: Snapshot, display: Display) -> None:
         """Bring the widgets up to a snapshot."""
 
+    def show_work(self, snapshot: Snapshot, display: Display) -> None:
+        """Bring up to date what tells of work under way; while a part this task needs is missing, everything."""
+        if any(snapshot.jobs[step].state != "done" for step in self.needs):
+            self.show(snapshot, display)
+
     def refresh_all(self) -> None:
         """Show the app's snapshot if it is newer than what is shown, or the display was turned."""
         snapshot, display = self.app.snapshot, self.app.units
         self.query_one(TopLine).show(snapshot, display)
-        if self._seen != (snapshot.version, display.us):
-            self._seen = (snapshot.version, display.us)
+        if self._seen != (snapshot.content, display.us):
+            self._seen = (snapshot.content, display.us)
+            self._seen_version = snapshot.version
             self.show(snapshot, display)
             if self._wanted is not None and self.point(self._wanted):
                 self._wanted = None
+        elif self._seen_version != snapshot.version:
+            self._seen_version = snapshot.version
+            self.show_work(snapshot, display)
 
     def point(self, key: str) -> bool:
         """Point at what a search found; False while it is not there to be pointed at."""

@@ -19,6 +19,7 @@ class FaultsScreen(TaskScreen):
     """Every fault with its place; the rest of the folder stays usable."""
 
     task = "faults"
+    needs = ("read",)
     BINDINGS = bindings_of("faults")
 
     def body(self) -> ComposeResult:

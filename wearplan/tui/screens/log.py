@@ -29,6 +29,7 @@ class LogScreen(TaskScreen):
     """Drafts first, then what is recorded."""
 
     task = "log"
+    needs = ("read", "history", "outlook")
     BINDINGS = bindings_of("log")
 
     def __init__(self) -> None:

@@ -24,6 +24,7 @@ class RatesScreen(TaskScreen):
     """Tables of what was learnt; Enter shows the readings behind a row."""
 
     task = "rates"
+    needs = ("rates", "backtest")
     BINDINGS = bindings_of("rates")
 
     def body(self) -> ComposeResult:

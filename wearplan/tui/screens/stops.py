@@ -34,6 +34,7 @@ class StopsScreen(Papers, TaskScreen):
     """The plan above, its parts in tabs, the chosen stop's cautions always below."""
 
     task = "stops"
+    needs = ("read", "plan")
     BINDINGS = bindings_of("stops")
 
     def body(self) -> ComposeResult:

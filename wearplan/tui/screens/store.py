@@ -42,6 +42,7 @@ class StoreScreen(TaskScreen):
     """Tables in tabs, the stock line of one tool type below."""
 
     task = "store"
+    needs = ("read", "demand")
     BINDINGS = bindings_of("store")
 
     def __init__(self) -> None:

@@ -27,6 +27,7 @@ class WheelScreen(TaskScreen):
     """The face of the wheel and the place picked."""
 
     task = "wheel"
+    needs = ("history", "outlook")
     BINDINGS = bindings_of("wheel")
 
     def __init__(self) -> None:
@@ -63,6 +64,12 @@ class WheelScreen(TaskScreen):
         self._order = worst_first(self._rows)
         self._head(snapshot, display)
         self._panel(snapshot, display)
+
+    def show_work(self, snapshot: Snapshot, display: Display) -> None:
+        if self._rows:
+            self._head(snapshot, display)
+        else:
+            self.show(snapshot, display)
 
     def _at_m(self, snapshot: Snapshot) -> float | None:
         """The place the chance is for: the window chosen, or the end of the drive."""
