@@ -178,9 +178,9 @@ def basis_table(demand: Demand) -> Table:
         ),
         notes=(
             f"The orders keep two chances: the site's {100 * demand.service:g} % of never running short from when an "
-            "order of today can be in, and what money asks for at any one date. For money a tool too many is held until "
-            "the next use, one too few is bought in a hurry; a machine that waits costs more, so the site's wish stands. "
-            "Left at the end: on the shelf when the drive ends if every order is placed, at their price.",
+            "order of today can be in, and what money asks for at any one date. For money a tool too many is held "
+            "until the next use, one too few bought in a hurry; a machine that waits costs more, so the site's wish "
+            "stands. Left at the end: on the shelf when the drive ends if every order is placed, at their price.",
         ),
     )
 

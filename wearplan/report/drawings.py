@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from wearplan.wear import Fit, Outlook
 
 ROUND = ("disc", "centre tool")
+HALF = 7.5
+"""Half the width of a tool's mark."""
 
 
 def wheel_svg(outlook: Outlook, *, size: float = 520) -> str:
@@ -27,10 +29,13 @@ def wheel_svg(outlook: Outlook, *, size: float = 520) -> str:
     radius_mm = outlook.site.wheel.bore_diameter_m * 500.0
     middle, scale = size / 2, (size / 2 - 14) / radius_mm
     parts = [f'<circle cx="{middle:g}" cy="{middle:g}" r="{radius_mm * scale:.1f}" fill="#fafafa" stroke="{svg.INK}"/>']
+    angle = np.radians(layout.angle_deg)
+    at = middle + scale * np.column_stack(
+        (layout.track_radius_mm * np.sin(angle), -layout.track_radius_mm * np.cos(angle))
+    )
+    at = apart(at, gap=2 * HALF + 1.5, low=HALF + 1, high=size - HALF - 1)
     for index, position in enumerate(layout.positions):
-        angle = math.radians(position.angle_deg)
-        x = middle + position.track_radius_mm * scale * math.sin(angle)
-        y = middle - position.track_radius_mm * scale * math.cos(angle)
+        x, y = map(float, at[index])
         parts.append(_tool_mark(x, y, float(used[index]), layout.kinds[index], position.number))
     over = [str(layout.positions[i].number) for i in np.flatnonzero(used >= 1)]
     near = [str(layout.positions[i].number) for i in np.flatnonzero((used >= 0.8) & (used < 1))]
@@ -43,10 +48,37 @@ def wheel_svg(outlook: Outlook, *, size: float = 520) -> str:
     )
 
 
+def apart(at: np.ndarray, *, gap: float, low: float, high: float, rounds: int = 60) -> np.ndarray:
+    """(P, 2) marks pushed apart until none hides another, each as little as need be.
+
+    Parameters
+    ----------
+    at : (P, 2)
+    gap : float
+        Least distance between two marks.
+    low, high : float
+        Bounds of the picture.
+    """
+    at = np.array(at, float)
+    # a turn of its own for each mark, so that marks at one point part as well
+    turn = np.arange(len(at)) * 2.4
+    at += 1e-3 * np.column_stack((np.cos(turn), np.sin(turn)))
+    for _ in range(rounds):
+        away = at[:, None, :] - at[None, :, :]
+        distance = np.hypot(away[..., 0], away[..., 1])
+        np.fill_diagonal(distance, np.inf)
+        push = np.clip(gap - distance, 0.0, None) / 2
+        if not push.any():
+            break
+        at += (away / distance[..., None] * push[..., None]).sum(axis=1) * 0.8
+        at = np.clip(at, low, high)
+    return at
+
+
 def _tool_mark(x: float, y: float, used: float, kind: str, number: int) -> str:
     colour = svg.ORANGE if used >= 1 else svg.YELLOW if used >= 0.8 else svg.SKY
     share = min(max(used, 0.0), 1.0)
-    half = 7.5
+    half = HALF
     hint = f"<title>place {number}, {kind}: {100 * used:.0f} % of its limit</title>"
     stroke = f'stroke="{svg.INK}" stroke-width="{2.2 if used >= 1 else 0.8}"'
     if kind in ROUND:
@@ -88,7 +120,7 @@ def _short_chainage(site: Site, driven_m: float) -> str:
     return chainage_text(site.drive.chainage_m(driven_m)).split(".")[0]
 
 
-def rates_svg(fit: Fit, kind: str, *, width: float = 640) -> str:
+def rates_svg(fit: Fit, kind: str, *, width: float = 460) -> str:
     """Rates of one kind by unit: dot at the middle, bar over the 90 % range, logarithmic axis."""
     rates = [rate for rate in fit.rates if rate.kind == kind and rate.mm_per_km.p05 and rate.mm_per_km.p95]
     if not rates:
@@ -125,7 +157,7 @@ def rates_svg(fit: Fit, kind: str, *, width: float = 640) -> str:
     )
 
 
-def fan_svg(outlook: Outlook, number: int, *, width: float = 640, height: float = 240) -> str:
+def fan_svg(outlook: Outlook, number: int, *, width: float = 460, height: float = 240) -> str:
     """Wear ahead of the tool at one place if it is left: middle line, 50 % and 90 % bands, its limits."""
     site, column = outlook.site, outlook.layout.index(number)
     at = np.linspace(outlook.face_m, outlook.end_m, 60)
@@ -157,7 +189,7 @@ def fan_svg(outlook: Outlook, number: int, *, width: float = 640, height: float 
     )
 
 
-def past_limit_svg(outlook: Outlook, *, width: float = 640, height: float = 220) -> str:
+def past_limit_svg(outlook: Outlook, *, width: float = 460, height: float = 220) -> str:
     """Tools past their limit against chainage if nothing is changed: middle and 90 % band over the draws."""
     site = outlook.site
     at = np.linspace(outlook.face_m, outlook.end_m, 60)
@@ -257,7 +289,7 @@ def _section(frame: Frame, section, colour: dict[str, str], radius_m: float) -> 
     return parts
 
 
-def stock_svg(shelf: StockLine, *, width: float = 640, height: float = 200) -> str:
+def stock_svg(shelf: StockLine, *, width: float = 460, height: float = 200) -> str:
     """Tools of one type on the shelf by date if nothing more is ordered."""
     days = [(when - shelf.dates[0]).days for when in shelf.dates]
     low, high = min(0.0, *shelf.p05), max(1.0, *shelf.p95)

@@ -6,16 +6,18 @@ It asks who has read the plan and when. That is no approval; the lines of those 
 from __future__ import annotations
 
 import html
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from wearplan.plan import PLANNING_ESTIMATE
+from wearplan.report.pack_tables import bring_table, schedule_table, tools_table, unseen_table
 from wearplan.report.plan_text import WHOLE, caution_lines, stop_cautions
 from wearplan.report.sheet import sheet_csv, sheet_html, sheet_markdown, sheet_rows
-from wearplan.report.table import Column, Table
-from wearplan.report.tables import band
-from wearplan.report.words import chainage_text, count_text, money_text, plain
+from wearplan.report.style import PAPER
+from wearplan.report.table import Table
+from wearplan.report.words import chainage_text, count_text, marked, money_text, plain, plural
 
 if TYPE_CHECKING:
     from wearplan.history import Life
@@ -42,127 +44,138 @@ APPROVE = (
     "Medical adviser informed",
     "Safety",
 )
+NOTHING: Mapping[int, Life] = MappingProxyType({})
+HANDED_OVER = ("Done", "Not done", "Not seen", "Damage found", "Parts left inside", "Open risks", "Next entry")
 
 
-def tools_table(stop: Stop) -> Table:
-    """Every tool to change, with place, type, wear, reason and where the old one goes."""
-    return Table(
-        title="Tools to change",
-        columns=(
-            Column(key="places", head="place"),
-            Column(key="action", head="action"),
-            Column(key="tool_type", head="put on"),
-            Column(key="fitted", head="as"),
-            Column(key="from_place", head="from"),
-            Column(key="wear_mm", head="wear expected mm", form="fixed1"),
-            Column(key="limit_mm", head="limit mm", form="fixed1"),
-            Column(key="old_to", head="old goes to"),
-            Column(key="why", head="why", wrap=True),
-        ),
-        rows=tuple(
-            (
-                ", ".join(map(str, change.positions)),
-                change.action,
-                change.tool_type,
-                change.fitted,
-                change.from_position,
-                band(change.wear_mm),
-                change.limit_mm,
-                change.destination,
-                change.sentence,
-            )
-            for change in stop.changes
-        ),
-    )
+class _Markdown:
+    """Parts as Markdown."""
+
+    @staticmethod
+    def heading(level: int, words: str, *, leaf: bool = False) -> str:
+        return f"\n{'#' * level} {marked(words)}\n"
+
+    @staticmethod
+    def notice(words: str) -> str:
+        return f"**{marked(words)}**\n"
+
+    @staticmethod
+    def bullets(items: Sequence[str], *, care: bool = False) -> str:
+        return "\n".join(f"- {marked(item)}" for item in items) + "\n"
+
+    @staticmethod
+    def table(table: Table) -> str:
+        return table.markdown()
+
+    @staticmethod
+    def blanks(heads: Sequence[str], first: Sequence[str]) -> str:
+        lines = [f"| {' | '.join(heads)} |", f"|{' --- |' * len(heads)}"]
+        lines += [f"| {marked(words)} |{'  |' * (len(heads) - 1)}" for words in first]
+        return "\n".join(lines) + "\n"
 
 
-def bring_table(stop: Stop) -> Table:
-    """Tools to have at the lock, by type."""
-    counts: dict[tuple[str, str], int] = {}
-    for change in stop.changes:
-        if change.action == "change":
-            key = (change.tool_type, change.fitted)
-            counts[key] = counts.get(key, 0) + len(change.positions)
-    return Table(
-        title="Tools to bring",
-        columns=(
-            Column(key="tool_type", head="tool type"),
-            Column(key="fitted", head="new, rebuilt or part-worn"),
-            Column(key="edges", head="edges", form="int"),
-        ),
-        rows=tuple((*key, count) for key, count in sorted(counts.items())),
-        notes=(
-            "Counted by cutting edge: a twin disc is two. Bring a spare of each type beyond this.",
-            "Lifting gear, torque tools, gauges, lights and fastenings by the site's own list.",
-        ),
-    )
+class _Html:
+    """Parts as HTML to print."""
+
+    @staticmethod
+    def heading(level: int, words: str, *, leaf: bool = False) -> str:
+        kind = ' style="break-before: page"' if leaf else ""
+        return f"<h{level}{kind}>{_e(words)}</h{level}>"
+
+    @staticmethod
+    def notice(words: str) -> str:
+        return f'<p class="notice">{_e(words)}</p>'
+
+    @staticmethod
+    def bullets(items: Sequence[str], *, care: bool = False) -> str:
+        kind = ' class="care"' if care else ""
+        return f"<ul{kind}>" + "".join(f"<li>{_e(item)}</li>" for item in items) + "</ul>"
+
+    @staticmethod
+    def table(table: Table) -> str:
+        return table.html()
+
+    @staticmethod
+    def blanks(heads: Sequence[str], first: Sequence[str]) -> str:
+        top = "".join(f'<th scope="col">{_e(head)}</th>' for head in heads)
+        rest = "<td></td>" * (len(heads) - 1)
+        body = "".join(f"<tr><td>{_e(words)}</td>{rest}</tr>" for words in first)
+        return f'<table class="blank"><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>'
 
 
-def pack_markdown(site: Site, plan: Plan, stop: Stop, read_by: ReadBy) -> str:
+def pack_markdown(site: Site, plan: Plan, stop: Stop, read_by: ReadBy, current: Mapping[int, Life] = NOTHING) -> str:
     """The pack as Markdown."""
-    return "\n".join(_parts(site, plan, stop, read_by, lambda table: table.markdown(), _md_heading, _md_list))
+    return "\n".join(_parts(site, plan, stop, read_by, current, _Markdown())).lstrip("\n")
 
 
-def pack_html(site: Site, plan: Plan, stop: Stop, read_by: ReadBy) -> str:
+def pack_html(site: Site, plan: Plan, stop: Stop, read_by: ReadBy, current: Mapping[int, Life] = NOTHING) -> str:
     """The pack as one page to print."""
-    parts = _parts(site, plan, stop, read_by, lambda table: table.html(), _html_heading, _html_list)
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-        f"<title>{html.escape(site.name)}: work pack</title><style>{_STYLE}</style></head><body>"
-        + "\n".join(parts)
-        + "</body></html>\n"
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>{_e(site.name)}: work pack</title><style>{PAPER}</style></head><body><main>"
+        + "\n".join(_parts(site, plan, stop, read_by, current, _Html()))
+        + "</main></body></html>\n"
     )
 
 
-def _parts(site, plan, stop, read_by, table, heading, bullets):  # type: ignore[no-untyped-def]
-    at = chainage_text(stop.chainage_m)
-    pressure = "free air" if stop.mode == "free air" else f"{stop.mode}, {stop.pressure_bar:.2f} bar (gauge)"
-    source = stop.pressure_source or "not approved, planning only"
-    facts = [
-        f"Where: {at}, ring {stop.ring}, {stop.window} ({stop.kind})",
-        f"Mode in the plan: {pressure}; source of the pressure: {source}",
-        f"About: {stop.date or 'no date: no pace'}",
-        f"Standstill {count_text(stop.hours)} h; {stop.entries} entries; {count_text(stop.person_hours)} person-hours, "
-        f"{count_text(stop.person_hours_under_pressure)} of them under pressure",
-        f"Cost {money_text(stop.cost, site.currency)}; {plan.headline}",
-        f"Read by {plain(read_by.name)}, {read_by.at:%Y-%m-%d %H:%M}. This is no approval.",
-    ]
-    if stop.entry_row:
-        facts.append(f"Procedure used for hours and entries: {stop.entry_row}")
-    schedule = [f"{step}: {hours:g} h" for step, hours in stop.schedule]
-    unseen = [
-        f"place {position}: {'never read' if chainage is None else 'last read at ' + chainage_text(chainage)}"
-        for position, chainage, _ in stop.not_seen_since
-    ]
+def pack_cautions(plan: Plan, stop: Stop) -> list[str]:
+    """Every caution of the stop, then those of the plan that belong to no stop."""
     whole = [line for head, lines in caution_lines(plan) if head == WHOLE for line in lines]
-    cautions = [*stop_cautions(stop), *whole]
-    parts = [heading(1, f"{site.name}: work pack for the stop at {at}")]
+    return [*stop_cautions(stop), *whole]
+
+
+def _parts(
+    site: Site, plan: Plan, stop: Stop, read_by: ReadBy, current: Mapping[int, Life], out: _Markdown | _Html
+) -> list[str]:
+    parts = [out.heading(1, f"{site.name}: work pack for the stop at {chainage_text(stop.chainage_m)}")]
     if site.invented:
-        parts.append(bullets(["Invented data: this drive does not exist."]))
-    parts += [
-        bullets([PLANNING_ESTIMATE]),
-        heading(2, "The stop"),
-        bullets(facts),
-        bullets([stop.reason]),
-        heading(2, "Cautions"),
-        bullets(cautions),
-        heading(2, "Tools"),
-        table(tools_table(stop)),
-        table(bring_table(stop)),
-        heading(2, "Places not seen at the last stop"),
-        bullets(unseen or ["none"]),
-        heading(2, "Hours, by the site's own steps"),
-        bullets(schedule),
-        heading(2, "Hold points (initials and time)"),
-        bullets([f"{point}: ____________" for point in HOLD_POINTS]),
-        heading(2, "To be approved by"),
-        bullets([f"{who}: name ____________ signature ____________ date ______" for who in APPROVE]),
-        heading(2, "Handed over"),
-        bullets(
-            [f"{what}: ____________" for what in ("done", "not done", "not seen", "damage", "parts left", "open risks")]
-        ),
+        parts.append(out.notice("Invented data: this drive does not exist."))
+    return [
+        *parts,
+        out.notice(PLANNING_ESTIMATE.text),
+        out.heading(2, "The stop"),
+        out.bullets(_facts(site, plan, stop, read_by)),
+        out.heading(2, "Cautions"),
+        out.bullets(pack_cautions(plan, stop), care=True),
+        out.heading(2, "Tools", leaf=True),
+        out.table(tools_table(stop, current, print_out=True)),
+        out.table(bring_table(stop, site)),
+        out.heading(2, "Why, place by place"),
+        out.bullets([change.sentence for change in stop.changes] or ["No change is planned here: a look."]),
+        out.heading(2, "Places not seen at the last stop"),
+        out.table(unseen_table(stop)) if stop.not_seen_since else out.bullets(["None."]),
+        out.heading(2, "Hours, by the site's own steps"),
+        out.table(schedule_table(stop)),
+        out.heading(2, "Hold points", leaf=True),
+        out.blanks(("hold point", "done: initials", "time"), HOLD_POINTS),
+        out.heading(2, "To be approved by"),
+        out.blanks(("function", "name", "signature", "date, time"), APPROVE),
+        out.heading(2, "Handed over"),
+        out.blanks(("what", "notes"), HANDED_OVER),
     ]
-    return parts
+
+
+def _facts(site: Site, plan: Plan, stop: Stop, read_by: ReadBy) -> list[str]:
+    under = stop.mode != "free air"
+    pressure = f"{stop.mode}, {stop.pressure_bar:.2f} bar (gauge)" if under else "free air"
+    source = stop.pressure_source or "none recorded: not approved, planning only"
+    facts = [
+        f"Where: {chainage_text(stop.chainage_m)}, ring {stop.ring}, {stop.window} ({stop.kind})",
+        f"Mode in the plan: {pressure}" + (f"; source of the pressure: {source}" if under else ""),
+        f"About: {stop.date or 'no date, since the site gives no pace'}",
+        f"Standstill {count_text(stop.hours)} h; {plural(stop.entries, 'entry', 'entries')}; "
+        f"{count_text(stop.person_hours)} person-hours in the chamber, "
+        f"{count_text(stop.person_hours_under_pressure)} of them under pressure",
+        f"Cost {money_text(stop.cost, site.currency)}; the plan: {plan.headline}",
+        stop.reason,
+    ]
+    if stop.last_before:
+        facts.append(stop.last_before)
+    if stop.entry_row:
+        facts.append(f"Row of the site's procedure used for hours and entries: {stop.entry_row}")
+    facts.append(f"Read by {plain(read_by.name)}, {read_by.at:%Y-%m-%d %H:%M %Z}. This is no approval.")
+    return [fact for fact in facts if fact]
 
 
 def write_pack(
@@ -182,10 +195,10 @@ def write_pack(
     stop = plan.stops[0]
     rows = sheet_rows(site, current, face_m=outlook.face_m)
     files = {
-        "pack.md": pack_markdown(site, plan, stop, read_by),
-        "pack.html": pack_html(site, plan, stop, read_by),
-        "tools.csv": tools_table(stop).csv(),
-        "bring.csv": bring_table(stop).csv(),
+        "pack.md": pack_markdown(site, plan, stop, read_by, current),
+        "pack.html": pack_html(site, plan, stop, read_by, current),
+        "tools.csv": tools_table(stop, current).csv(),
+        "bring.csv": bring_table(stop, site).csv(),
         "sheet.csv": sheet_csv(rows),
         "sheet.md": sheet_markdown(site, rows),
         "sheet.html": sheet_html(site, rows),
@@ -199,26 +212,5 @@ def write_pack(
     return written
 
 
-def _md_heading(level: int, words: str) -> str:
-    return f"\n{'#' * level} {plain(words)}\n"
-
-
-def _md_list(items: list[str]) -> str:
-    return "\n".join(f"- {plain(item)}" for item in items) + "\n"
-
-
-def _html_heading(level: int, words: str) -> str:
-    return f"<h{level}>{html.escape(plain(words))}</h{level}>"
-
-
-def _html_list(items: list[str]) -> str:
-    return "<ul>" + "".join(f"<li>{html.escape(plain(item))}</li>" for item in items) + "</ul>"
-
-
-_STYLE = """
-body { font: 10.5pt sans-serif; margin: 10mm; max-width: 190mm; } h1 { font-size: 15pt; } h2 { font-size: 12pt; }
-table { border-collapse: collapse; margin: 2mm 0; } caption { text-align: left; font-weight: bold; }
-th, td { border: 1px solid #000; padding: 1mm 2mm; text-align: left; vertical-align: top; } td.n { text-align: right; }
-h2 { break-after: avoid; } tr, li { break-inside: avoid; } thead { display: table-header-group; }
-@page { size: A4; margin: 12mm; }
-"""
+def _e(words: str) -> str:
+    return html.escape(plain(words))

@@ -9,48 +9,32 @@ from datetime import datetime
 import numpy as np
 
 from wearplan import __version__
+from wearplan.plan import PLANNING_ESTIMATE
 from wearplan.report.answers import Answers
-from wearplan.report.demand_tables import demand_tables
+from wearplan.report.demand_tables import demand_tables, orders_table
 from wearplan.report.drawings import drive_svg, fan_svg, past_limit_svg, rates_svg, stock_svg, wheel_svg
-from wearplan.report.plan_tables import plan_tables
-from wearplan.report.plan_text import caution_lines, headline
+from wearplan.report.plan_tables import (
+    changes_table,
+    comparison_table,
+    deferral_table,
+    later_changes_table,
+    stops_table,
+    tradeoff_table,
+    unusable_table,
+)
+from wearplan.report.plan_text import caution_lines, headline, plan_notes
+from wearplan.report.style import PAGE
 from wearplan.report.table import Table
 from wearplan.report.tables import backtest_table, faults_table, outlook_table, rates_tables
+from wearplan.report.words import plain
 
-NOTICE = (
-    "Planning estimate. Not a safety decision; not an entry permit. Entries are decided under the law in force, the "
-    "site's approved procedure and by licensed people."
-)
-
-STYLE = """
-:root { color-scheme: light; }
-body {
-  font: 16px/1.45 system-ui, sans-serif; color: #1a1a1a; background: #fff;
-  margin: 0 auto; max-width: 62rem; padding: 1rem;
-}
-h1 { font-size: 1.6rem; margin: .2rem 0; }
-h2 { font-size: 1.25rem; margin: 2rem 0 .5rem; border-bottom: 2px solid #1a1a1a; }
-h3 { font-size: 1.05rem; margin: 1.2rem 0 .3rem; }
-.notice { border: 3px solid #d55e00; padding: .6rem .8rem; font-weight: 600; }
-.meta, .note { color: #444; font-size: .85rem; overflow-wrap: anywhere; }
-.lead { font-size: 1.1rem; }
-.wide { overflow-x: auto; }
-table { border-collapse: collapse; font-size: .85rem; margin: .6rem 0; min-width: 60%; }
-caption { text-align: left; font-weight: 600; padding: .3rem 0; }
-th, td { border-bottom: 1px solid #bbb; padding: .2rem .5rem; text-align: left; vertical-align: top; }
-th { background: #f0f0f0; } td.n, th.n { text-align: right; white-space: nowrap; }
-svg { width: 100%; height: auto; } figure { margin: .8rem 0; } figcaption { font-size: .85rem; color: #444; }
-ul.cautions li { margin: .25rem 0; }
-@media print {
-  body { max-width: none; padding: 0; font-size: 10pt; } h2 { break-after: avoid; }
-  figure, tr, .notice { break-inside: avoid; } section.leaf { break-before: page; } .wide { overflow: visible; }
-  thead { display: table-header-group; }
-}
-"""
+NOTICE = PLANNING_ESTIMATE.text
+MOST_FAULTS = 60
+MOST_FANS = 6
 
 
 def page_html(answers: Answers, *, made_at: datetime | None = None) -> str:
-    """The whole page.
+    """The whole page: the answer and its cautions first, what they rest on after.
 
     Parameters
     ----------
@@ -65,81 +49,121 @@ def page_html(answers: Answers, *, made_at: datetime | None = None) -> str:
     """
     site = answers.site
     made = (made_at or datetime.now().astimezone()).strftime("%Y-%m-%d %H:%M %Z")
-    invented = '<p class="notice">Invented data: this drive does not exist.</p>' if site.invented else ""
-    body = [
-        f"<header><h1>{_e(site.name)}: tools and stops</h1>{invented}",
-        f'<p class="notice">{NOTICE}</p>',
-        f'<p class="meta">wearplan {__version__}, made {made}; inputs sha256 {_e(site.inputs_sha256)}</p></header>',
-        "<main>",
-        _answer(answers),
-        _section("The wheel now", _figure(wheel_svg(answers.outlook), _WHEEL), leaf=True),
-        _section("Wear ahead", _ahead(answers)),
-        _plan(answers),
-        _section("What the ground costs", _rates(answers), leaf=True),
-        _store(answers),
-        _section("How sure this is", _quality(answers), leaf=True),
-        "</main>",
+    title = f"{site.name}: tools and stops"
+    sections = [
+        ("answer", "The answer", _answer(answers), False),
+        ("cautions", "Cautions", _cautions(answers), False),
+        ("stops", "Stops, and what to change next", _stops(answers), False),
+        ("go-on", "If we go on, and other ways", _others(answers), False),
+        ("store", "The store", _store(answers), True),
+        ("wheel", "The wheel now", _figure(wheel_svg(answers.outlook), _WHEEL, kind="broad wheel"), True),
+        ("ahead", "Wear ahead", _ahead(answers), False),
+        ("rates", "What the ground costs", _rates(answers), True),
+        ("sure", "How sure this is", _quality(answers), False),
+        ("reasons", "Every later change and its reason", _reasons(answers), True),
     ]
+    there = [entry for entry in sections if entry[2]]
+    links = "".join(f'<li><a href="#{key}">{_e(head)}</a></li>' for key, head, _, _ in there)
+    invented = '<p class="notice">Invented data: this drive does not exist.</p>' if site.invented else ""
+    head = (
+        f"<header><h1>{_e(title)}</h1>{invented}"
+        f'<p class="notice">{_e(NOTICE)}</p>'
+        f'<p class="meta">wearplan {__version__}, made {_e(made)}; inputs sha256 {_e(site.inputs_sha256)}</p></header>'
+        f'<nav aria-label="On this page"><ul>{links}</ul></nav>'
+    )
+    body = "\n".join(_section(key, words, inner, leaf=leaf) for key, words, inner, leaf in there)
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{_e(site.name)}: tools and stops</title><style>{STYLE}</style></head>\n<body>"
-        + "\n".join(part for part in body if part)
-        + "</body></html>\n"
+        f"<title>{_e(title)}</title><style>{PAGE}</style></head>\n<body>{head}\n<main>{body}</main></body></html>\n"
     )
 
 
 _WHEEL = (
     "Seen from the machine. A mark fills from below as the tool wears towards its limit: blue below four fifths, "
-    "yellow from there, orange with a heavy edge past it. Round: discs. Square: other tools."
+    "yellow from there, orange with a heavy edge past it. Round: discs. Square: other tools. Marks that would hide "
+    "each other are moved apart."
 )
 
 
 def _answer(answers: Answers) -> str:
     if answers.plan is None:
-        return ""
+        return "<p>No plan is made: faults of the folder forbid it (see the end of the page).</p>"
     lines = headline(answers.plan, answers.site)
-    told = "".join(f'<p class="lead">{_e(line)}</p>' for line in lines)
-    picture = _figure(drive_svg(answers.site, answers.plan, answers.outlook.face_m), "Stops are numbered in order.")
-    return _section("The answer", told + picture)
+    told = "".join(f'<p class="lead">{_e(line)}</p>' for line in lines[:2])
+    told += "".join(f"<p>{_e(line)}</p>" for line in lines[2:])
+    first = _first_orders(answers)
+    picture = _figure(
+        drive_svg(answers.site, answers.plan, answers.outlook.face_m),
+        "The drive with its ground by height, windows, keep-outs and the face; proposed stops are numbered in order.",
+        kind="broad",
+    )
+    return told + first + picture
+
+
+def _first_orders(answers: Answers) -> str:
+    demand = answers.demand
+    if demand is None:
+        return ""
+    now = [f"{order.quantity} {order.tool_type}" for order in demand.orders if order.now]
+    return f"<p>To order now: {_e(', '.join(now))}.</p>" if now else ""
+
+
+def _cautions(answers: Answers) -> str:
+    if answers.plan is None:
+        return ""
+    return "".join(
+        f'<h3>{_e(head)}</h3><ul class="care">' + "".join(f"<li>{_e(line)}</li>" for line in lines) + "</ul>"
+        for head, lines in caution_lines(answers.plan)
+    )
+
+
+def _stops(answers: Answers) -> str:
+    plan = answers.plan
+    if plan is None:
+        return ""
+    tables = [stops_table(plan, answers.site), *[changes_table(stop) for stop in plan.stops[:1]]]
+    return _tables([*tables, unusable_table(plan)])
+
+
+def _others(answers: Answers) -> str:
+    plan, site = answers.plan, answers.site
+    if plan is None:
+        return ""
+    tables = _tables([deferral_table(plan, site), tradeoff_table(plan, site), comparison_table(plan, site)])
+    notes = "".join(f"<li>{_e(note)}</li>" for note in plan_notes(plan))
+    return tables + (f"<h3>What the plan rests on</h3><ul>{notes}</ul>" if notes else "")
+
+
+def _reasons(answers: Answers) -> str:
+    later = answers.plan.stops[1:] if answers.plan else ()
+    told = (
+        "<p>The sentence of every change: <code>wearplan plan --reasons</code>. No reading yet: no last chainage.</p>"
+    )
+    return told + _tables([later_changes_table(stop) for stop in later]) if later else ""
 
 
 def _ahead(answers: Answers) -> str:
     outlook = answers.outlook
     over = outlook.over_limit_probability(outlook.end_m)
     past_now = np.median(outlook.wear_now_mm, axis=0) / outlook.limit_mm
-    worst = np.argsort(-(past_now + over))[:4]
-    parts = [_figure(past_limit_svg(outlook), "Middle line and the range of nine draws in ten.")]
+    worst = np.argsort(-(past_now + over), kind="stable")[:MOST_FANS]
+    parts = [
+        _figure(past_limit_svg(outlook), "Tools past their limit: middle line and the range of nine draws in ten.")
+    ]
     parts += [
         _figure(fan_svg(outlook, int(outlook.numbers[i])), f"Place {int(outlook.numbers[i])} if its tool is left.")
         for i in worst
     ]
-    return "".join(parts) + outlook_table(outlook).html()
-
-
-def _plan(answers: Answers) -> str:
-    plan = answers.plan
-    if plan is None:
-        return ""
-    tables = _tables(plan_tables(plan, answers.site))
-    cautions = []
-    for stop, lines in caution_lines(plan):
-        cautions.append(
-            f'<h3>{_e(stop)}</h3><ul class="cautions">' + "".join(f"<li>{_e(line)}</li>" for line in lines) + "</ul>"
-        )
-    model = [f'<h3>What the gap belongs to</h3><p class="note">{_e(plan.gap_belongs_to)}</p>']
-    model.append(f"<p>In the exact model: {_e('; '.join(plan.model_holds))}.</p>")
-    if plan.met_by_repair:
-        model.append(f"<p>Met by repair afterwards: {_e('; '.join(plan.met_by_repair))}.</p>")
-    inner = tables + "".join(cautions) + "".join(model)
-    return _section("The plan, with its reasons and cautions", inner, leaf=True)
+    told = "<p>The tools nearest their limit, if nothing is changed.</p>"
+    return told + f'<div class="pair">{"".join(parts)}</div>' + outlook_table(outlook).html()
 
 
 def _rates(answers: Answers) -> str:
     kinds = dict.fromkeys(rate.kind for rate in answers.fit.rates)
     pictures = [(kind, rates_svg(answers.fit, kind)) for kind in kinds]
     figures = "".join(_figure(drawn, f"{kind}: middle value and 90 % range.") for kind, drawn in pictures if drawn)
-    return figures + _tables(rates_tables(answers.fit))
+    return f'<div class="pair">{figures}</div>' + _tables(rates_tables(answers.fit))
 
 
 def _store(answers: Answers) -> str:
@@ -147,11 +171,14 @@ def _store(answers: Answers) -> str:
     if demand is None:
         return ""
     lines = "".join(
-        _figure(stock_svg(shelf), f"{shelf.tool_type}; below the dashed line tools are missing.")
+        _figure(stock_svg(shelf), f"{shelf.tool_type}: below the dashed line tools are missing.")
         for shelf in demand.stock_lines
         if min(shelf.p05) < shelf.p50[0]
     )
-    return _section("The store", _tables(demand_tables(demand)) + lines, leaf=True)
+    first, *rest = demand_tables(demand)
+    if not demand.orders:
+        first = orders_table(demand)
+    return first.html() + f'<div class="pair">{lines}</div>' + _tables(rest)
 
 
 def _quality(answers: Answers) -> str:
@@ -163,7 +190,11 @@ def _quality(answers: Answers) -> str:
         notes = "".join(f"<li>{_e(note)}</li>" for note in answers.ring_notes)
         parts.append(f"<h3>What was mended in the ring log</h3><ul>{notes}</ul>")
     if site.faults:
-        parts.append(faults_table(site.faults[:60]).html())
+        parts.append(faults_table(site.faults[:MOST_FAULTS]).html())
+        if len(site.faults) > MOST_FAULTS:
+            parts.append(
+                f"<p>{len(site.faults) - MOST_FAULTS} more faults: <code>wearplan check</code> lists them.</p>"
+            )
     else:
         parts.append("<p>No faults were found in the folder.</p>")
     return "".join(parts)
@@ -173,14 +204,15 @@ def _tables(tables: Sequence[Table]) -> str:
     return "".join(table.html() for table in tables if table.rows)
 
 
-def _figure(drawn: str, caption: str) -> str:
-    return f"<figure>{drawn}<figcaption>{_e(caption)}</figcaption></figure>" if drawn else ""
+def _figure(drawn: str, caption: str, *, kind: str = "") -> str:
+    named = f' class="{kind}"' if kind else ""
+    return f"<figure{named}>{drawn}<figcaption>{_e(caption)}</figcaption></figure>" if drawn else ""
 
 
-def _section(title: str, inner: str, *, leaf: bool = False) -> str:
+def _section(key: str, title: str, inner: str, *, leaf: bool = False) -> str:
     kind = ' class="leaf"' if leaf else ""
-    return f"<section{kind}><h2>{_e(title)}</h2>{inner}</section>"
+    return f'<section{kind} id="{key}" aria-labelledby="{key}-h"><h2 id="{key}-h">{_e(title)}</h2>{inner}</section>'
 
 
 def _e(words: str) -> str:
-    return html.escape(words)
+    return html.escape(plain(words))

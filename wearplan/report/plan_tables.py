@@ -77,6 +77,42 @@ def changes_table(stop: Stop) -> Table:
     )
 
 
+def later_changes_table(stop: Stop) -> Table:
+    """Every change of a later stop in one row: the numbers of its reason without the sentence."""
+    return Table(
+        title=f"At {chainage_text(stop.chainage_m)}, {stop.window}",
+        columns=(
+            Column(key="positions", head="places"),
+            Column(key="zone", head="zone", spare=5),
+            Column(key="action", head="action", spare=6),
+            Column(key="tool_type", head="put on"),
+            Column(key="fitted", head="as", spare=3),
+            Column(key="reason", head="reason"),
+            Column(key="wear_mm", head="wear mm then", form="fixed1"),
+            Column(key="limit_mm", head="limit mm", form="fixed1", spare=1),
+            Column(key="over", head="over limit if left", form="percent"),
+            Column(key="until", head="until", spare=2),
+            Column(key="last_read", head="last read at", spare=4),
+        ),
+        rows=tuple(
+            (
+                ", ".join(map(str, change.positions)),
+                change.zone,
+                change.action,
+                change.tool_type,
+                change.fitted if change.from_position is None else f"{change.fitted}, from {change.from_position}",
+                change.reason,
+                band(change.wear_mm),
+                change.limit_mm,
+                change.over_limit_probability_if_left,
+                chainage_text(change.left_until_chainage_m),
+                chainage_text(change.last_read[1]) if change.last_read else None,
+            )
+            for change in stop.changes
+        ),
+    )
+
+
 def deferral_table(plan: Plan, site: Site) -> Table:
     """What it costs to go on, window by window."""
     return Table(
@@ -169,12 +205,26 @@ def comparison_table(plan: Plan, site: Site) -> Table:
     )
 
 
+def unusable_table(plan: Plan) -> Table:
+    """Windows ahead where the plan cannot stop, and why."""
+    return Table(
+        title="Windows that cannot be used",
+        columns=(
+            Column(key="window", head="window"),
+            Column(key="chainage", head="from"),
+            Column(key="why", head="why", wrap=True),
+        ),
+        rows=tuple((window.window, chainage_text(window.from_chainage_m), window.why) for window in plan.unusable),
+    )
+
+
 def plan_tables(plan: Plan, site: Site) -> list[Table]:
-    """All of them: stops, changes by stop, deferral, trade-off, comparison."""
+    """All of them: stops, changes by stop, deferral, trade-off, comparison, windows that cannot be used."""
     return [
         stops_table(plan, site),
         *(changes_table(stop) for stop in plan.stops),
         deferral_table(plan, site),
         tradeoff_table(plan, site),
         comparison_table(plan, site),
+        unusable_table(plan),
     ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from wearplan.plan.lasts import last_sentence
 from wearplan.report.plan_tables import changes_table, deferral_table, stops_table
 from wearplan.report.words import chainage_text, count_text, listing, money_text, percent_text, plural
 
@@ -49,7 +50,7 @@ def headline(plan: Plan, site: Site) -> list[str]:
             f"Of that: stops {count_text(parts.stops)}, work {count_text(parts.work)}, "
             f"tools {count_text(parts.tools)}, late or damaged tools {count_text(parts.late)}."
         )
-    lines += [f"{last.because}" for last in plan.last_stops]
+    lines += [last_sentence(last) for last in plan.last_stops]
     if plan.ground_break:
         lines.append(plan.ground_break.sentence)
     return lines
@@ -77,18 +78,18 @@ def plan_text(plan: Plan, site: Site, *, width: int = 100, reasons: bool = False
         for caution in told:
             lines += textwrap.wrap(caution, width, initial_indent="  ! ", subsequent_indent="    ")
     lines += ["", "What this rests on"]
-    for remark in plan.remarks:
-        lines += textwrap.wrap(remark, width, initial_indent="- ", subsequent_indent="  ")
-    lines += textwrap.wrap(plan.gap_belongs_to, width, initial_indent="- ", subsequent_indent="  ")
-    lines += _wrapped("In the exact model", plan.model_holds, width)
-    lines += _wrapped("Met by repair afterwards", plan.met_by_repair, width)
+    for note in plan_notes(plan):
+        lines += textwrap.wrap(note, width, initial_indent="- ", subsequent_indent="  ")
     return "\n".join(lines)
 
 
-def _wrapped(head: str, parts: tuple[str, ...], width: int) -> list[str]:
-    if not parts:
-        return []
-    return textwrap.wrap(f"{head}: {'; '.join(parts)}.", width, initial_indent="- ", subsequent_indent="  ")
+def plan_notes(plan: Plan) -> list[str]:
+    """What the plan rests on: assumptions, what the gap belongs to, what the model holds, what was met afterwards."""
+    notes = [*plan.remarks, plan.gap_belongs_to]
+    for head, parts in (("In the exact model", plan.model_holds), ("Met by repair afterwards", plan.met_by_repair)):
+        if parts:
+            notes.append(f"{head}: {'; '.join(parts)}.")
+    return [note for note in notes if note]
 
 
 def _next_stop(stop: Stop, width: int, most: int = 6) -> list[str]:
@@ -130,14 +131,23 @@ def _changes(stop: Stop, width: int) -> list[str]:
 
 
 def caution_lines(plan: Plan) -> list[tuple[str, list[str]]]:
-    """Cautions under headings, sources in brackets: those of every stop once, then what one stop adds."""
+    """Cautions under headings, sources in brackets; each told once to those stops that share it.
+
+    First those of every stop, then of every stop under pressure, then what one stop adds, last what no stop tells.
+    """
     told = [stop_cautions(stop) for stop in plan.stops]
-    common = [line for line in told[0] if all(line in other for other in told)] if told else []
-    groups = [("At every stop", common)] if len(told) > 1 else []
-    for stop, lines in zip(plan.stops, told, strict=True):
-        own = lines if len(told) == 1 else [line for line in lines if line not in common]
-        groups.append((f"At {chainage_text(stop.chainage_m)}, {stop.window}", own))
-    groups.append((WHOLE, [_caution(caution) for caution in plan.cautions]))
+    heads = [f"At {chainage_text(stop.chainage_m)}, {stop.window}" for stop in plan.stops]
+    groups: list[tuple[str, list[str]]] = []
+    shared: set[str] = set()
+    pressed = [lines for stop, lines in zip(plan.stops, told, strict=True) if stop.mode != "free air"]
+    for head, some in (("At every stop", told), ("At every stop under pressure", pressed)):
+        if len(some) > 1:
+            common = [line for line in some[0] if line not in shared and all(line in other for other in some)]
+            groups.append((head, common))
+            shared.update(common)
+    groups += [(head, [line for line in lines if line not in shared]) for head, lines in zip(heads, told, strict=True)]
+    said = {line for lines in told for line in lines}
+    groups.append((WHOLE, [line for line in map(_caution, plan.cautions) if line not in said]))
     return [(head, lines) for head, lines in groups if lines]
 
 

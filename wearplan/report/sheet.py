@@ -212,7 +212,8 @@ _STYLE = """
 body { font: 10pt sans-serif; margin: 8mm; } h1 { font-size: 14pt; margin: 0 0 3mm; }
 table { border-collapse: collapse; width: 100%; }
 th, td { border: 1px solid #000; padding: 1mm 1.5mm; text-align: left; }
-td.box { min-width: 16mm; height: 8mm; } td.given { color: #333; } tr.arm th { background: #ddd; }
+td.box { min-width: 15mm; height: 8mm; }
+td.given { color: #333; white-space: nowrap; font-size: 8.5pt; } tr.arm th { background: #ddd; }
 .lines { display: flex; flex-wrap: wrap; gap: 2mm 6mm; }
 .line span { display: inline-block; min-width: 35mm; border-bottom: 1px solid #000; }
 thead { display: table-header-group; } tr { break-inside: avoid; } @page { size: A4 landscape; margin: 10mm; }

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from wearplan.report.words import count_text, percent_text, plain, significant_text
+from wearplan.report.words import count_text, marked, percent_text, plain, significant_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,29 +118,39 @@ class Table:
         return out.getvalue()
 
     def markdown(self) -> str:
-        """A pipe table."""
-        heads = [column.head for column in self.columns]
+        """A pipe table; names and notes cannot turn into markup."""
+        heads = [marked(column.head) for column in self.columns]
         rule = ["--:" if column.right else "---" for column in self.columns]
-        rows = [[cell.replace("|", "\\|") for cell in row] for row in self.cells()]
-        lines = [f"### {self.title}", ""] if self.title else []
+        rows = [[marked(cell) for cell in row] for row in self.cells()]
+        lines = [f"### {marked(self.title)}", ""] if self.title else []
         lines += [f"| {' | '.join(row)} |" for row in [heads, rule, *rows]]
-        return "\n".join([*lines, "", *self.notes, ""])
+        notes = [f"{marked(note)}\n" for note in self.notes]
+        return "\n".join([*lines, "", *notes, ""])
 
     def html(self) -> str:
-        """A ``<table>`` with a caption and header cells."""
-        heads = "".join(f'<th scope="col"{_side(column)}>{html.escape(column.head)}</th>' for column in self.columns)
-        body = "".join(
-            "<tr>"
-            + "".join(
-                f"<td{_side(column)}>{html.escape(cell)}</td>" for cell, column in zip(row, self.columns, strict=True)
-            )
-            + "</tr>\n"
-            for row in self.cells()
+        """A ``<table>`` with a caption and header cells; on a phone the rows of one with long text become blocks."""
+        stack = any(column.wrap for column in self.columns)
+        kinds = [name for name, holds in (("stack", stack), ("short", len(self.rows) <= 12)) if holds]
+        role = _role if stack else _no_role
+        heads = "".join(
+            f'<th scope="col"{_side(column)}{role("columnheader")}>{_safe(column.head)}</th>' for column in self.columns
         )
-        notes = "".join(f'<p class="note">{html.escape(note)}</p>' for note in self.notes)
-        caption = f"<caption>{html.escape(self.title)}</caption>" if self.title else ""
-        table = f"<table>{caption}<thead><tr>{heads}</tr></thead>\n<tbody>{body}</tbody></table>"
-        return f'<div class="wide">{table}</div>{notes}'
+        lines = []
+        for row in self.cells():
+            cells = "".join(
+                f"<td{_side(column)}{role('cell')}{_label(column) if stack else ''}>{html.escape(cell)}</td>"
+                for cell, column in zip(row, self.columns, strict=True)
+            )
+            lines.append(f"<tr{role('row')}>{cells}</tr>\n")
+        notes = "".join(f'<p class="note">{_safe(note)}</p>' for note in self.notes)
+        title = _safe(self.title)
+        caption = f"<caption>{title}</caption>" if title else ""
+        named = f' class="{" ".join(kinds)}"' if kinds else ""
+        table = (
+            f"<table{named}{role('table')}>{caption}<thead{role('rowgroup')}><tr{role('row')}>{heads}</tr></thead>\n"
+            f"<tbody{role('rowgroup')}>{''.join(lines)}</tbody></table>"
+        )
+        return f'<div class="wide" role="region" aria-label="{title}" tabindex="0">{table}</div>{notes}'
 
 
 def shown(value: Any, form: str) -> str:
@@ -178,8 +188,24 @@ def harmless(cell: Any) -> Any:
     return "" if cell is None else cell
 
 
+def _safe(words: str) -> str:
+    return html.escape(plain(words), quote=True)
+
+
+def _role(name: str) -> str:
+    return f' role="{name}"'  # blocks lose what they mean in a table unless it is said
+
+
+def _no_role(name: str) -> str:
+    return ""
+
+
+def _label(column: Column) -> str:
+    return f' data-head="{_safe(column.head)}"'
+
+
 def _side(column: Column) -> str:
-    return ' class="n"' if column.right else ""
+    return f' class="{"n" if column.right else "w" if column.wrap else "s"}"'
 
 
 def _line(words: Sequence[str], widths: Sequence[int], right: Sequence[bool]) -> str:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import re
+from datetime import datetime
 
+from wearplan import __version__
 from wearplan.report.answers import Answers
 from wearplan.report.bodies import backtest_body, demand_body, envelope, outlook_body, plan_body, rates_body
 from wearplan.report.demand_tables import demand_tables
@@ -13,15 +15,15 @@ from wearplan.report.plan_tables import plan_tables
 from wearplan.report.plan_text import caution_lines, headline
 from wearplan.report.table import Table
 from wearplan.report.tables import backtest_table, faults_table, outlook_table, rates_tables
+from wearplan.report.words import marked
 
 
 def all_tables(answers: Answers) -> list[Table]:
-    """Every table that has rows."""
-    tables = [outlook_table(answers.outlook), *rates_tables(answers.fit)]
-    if answers.plan:
-        tables += plan_tables(answers.plan, answers.site)
+    """Every table that has rows, in the order of the page."""
+    tables = plan_tables(answers.plan, answers.site) if answers.plan else []
     if answers.demand:
         tables += demand_tables(answers.demand)
+    tables += [outlook_table(answers.outlook), *rates_tables(answers.fit)]
     if answers.backtest:
         tables.append(backtest_table(answers.backtest))
     tables.append(faults_table(answers.site.faults))
@@ -31,16 +33,18 @@ def all_tables(answers: Answers) -> list[Table]:
 def whole_markdown(answers: Answers) -> str:
     """The page as Markdown: answer, cautions, tables."""
     site = answers.site
-    lines = [f"# {site.name}: tools and stops", ""]
+    lines = [f"# {marked(site.name)}: tools and stops", ""]
     if site.invented:
         lines += ["**Invented data: this drive does not exist.**", ""]
     lines += [f"**{NOTICE}**", ""]
     if answers.plan:
-        lines += [f"{line}\n" for line in headline(answers.plan, site)]
+        lines += [f"{marked(line)}\n" for line in headline(answers.plan, site)]
         lines += ["## Cautions", ""]
         for head, told in caution_lines(answers.plan):
-            lines += [f"**{head}**", "", *[f"- {caution}" for caution in told], ""]
-    lines += [table.markdown() for table in all_tables(answers)]
+            lines += [f"**{marked(head)}**", "", *[f"- {marked(caution)}" for caution in told], ""]
+    lines += ["## Tables", "", *[table.markdown() for table in all_tables(answers)]]
+    made = datetime.now().astimezone().strftime("%Y-%m-%d %H:%M %Z")
+    lines.append(f"wearplan {__version__}, made {made}; inputs sha256 {site.inputs_sha256}")
     return "\n".join(lines)
 
 

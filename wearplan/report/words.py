@@ -17,6 +17,14 @@ def plain(text: str) -> str:
     return _NOT_TEXT.sub("", text.replace("\n", " ").replace("\t", " "))
 
 
+_MARKS = re.compile(r"([\\`*\[\]|])")
+
+
+def marked(text: str) -> str:
+    """A person's text for Markdown: nothing in it is taken for markup or HTML."""
+    return _MARKS.sub(r"\\\1", plain(text)).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+
+
 def chainage_text(chainage_m: float | None, *, feet: bool = False) -> str:
     """Chainage as the trade writes it.
 
