@@ -1,4 +1,5 @@
-"""How long fits and outlooks take; run on demand: ``pytest tests/benchmarks/test_wear_speed.py -s``."""
+"""How much work fits and outlooks are, in seconds of one processor; ``pytest tests/benchmarks/test_wear_speed.py
+-s``."""
 
 import time
 import tracemalloc
@@ -11,6 +12,15 @@ from wearplan.wear.posterior import Prior, fit
 from wearplan.wear.readings import make_readings
 
 UNITS, ZONES = 8, 3
+
+
+def burden() -> float:
+    """How much slower this processor is just now than an idle one of 2024: normals that take 0.14 s there."""
+    rng = np.random.default_rng(0)
+    start = time.process_time()
+    for _ in range(24):
+        rng.standard_normal(1_000_000, dtype=np.float32)
+    return (time.process_time() - start) / 0.14
 
 
 def fleet(places: int, stops: int, seed: int = 5):
@@ -55,14 +65,15 @@ def fleet(places: int, stops: int, seed: int = 5):
 def test_fit_grows_no_worse_than_linearly():
     prior = Prior.of(np.r_[np.full(UNITS, np.log(0.03)), 0.3, 0.2], np.diag([1.0] * UNITS + [0.16] * (ZONES - 1)))
     table = []
-    print("\nreadings  bounds  seconds  s per 1,000  largest error in sd")
+    print(f"\nthe processor is {burden():.1f} times as busy as an idle one")
+    print("readings  bounds  seconds  s per 1,000  largest error in sd")
     for places, stops in ((75, 80), (150, 80), (300, 80)):
         readings, truth = fleet(places, stops)
-        start = time.perf_counter()
+        start = time.process_time()
         found = fit(readings, prior, screen=True)
-        took = time.perf_counter() - start
+        took = time.process_time() - start
         off = np.abs(truth - found.mode[: len(truth)]) / np.sqrt(np.diag(found.covariance)[: len(truth)])
-        table.append((len(readings), took))
+        table.append((len(readings), took / max(burden(), 1.0)))
         print(
             f"{len(readings):8d} {np.mean(readings.censored != 0):6.0%} {took:8.2f} {1000 * took / len(readings):12.3f}"
             f" {off.max():12.1f}"
@@ -76,13 +87,14 @@ def test_outlook_of_300_tools():
     world = World(9301, places=300, length_m=6000.0, driven_share=0.5, units=5, window_every_m=700.0)
     site = world.site
     fitted = learn(site, checks=False)
-    start = time.perf_counter()
+    start = time.process_time()
     outlook = look_ahead(site, fitted, draws=2000)
     reached = outlook.limit_m()
-    took = time.perf_counter() - start
+    took = time.process_time() - start
     print(f"\n{outlook.potential_mm.shape[1]} tools, {len(reached)} draws, {outlook.end_m - outlook.face_m:.0f} m, "
+          f"the processor {burden():.1f} times as busy as an idle one, "
           f"{len(outlook.grid_m)} grid points: {took:.2f} s")  # fmt: skip
-    assert took < 2.0
+    assert took / max(burden(), 1.0) < 2.0
 
 
 def test_memory_of_an_outlook():

@@ -207,7 +207,7 @@ def many(seed: int, **kept):
 def test_leaving_out_censoring_or_dependence_does_visibly_worse():
     truth = np.log([0.12, 0.04])
     off = {"whole": [], "bounds as values": [], "readings independent": []}
-    for seed in range(24):
+    for seed in range(16):
         life, path, wear, side, stop = many(seed)
         prior = Prior.flat(2, mean=-3.0, sd=2.0)
         common = {"path_km": path, "wear_mm": wear, "sd_mm": 0.45, "step_mm": 0.5}

@@ -32,6 +32,8 @@ class Ahead:
     ends_m: Floats
     """(S,) where each section ends; the last holds to the end of the drive."""
     ends_sd_m: Floats
+    first: int
+    """Index of the first of these sections in the ground file."""
     path_km_per_m: Floats
     """(P, S, U) path per metre driven."""
     penetration_mm: Floats
@@ -41,14 +43,14 @@ class Ahead:
     cut: Floats
     """(S,) bool."""
 
-    def draw(self, count: int, grid_m: Floats, rng: np.random.Generator) -> Floats:
+    def draw(self, count: int, grid_m: Floats, rng: np.random.Generator, shift_m: Floats) -> Floats:
         """Metres driven in each section from the face to each point of the grid, (count, G, S).
 
-        Boundaries move by their doubt (kept in order); a section's metres are weighted by what its penetration
-        turns out to be against what is expected, since path goes with its inverse.
+        Boundaries move by ``shift_m`` (count, sections of the ground), kept in order; a section's metres are weighted
+        by what its penetration turns out to be against what is expected, since path goes with its inverse.
         """
         sections = len(self.ends_m)
-        ends = self.ends_m + self.ends_sd_m * rng.standard_normal((count, sections))
+        ends = self.ends_m + shift_m[:, self.first : self.first + sections]
         ends = np.maximum.accumulate(np.maximum(ends, self.face_m), axis=1)
         ends[:, -1] = np.inf
         starts = np.c_[np.full(count, self.face_m), ends[:, :-1]]
@@ -72,10 +74,10 @@ def look_at_drive(site: Site, layout: Layout, units: Sequence[str], rings: Any, 
     ground = site.ground()
     assert ground is not None
     end_m = site.drive.length_m
-    sections = [
-        section for section in ground.sections
-        if section.to_m + 3.0 * section.boundary_sd_m > face_m and section.from_m < max(end_m, face_m + 1.0)
-    ] or [ground.sections[-1]]  # fmt: skip
+    # a section that should have ended may, within its doubt, still go on
+    begun = [k for k, section in enumerate(ground.sections) if section.to_m + 3.0 * section.boundary_sd_m > face_m]
+    first = begun[0] if begun else len(ground.sections) - 1
+    sections = [s for s in ground.sections[first:] if s.from_m < max(end_m, face_m + 1.0)] or [ground.sections[-1]]
     measured = _measured_penetration(ground.sections, units, rings)
     bias, given_sd = _stated_against_measured(site, rings)
     penetration, doubt = [], []
@@ -106,7 +108,7 @@ def look_at_drive(site: Site, layout: Layout, units: Sequence[str], rings: Any, 
         paths[:, s, :] = (per_m * ways)[:, None] * path_shares(section, track_radius_mm=radius, units=units)
     return Ahead(
         face_m=face_m, end_m=end_m, ends_m=np.array([section.to_m for section in sections], float),
-        ends_sd_m=np.array([section.boundary_sd_m for section in sections], float), path_km_per_m=paths,
+        first=first, ends_sd_m=np.array([section.boundary_sd_m for section in sections], float), path_km_per_m=paths,
         penetration_mm=p, penetration_sd=np.array(doubt), cut=np.array([section.cut for section in sections]),
     )  # fmt: skip
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from .oddities import coarse_steps, crew_words, exchanged, odd_inspections, odd_lives
 from .results import Flag
-from .stretches import odd_boundaries, odd_run_in, odd_stretches
+from .stretches import odd_boundaries, odd_stretches, run_in
 
 if TYPE_CHECKING:
     from .results import Fit
@@ -30,9 +30,8 @@ def find_oddities(fit: Fit) -> tuple[tuple[str, ...], tuple[Flag, ...]]:
     if any(len(one.gathered.readings) for one in fit.by_kind.values()):
         remarks += crew_words(fit.site, coarse_steps(fit.site))
         remarks += odd_inspections(fit)
-        remarks += odd_boundaries(fit)
-        remarks += odd_stretches(fit)
-        remarks += odd_run_in(fit)
+        words, young = run_in(fit)
+        remarks += words + odd_boundaries(fit, young) + odd_stretches(fit, young)
         remarks += odd_lives(fit)
     swapped = exchanged(fit)
     for inspection, here, there in swapped:

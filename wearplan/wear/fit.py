@@ -11,6 +11,7 @@ import numpy as np
 
 from wearplan.site.records import KINDS, ZONES, Site
 
+from .boundaries import with_boundary_doubt
 from .damage import Damage, learn_damage
 from .factors import Cut, Trial, choose, paths_of, with_factors
 from .gather import design_for
@@ -80,7 +81,8 @@ def learn(
     for number, kind in enumerate(order):
         say(f"wear of {kind}s", 0.1 + 0.7 * number / len(order))
         own = [life for life in lives if life.kind == kind]
-        by_kind[kind] = learn_kind(site, kind, own, units, by_kind, previous, steps, rings, exposure)
+        fitted = learn_kind(site, kind, own, units, by_kind, previous, steps, rings, exposure)
+        by_kind[kind] = with_boundary_doubt(site, exposure, fitted, face)
         damage[kind] = learn_damage(*damage_exposure(site, own, exposure))
     by_kind = {kind: by_kind[kind] for kind in kinds}
     say("what is odd", 0.85)

@@ -17,6 +17,7 @@ import numpy as np
 from wearplan.site.records import ZONES, Site
 
 from .baselines import NAMES, Pairs, forecast
+from .boundaries import all_of, since_reading
 from .factors import extended, life_level_paths
 from .fit import learn, life_paths
 from .gather import SENSOR_SD_MM, usable
@@ -81,6 +82,9 @@ class _Ask:
     """(n, Z * U) the same by zone and unit."""
     had: list[list[Any]]
     """Usable earlier readings."""
+    since_m: Floats
+    until_m: Floats
+    exposure: Any
 
 
 def backtest(site: Site, *, progress: Callable[[str, float], None] | None = None, least_readings: int = 15) -> Backtest:
@@ -161,7 +165,8 @@ def score_stop(
         since = [h[-1].driven_m if h else life.from_m for h, life in zip(had, lives, strict=True)]
         ask = _Ask(
             lives=lives, readings=readings, had=had, path_since=_between(site, one, lives, exposure, since, until),
-            plain_since=_between(site, None, lives, exposure, since, until),
+            plain_since=_between(site, None, lives, exposure, since, until), since_m=np.array(since, float),
+            until_m=np.array(until, float), exposure=exposure,
         )  # fmt: skip
         draws = forecast_draws(fit, kind, ask, rng)
         cases += _cases(fit, kind, one, ask, draws, from_m, rng, rules)
@@ -199,7 +204,11 @@ def forecast_draws(fit: Fit, kind: str, ask: _Ask, rng: np.random.Generator, *, 
     factor, wear = state.draw(rng, tau)
     step = one.posterior.column_rates(parameters) @ ask.path_since.T
     start = np.array([life.start_wear_mm or 0.0 for life in ask.lives])
-    wear = start + wear + gamma_steps(rng, factor * step, theta)
+    doubts = np.array([boundary.sd_m for boundary in all_of(fit.site)])
+    shift = doubts * rng.standard_normal((_DRAWS, len(doubts)))
+    numbers = [reading.position for reading in ask.readings]
+    moved = since_reading(fit.site, ask.exposure, one, numbers, ask.since_m, ask.until_m, shift)
+    wear = start + wear + gamma_steps(rng, factor * np.maximum(step + moved, 0.0), theta)
     if not error:
         return wear
     sd = np.array([error_of(fit, reading) for reading in ask.readings])

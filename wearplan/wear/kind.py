@@ -10,6 +10,7 @@ import numpy as np
 
 from wearplan.site.records import ZONES, Wheel
 
+from .algebra import Solver, carried_variance
 from .gather import Design, Gathered, gather
 from .posterior import Posterior, Prior, fit, with_prior
 from .priors import WELL_CUT, ZONE_PRIOR, Belief, lean_on, relate
@@ -51,6 +52,11 @@ class KindFit:
     @property
     def units(self) -> tuple[str, ...]:
         return self.design.units
+
+    def solver(self) -> Solver:
+        """S^-1 of the fit."""
+        carried = carried_variance(self.gathered.readings, self.posterior.at_mode.expected_mm)
+        return Solver(self.gathered.readings, self.posterior.mode, self.posterior.sites.variance, carried)
 
     def log_rates(self, parameters: Floats) -> Floats:
         """Log rates of the units (..., U) for zone factor 1."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -13,13 +13,18 @@ from wearplan.site.records import ZONES, Site
 
 from .ahead import Ahead, look_at_drive
 from .algebra import HYPER
+from .boundaries import all_of, since_reading
 from .factors import life_level_paths, shares_ahead
 from .fit import life_paths
+from .gather import usable
 from .kind import KindFit
 from .outlook import Outlook
 from .readings import Floats
 from .results import Fit
 from .states import gamma_steps, rows_of, states
+
+if TYPE_CHECKING:
+    from wearplan.history import Life
 
 LEAST_NODES = 40
 
@@ -49,7 +54,11 @@ def look_ahead(
     layout = layout_at(site.wheel, fit.face_m)
     ahead = look_at_drive(site, layout, fit.units, history.clean_rings(site), fit.face_m)
     grid = grid_for(site, ahead, extra_grid_m)
-    metres = ahead.draw(draws, grid, rng)
+    boundaries = all_of(site)
+    shift = np.array([boundary.sd_m for boundary in boundaries] + [0.0]) * rng.standard_normal(
+        (draws, len(boundaries) + 1)
+    )
+    metres = ahead.draw(draws, grid, rng, shift)
     count = len(layout.positions)
     current = history.current_lives(fit.lives)
     lives = tuple(current.get(position.number) for position in layout.positions)
@@ -78,8 +87,13 @@ def look_ahead(
         path = _paths_here(site, fit, one, tools, [layout.positions[p] for p in places])
         expected = columns.reshape(draws, -1) @ path.T
         level_share = shares_ahead(one.cut, ahead.penetration_mm)
+        since = np.array([_last_reading_m(life) for life in tools])
+        numbers = [layout.positions[p].number for p in places]
+        ends = np.full(len(places), fit.face_m)
+        moved = since_reading(site, fit.exposure, one, numbers, since, ends, shift)
         factor[:, places], at_reading = state.draw(rng, tau[:, None])
-        grown = gamma_steps(rng, factor[:, places] * np.maximum(expected - state.expected, 0.0), theta[:, None])
+        mean = np.maximum(expected - state.expected + moved, 0.0)
+        grown = gamma_steps(rng, factor[:, places] * mean, theta[:, None])
         begun = np.array([life.start_wear_mm if life else 0.0 for life in tools])
         doubt = np.array([life.start_sd_mm if life else 0.0 for life in tools]) * ~state.read
         begun = np.maximum(begun + doubt * rng.standard_normal((draws, len(places))), 0.0)
@@ -103,14 +117,21 @@ def look_ahead(
     # a place whose record is damaged may be worse than its readings say, never better
     doubtful = np.flatnonzero(unknown)
     wear[:, doubtful] *= np.exp(np.abs(rng.normal(0.0, 0.35, (draws, len(doubtful)))))
-    along = metres.astype(np.float32).transpose(0, 2, 1)
+    metres = metres.astype(np.float32)
     return Outlook(
         site=site, layout=layout, face_m=fit.face_m, end_m=ahead.end_m, grid_m=grid, numbers=layout.numbers,
         limit_mm=np.asarray(layout.limit_mm, float), damage_limit_mm=np.asarray(layout.damage_limit_mm, float),
-        wear_now_mm=wear, life_factor=factor, potential_mm=np.matmul(per_m, along),
-        damage_hazard=np.matmul(hazard_per_m, along), life_sd=life_sd, step_mm=step, lives=lives, unknown=unknown,
+        wear_now_mm=wear, life_factor=factor, potential_mm=np.matmul(per_m, metres.transpose(0, 2, 1)),
+        hazard_per_m=hazard_per_m, metres=metres, life_sd=life_sd, step_mm=step, lives=lives, unknown=unknown,
         seed=seed,
     )  # fmt: skip
+
+
+def _last_reading_m(life: Life | None) -> float:
+    """Where its wear was last read, or where it was put on."""
+    if life is None:
+        return 0.0
+    return max([life.stints[0].from_m, *(reading.driven_m for reading in life.readings if usable(reading))])
 
 
 def grid_for(site: Site, ahead: Ahead, extra_m: Sequence[float]) -> Floats:

@@ -58,8 +58,10 @@ class Outlook:
     """(D, P) of the tools in place."""
     potential_mm: Floats
     """(D, P, G) float32: mean wear a tool of factor 1 gathers at the place from the face to the grid point."""
-    damage_hazard: Floats
-    """(D, P, G) float32: expected damages from the face to the grid point."""
+    hazard_per_m: Floats = field(repr=False)
+    """(D, P, S) float32: expected damages by metre driven in each section ahead."""
+    metres: Floats = field(repr=False)
+    """(D, G, S) float32: metres driven in each section from the face to the grid point."""
     life_sd: Floats
     """(D, P) sd of the factor of a new tool (Gamma, mean 1)."""
     step_mm: Floats
@@ -71,6 +73,11 @@ class Outlook:
     seed: int = 1
 
     @cached_property
+    def damage_hazard(self) -> Floats:
+        """(D, P, G) float32: expected damages from the face to the grid point."""
+        return np.asarray(np.matmul(self.hazard_per_m, self.metres.transpose(0, 2, 1)))
+
+    @cached_property
     def wear_mm(self) -> Floats:
         """Wear of the tools in place if left, (D, P, G) float32."""
         rng = np.random.default_rng([self.seed, 77])
@@ -79,7 +86,7 @@ class Outlook:
         scaled = (self.life_factor[:, :, None] / step).astype(np.float32)
         now = self.wear_now_mm.astype(np.float32)[:, :, None]
         # a few draws at a time stay in the processor's cache
-        block = max(1, 150_000 // max(out[0].size, 1))
+        block = max(1, 60_000 // max(out[0].size, 1))
         for low in range(0, len(out), block):
             part = slice(low, low + block)
             grown = self.potential_mm[part].astype(np.float32)

@@ -16,12 +16,16 @@ import numpy as np
 
 from wearplan.site.records import ZONES
 
-from .algebra import Solver, carried_variance
+from .boundaries import passed, shifts
 from .readings import Floats
 
 if TYPE_CHECKING:
     from .kind import KindFit
     from .results import Fit
+
+
+Directions = Callable[["KindFit"], Floats]
+"""From a kind's fit to directions (N, M) in its readings."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,36 +36,38 @@ class Departure:
     odds: Floats
 
 
-def test_directions(fit: Fit, directions: Callable[[KindFit], Floats], count: int) -> Departure:
-    """Score tests of ``count`` directions, (N, count) for each kind."""
+def score_directions(fit: Fit, directions: Directions, count: int, beside: Directions | None = None) -> Departure:
+    """Score tests of ``count`` directions, (N, count) for each kind, cleared of those ``beside``."""
     pull, weight = np.zeros(count), np.zeros(count)
     for one in fit.by_kind.values():
         if not len(one.gathered.readings):
             continue
         moved = directions(one)
         posterior, readings = one.posterior, one.gathered.readings
-        solver = solver_of(one)
+        solver = one.solver()
         rate = solver.rate
         slopes = readings.path_km @ (rate[:, None] * readings.loading)
+        precision = np.linalg.inv(posterior.prior.covariance)
+        if beside is not None:
+            known = beside(one)
+            slopes = np.c_[slopes, known]
+            precision = np.block(
+                [[precision, np.zeros((len(precision), known.shape[1]))], [np.zeros((known.shape[1], slopes.shape[1]))]]
+            )
         solved = solver.solve(np.c_[moved, slopes])
         by_moved, by_slopes = solved[:, :count], solved[:, count:]
-        pull += moved.T @ posterior.at_mode.alpha
-        inner = slopes.T @ by_slopes + np.linalg.inv(posterior.prior.covariance)
+        inner = slopes.T @ by_slopes + precision
         cross = by_moved.T @ slopes
+        pull += moved.T @ posterior.at_mode.alpha
+        if beside is not None:
+            # the rates are at their mode, what stands beside is not: take out its part of the residual
+            left = np.zeros(slopes.shape[1])
+            left[-known.shape[1] :] = known.T @ posterior.at_mode.alpha
+            pull -= cross @ np.linalg.solve(inner, left)
         own = np.einsum("nm,nm->m", moved, by_moved)
         weight += np.maximum(own - np.einsum("mk,km->m", cross, np.linalg.solve(inner, cross.T)), 1e-12)
     weight = np.maximum(weight, 1e-12)
     return Departure(size=pull / weight, odds=pull / np.sqrt(weight))
-
-
-test_directions.__test__ = False  # type: ignore[attr-defined]  # a name, not a test
-
-
-def solver_of(one: KindFit) -> Solver:
-    """The fit's S^-1."""
-    posterior, readings = one.posterior, one.gathered.readings
-    carried = carried_variance(readings, posterior.at_mode.expected_mm)
-    return Solver(readings, posterior.mode, posterior.sites.variance, carried)
 
 
 def cuts_of(fit: Fit) -> Floats:
@@ -99,7 +105,7 @@ def wear_by_piece(fit: Fit, one: KindFit, cuts: Floats) -> Floats:
     return out
 
 
-def odd_stretches(fit: Fit, *, odds: float = 3.7, size: float = 0.12) -> list[str]:
+def odd_stretches(fit: Fit, beside: Directions | None = None, *, odds: float = 3.7, size: float = 0.12) -> list[str]:
     """Words on stretches between stops where tools wore more or less than the rest of the drive says."""
     cuts = cuts_of(fit)
     if len(cuts) < 3:
@@ -109,7 +115,7 @@ def odd_stretches(fit: Fit, *, odds: float = 3.7, size: float = 0.12) -> list[st
     which = np.clip(np.searchsorted(stops, middle) - 1, 0, len(stops) - 2)
     count = len(stops) - 1
     group = np.eye(count)[which]
-    found = test_directions(fit, lambda one: wear_by_piece(fit, one, cuts) @ group, count)
+    found = score_directions(fit, lambda one: wear_by_piece(fit, one, cuts) @ group, count, beside)
     out = []
     for k in np.flatnonzero((np.abs(found.odds) > odds) & (np.abs(found.size) > size)):
         out.append(
@@ -120,55 +126,26 @@ def odd_stretches(fit: Fit, *, odds: float = 3.7, size: float = 0.12) -> list[st
     return out
 
 
-def odd_boundaries(fit: Fit, *, odds: float = 3.5, size_m: float = 5.0) -> list[str]:
-    """Words on boundaries between sections that seem to lie elsewhere."""
-    from wearplan.ground import path_shares
-
-    ground = fit.site.ground()
-    inner = [
-        (k, section.to_m) for k, section in enumerate(ground.sections[:-1]) if 5.0 < section.to_m < fit.face_m - 5.0
-    ] if ground else []  # fmt: skip
-    if not inner or ground is None:
+def odd_boundaries(fit: Fit, beside: Directions | None = None, *, odds: float = 3.5, size_m: float = 5.0) -> list[str]:
+    """Words on boundaries between sections that seem to lie elsewhere, as far as their sections leave room."""
+    inner = passed(fit.site, fit.face_m)
+    if not inner:
         return []
-
-    def moved(one: KindFit) -> Floats:
-        rate = one.posterior.column_rates(one.posterior.mode).reshape(len(ZONES), len(fit.units), -1).mean(axis=2)
-        wheel = fit.site.wheel
-        per_m: dict[tuple[int, int], float] = {}
-        out = np.zeros((len(one.gathered.sources), len(inner)))
-        for row, (life, reading) in enumerate(one.gathered.sources):
-            for stint in life.stints:
-                end = reading.driven_m if stint.to_m is None else min(stint.to_m, reading.driven_m)
-                for column, (k, at) in enumerate(inner):
-                    if not stint.from_m < at < end:
-                        continue
-                    key = stint.position, k
-                    if key not in per_m:
-                        position = wheel.position(stint.position)
-                        radius = np.array([position.track_radius_mm])
-                        path = fit.exposure.path_km(
-                            track_radius_mm=radius, from_m=at - 5.0, to_m=at + 5.0, cuts=position.cuts
-                        ).sum() / 10.0  # fmt: skip
-                        before = path_shares(ground.sections[k], track_radius_mm=radius, units=fit.units)[0]
-                        after = path_shares(ground.sections[k + 1], track_radius_mm=radius, units=fit.units)[0]
-                        per_m[key] = float(path * (before - after) @ rate[ZONES.index(position.zone)])
-                    out[row, column] = per_m[key]
-        return out
-
-    found = test_directions(fit, moved, len(inner))
+    found = score_directions(fit, lambda one: shifts(fit.site, fit.exposure, one, inner), len(inner), beside)
     out = []
-    for column, (_, at) in enumerate(inner):
-        if abs(found.odds[column]) > odds and abs(found.size[column]) > size_m:
+    for column, boundary in enumerate(inner):
+        size = abs(found.size[column])
+        if abs(found.odds[column]) > odds and size_m < size < 0.7 * boundary.room_m:
             way = "further on" if found.size[column] > 0 else "earlier"
             out.append(
-                f"section boundary at {fit.site.drive.chainage_m(at):.1f}: the wear read agrees better with one some"
-                f" {abs(found.size[column]):.0f} m {way} ({abs(found.odds[column]):.1f} standard deviations)"
+                f"section boundary at {fit.site.drive.chainage_m(boundary.at_m):.1f}: the wear read agrees better with"
+                f" one some {size:.0f} m {way} ({abs(found.odds[column]):.1f} standard deviations)"
             )
     return out
 
 
-def odd_run_in(fit: Fit, *, odds: float = 4.0, size: float = 0.12) -> list[str]:
-    """A word if new tools wear at another pace over their first metres."""
+def run_in(fit: Fit, *, odds: float = 4.0, size: float = 0.12) -> tuple[list[str], Directions | None]:
+    """A word if new tools wear at another pace over their first metres, and the direction to clear others of it."""
     lengths = (30.0, 60.0, 100.0)
 
     def young(one: KindFit) -> Floats:
@@ -192,14 +169,15 @@ def odd_run_in(fit: Fit, *, odds: float = 4.0, size: float = 0.12) -> list[str]:
                 out[rows, column] = (path * rate[zone]).sum(axis=1)
         return out
 
-    found = test_directions(fit, young, len(lengths))
+    found = score_directions(fit, young, len(lengths))
     best = int(np.argmax(np.abs(found.odds)))
     if abs(found.odds[best]) > odds and abs(found.size[best]) > size:
-        return [
+        words = [
             f"new tools wear {_times(found.size[best])} their later pace over their first {lengths[best]:.0f} m or so"
             f" ({abs(found.odds[best]):.1f} standard deviations); the rates are means over both"
         ]
-    return []
+        return words, lambda one: young(one)[:, [best]]
+    return [], None
 
 
 def _times(size: float) -> str:
