@@ -32,13 +32,16 @@ def timed(problem, gap: float):
 def test_time_to_gap(places: int, stops: int, gap: float, limit_s: float) -> None:
     print(f"\n{places} places, {stops} stops, gap {gap:g}: at most {limit_s:g} s")
     print(f"{'seed':>5} {'cost':>14} {'gap':>9} {'stops':>6} {'nodes':>6} {'s':>7}")
+    slow = []
     for seed in SEEDS:
         solved, seconds = timed(wear_out(places, stops, seed), gap)
         row = f"{seed:>5} {solved.cost:>14.1f} {solved.gap:>9.1e} {len(solved.stops):>6} {solved.nodes:>6}"
         print(f"{row} {seconds:>7.2f}")
         assert solved.status == "least cost"
         assert solved.gap <= gap * (1 + 1e-6)
-        assert seconds < limit_s
+        if seconds >= limit_s:
+            slow.append(seed)
+    assert not slow, f"over {limit_s:g} s: seeds {slow}"
 
 
 @pytest.mark.parametrize("gap", [1e-3, 1e-6])

@@ -1,12 +1,13 @@
 """Prices for the neighbour step: the part of it that two paths can be charged for.
 
-If b is served at an open stop n and has no wear left, its neighbour a must be served there too or have no more than the step of wear:
+If b is served at an open stop n and has no wear left, its neighbour a must be served there too or have no more than
+the step of wear:
 
     (a passes n with more than the step of wear) + (b is served at n) <= 1
 
-for every stop n, open or not, and for both ways round. It holds for every plan of the full model, so that a multiplier eta >= 0 on it
-keeps the bound a bound: a's intervals past n and b's visit of n each pay eta, and the bound loses eta. Two neighbours that both stay and
-differ too much are not covered.
+for every stop n, open or not, and for both ways round. It holds for every plan of the full model, so that a
+multiplier eta >= 0 on it keeps the bound a bound: a's intervals past n and b's visit of n each pay eta, and the bound
+loses eta. Two neighbours that both stay and differ too much are not covered.
 """
 
 from __future__ import annotations
@@ -17,7 +18,9 @@ from .problem import Bools, Floats, Problem
 
 
 class Pairs:
-    """Both directions of every neighbour rule: ``worn`` (D,) passes, ``served`` (D,) is served; ``clash`` (D, N+1, N+2)."""
+    """Both directions of every neighbour rule: ``worn`` (D,) passes, ``served`` (D,) is served; ``clash`` (D, N+1,
+    N+2).
+    """
 
     def __init__(self, problem: Problem) -> None:
         worn, served, clash = [], [], []
@@ -48,8 +51,11 @@ class Pairs:
         paid = np.zeros((active.size, *arcs.shape[:2]))
         paid[:, :, 1:-1] = clash[active][:, :, 1:-1] * eta[active][:, None, :]
         passed = np.cumsum(paid, axis=2) - paid
-        for k, d in enumerate(active):
-            charged[:, :, self.worn[d]] += passed[k]
+        who, which = np.unique(self.worn[active], return_inverse=True)
+        total = np.zeros((who.size, *arcs.shape[:2]))
+        for k, at in enumerate(which):
+            total[at] += passed[k]
+        charged[:, :, who] += np.moveaxis(total, 0, 2)
         return charged
 
     def tolls(self, eta: Floats, places: int) -> Floats:

@@ -136,9 +136,7 @@ def sweep(priced: Priced, times: int, watch: Watch) -> None:
             return
 
 
-def _along(
-    priced: Priced, arcs: Floats, cost: Floats, extra: Floats | None, toll: Floats, rest: Floats
-) -> Floats:
+def _along(priced: Priced, arcs: Floats, cost: Floats, extra: Floats | None, toll: Floats, rest: Floats) -> Floats:
     last = priced.stops.size + 1
     onward = rest + toll
     reach = np.empty_like(toll)
