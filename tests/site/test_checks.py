@@ -289,7 +289,7 @@ def test_wear_that_falls_is_judged_by_tool_and_gauge(tmp_path):
     third = texts()[SECOND_FILE].replace("bbbb", "cccc").replace("ring = 40", "ring = 50").replace("160.0", "175.0")
     third = third[: third.index("[[fitting]]")]
     files = texts()
-    swapped = third.replace("wear_mm = 6.0", "wear_mm = 8.5").replace("wear_mm = 8.0", "wear_mm = 6.5")
+    swapped = third.replace("wear_mm = 6.0", "wear_mm = 8.5").replace("wear_mm = 8.0", "wear_mm = 5.5")
     files["inspections/20251118T0640-cccc.toml"] = swapped
     assert load(write(tmp_path / "swapped", files)).faults == ()
     files["inspections/20251118T0640-cccc.toml"] = swapped.replace("wear_mm = 8.5", "wear_mm = 6.5")

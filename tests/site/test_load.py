@@ -192,6 +192,32 @@ def test_equation_moves_what_lies_ahead(tmp_path, ahead, length):
     assert site.ground().sections[-1].to_m == length
 
 
+def test_stop_at_a_chainage_that_occurs_twice_is_where_its_ring_is(tmp_path):
+    """At 145 m the chainage goes back to 135: 139.5 m is reached by ring 27, and once more by ring 33."""
+    files = texts()
+    files["site.toml"] = SITE + EQUATION.format(135.0)
+    lines = [HEADER]
+    for ring in range(1, 61):
+        cells = ring_line(ring).split(",")
+        start, end = (at - (10.0 if at > 145.0 else 0.0) for at in (float(cells[1]), float(cells[2])))
+        lines.append(",".join([cells[0], f"{start:.3f}", f"{end:.3f}", *cells[3:]]))
+    files["advance.csv"] = "\n".join(lines) + "\n"
+    for ring, driven_m in ((27, 39.5), (33, 49.5)):
+        files[FIRST_FILE] = FIRST.replace("ring = 20", f"ring = {ring}").replace("130.0", "139.5")
+        site = load(write(tmp_path / str(ring), files)).site
+        found = next(one for one in site.inspections if one.origin.file == FIRST_FILE)
+        assert found.driven_m == pytest.approx(driven_m)
+
+
+def test_ends_within_a_millimetre_are_the_drive_s_ends(tmp_path):
+    stops = texts()["stops.toml"].replace("to_chainage_m = 340.0", "to_chainage_m = 400.0009")
+    stops = stops.replace("from_chainage_m = 180.0", "from_chainage_m = 99.9991")
+    loaded = changed(tmp_path, stops__toml=stops)
+    assert loaded.faults == ()
+    assert loaded.site.stops.windows[0].from_m == 0.0
+    assert loaded.site.stops.windows[1].to_m == 300.0
+
+
 def test_chainage_that_an_equation_skips_is_named(tmp_path):
     loaded = changed(tmp_path, site__toml=SITE + EQUATION.format(225.0), advance__csv=HEADER + "\n")
     assert any("jumps over" in fault.what and fault.file == GROUND_FILE for fault in loaded.faults)
