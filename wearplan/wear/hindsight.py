@@ -21,6 +21,7 @@ from .boundaries import all_of, since_reading
 from .factors import extended, life_level_paths
 from .fit import learn, life_paths
 from .gather import SENSOR_SD_MM, usable
+from .oddities import coarse_steps
 from .readings import Floats
 from .results import Fit
 from .scores import crps, crps_normal, pit
@@ -213,7 +214,13 @@ def forecast_draws(fit: Fit, kind: str, ask: _Ask, rng: np.random.Generator, *, 
         return wear
     sd = np.array([error_of(fit, reading) for reading in ask.readings])
     read = wear + s * rng.standard_normal((len(wear), 1)) + scale * sd[:, 0] * rng.standard_normal(wear.shape)
-    width = np.maximum(sd[:, 1], 1e-6)
+    width = np.maximum(sd[:, 1], 1e-6) * np.ones((len(wear), 1))
+    # a crew that rounded coarsely before may be the one that reads next
+    coarse = [found[0] for found in coarse_steps(fit.site).values()]
+    seen = sum(bool(inspection.measurements) for inspection in fit.site.inspections)
+    if coarse:
+        hit = rng.random(len(wear)) < len(coarse) / max(seen, 1)
+        width[hit] = np.maximum(width[hit], rng.choice(coarse, (int(hit.sum()), 1)))
     return np.asarray(np.maximum(np.round(read / width) * width, 0.0))
 
 
