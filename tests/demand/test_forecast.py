@@ -12,6 +12,7 @@ import pytest
 
 from wearplan.demand import DriveUse, expected_rates, forecast, why_moved
 from wearplan.demand.answer import with_pace
+from wearplan.demand.part_worn import part_worn_again
 from wearplan.demand.shared_store import one_store
 from wearplan.plan import Use, UseDraws
 from wearplan.report.bodies import plain_data
@@ -73,7 +74,7 @@ def use_at(counts_by_m: dict[float, int], *, seed: int = 1, doubt: float = 0.2) 
 
 def drive(site, counts_by_m, **options) -> DriveUse:
     stops = [
-        SimpleNamespace(driven_m=at, hours=24.0, chainage_m=at, window=f"w{index}")
+        SimpleNamespace(driven_m=at, hours=24.0, chainage_m=at, window=f"w{index}", changes=())
         for index, at in enumerate(counts_by_m)
     ]
     return DriveUse(site=site, plan=SimpleNamespace(stops=stops), use=use_at(counts_by_m, **options), face_m=1000.0)
@@ -172,3 +173,33 @@ def test_rates_are_carried_over_with_their_source(site):
     rates = tomllib.loads(unit[unit.index("expected_rate") :])["expected_rate"]
     assert {"kind", "mm_per_km", "factor"} == set(rates[0])
     assert all(rate["factor"] > 1 for rate in rates)
+
+
+def test_part_worn_tools_fitted_again_take_none_from_the_store_and_spare_the_works_a_core(site):
+    """The plan moves a tool from place 10 to place 1 and takes one from the shelf for place 3, in draws that change them."""
+    at = 1300.0
+    use = use_at({at: 0})
+    rng = np.random.default_rng(4)
+    changes = rng.random((DRAWS, 1, 3)) < (0.9, 0.6, 0.8)
+    total = changes.sum(axis=2)
+    use = replace(
+        use,
+        uses=(replace(use.uses[0], counts=total[:, 0]),),
+        removed_sound={"d": total},
+        changes=changes,
+        places=("1", "10", "3"),
+        tool_types=("d", "d", "d"),
+    )
+    moved = SimpleNamespace(place="1", fitted="part-worn", from_position=10)
+    shelf = SimpleNamespace(place="3", fitted="part-worn", from_position=None)
+    new = SimpleNamespace(place="10", fitted="new", from_position=None)
+    stop = SimpleNamespace(driven_m=at, hours=24.0, chainage_m=at, window="w", changes=(moved, shelf, new))
+    parts = list(part_worn_again(site, SimpleNamespace(stops=[stop]), use))
+    assert [part.from_place for part in parts] == [True, False]
+    both = changes[:, 0, 0] & changes[:, 0, 1]
+    assert np.array_equal(parts[0].fitted, both)
+    demand = forecast([DriveUse(site=site, plan=SimpleNamespace(stops=[stop]), use=use, face_m=1000.0)], as_of=TODAY)
+    expected = (total[:, 0] - both - changes[:, 0, 2]).mean()
+    assert sum(period.expected_used for period in demand.periods) == pytest.approx(expected)
+    assert demand.at_stops[0].used.p50 == np.median(total[:, 0] - both - changes[:, 0, 2])
+    assert not any("fits nowhere" in remark for remark in demand.remarks)

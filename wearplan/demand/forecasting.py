@@ -11,6 +11,7 @@ import numpy as np
 
 from wearplan.demand.dates import Halt, days_ahead, last_logged_day, month_of
 from wearplan.demand.one_type import Counts, TypePart, play_type
+from wearplan.demand.part_worn import part_worn_again
 from wearplan.demand.records import AtStop, Budget, Demand
 from wearplan.demand.shared_store import SharedStore, one_store
 from wearplan.site.records import Site
@@ -130,15 +131,25 @@ def _counts(drive: DriveUse, code: str, clock: _Clock, days: int) -> Counts:
     for name, removed in (("damage", use.damaged), ("rebuildable", use.removed_sound)):
         for stop_m, counts in zip(use.stops_m, removed.get(code, np.zeros((use.draws, 0))).T, strict=False):
             put(name, stop_m, counts)
+    for again in part_worn_again(drive.site, drive.plan, use):
+        if again.tool_type == code:
+            at, fitted = use.stops_m[again.stop], again.fitted.astype(np.int64)
+            put("store", at, -fitted)
+            put("moved", at, fitted)
+            if again.from_place:
+                put("rebuildable", at, -fitted)
+    tables["rebuildable"] = np.maximum(tables["rebuildable"], 0)
     return Counts(**tables)
 
 
 def _at_stops(drive: DriveUse) -> list[AtStop]:
     out = []
+    again = list(part_worn_again(drive.site, drive.plan, drive.use))
     for index, stop in enumerate(drive.plan.stops):
         here = [entry for entry in drive.use.uses if entry.stop == index and entry.fitted != "part-worn"]
         for code in dict.fromkeys(entry.tool_type for entry in here):
             counts = np.sum([entry.counts for entry in here if entry.tool_type == code], axis=0)
+            counts = counts - sum(a.fitted.astype(int) for a in again if (a.stop, a.tool_type) == (index, code))
             out.append(
                 AtStop(chainage_m=stop.chainage_m, window=stop.window, tool_type=code, used=Quantiles.of(counts))
             )
@@ -171,6 +182,8 @@ def _remarks(drives: Sequence[DriveUse], store: SharedStore, start: date) -> tup
         if logged and (start - logged).days > 14:
             out.append(f"{site.name}: the last log is of {logged}, {(start - logged).days} days before {start}.")
     again = {e.tool_type for drive in drives for e in drive.use.uses if e.fitted == "part-worn"}
+    for drive in drives:
+        again |= {e.tool_type for e in part_worn_again(drive.site, drive.plan, drive.use) if not e.from_place}
     for code, row in store.stock.items():
         for order in row.on_order:
             if order.due < start:

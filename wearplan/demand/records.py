@@ -16,7 +16,7 @@ class Period:
     """As ``2026-12``."""
     tool_type: str
     used: Quantiles
-    """Taken from the store."""
+    """Taken from the store, new or rebuilt."""
     used_new: Quantiles
     used_rebuilt: Quantiles
     moved_part_worn: Quantiles
