@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
 
 SIGNS = {"outer": "░", "inner": "▒", "mid": "█", "limit": "╌", "reading": "o", "stop": "│"}
 PLAIN_SIGNS = {"outer": ".", "inner": ":", "mid": "#", "limit": "-", "reading": "o", "stop": "|"}
 
 
 def fan_lines(
-    at_m: Sequence[float],
-    quantiles: Mapping[str, Sequence[float]],
+    at_m: Sequence[float] | Floats,
+    quantiles: Mapping[str, Sequence[float] | Floats],
     *,
     width: int,
     height: int,
@@ -64,7 +67,7 @@ def fan_lines(
     grid = [[" "] * wide for _ in range(tall)]
 
     def column_of(place: float) -> int:
-        return min(wide - 1, max(0, round((place - low) / (high - low) * (wide - 1))))
+        return int(min(wide - 1, max(0, round((place - low) / (high - low) * (wide - 1)))))
 
     def row_of(value: float) -> int:
         return min(tall - 1, max(0, tall - 1 - round((value - bottom) / (top - bottom) * (tall - 1))))

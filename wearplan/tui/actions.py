@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from textual.binding import Binding
 
@@ -129,7 +130,7 @@ def actions_of(where: str) -> tuple[Action, ...]:
     return tuple(action for action in ACTIONS if action.where == where)
 
 
-def bindings_of(where: str) -> list[Binding]:
+def bindings_of(where: str) -> list[Any]:
     """Bindings of a screen or the app; their ids are the actions' names, so that users can bind other keys."""
     return [
         Binding(action.key, action.run, action.label, show=action.footer, tooltip=action.help, id=action.name)

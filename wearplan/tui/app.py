@@ -145,7 +145,7 @@ class WearplanApp(Careful, App[int]):
             return
         while len(self.screen_stack) > 2:
             self.pop_screen()
-        if self.screen.task != task:
+        if self.screen.task_name != task:
             self.switch_screen(task)
 
     def go_to(self, task: str, key: str) -> None:
@@ -185,7 +185,7 @@ class WearplanApp(Careful, App[int]):
         self.push_screen(FindScreen(), lambda found: self.go_to(*found) if found else None)
 
     def action_cancel(self) -> None:
-        if isinstance(self.screen, TaskScreen) and self.screen.task != "start":
+        if isinstance(self.screen, TaskScreen) and self.screen.task_name != "start":
             self.action_task("start")
 
     def action_stop_work(self) -> None:
@@ -216,7 +216,7 @@ class WearplanApp(Careful, App[int]):
         self._save(Offered(name=table.title or "table", ending="csv", text=table.csv()))
 
     def action_svg(self) -> None:
-        name = getattr(self.screen, "task", "") or "screen"
+        name = getattr(self.screen, "task_name", "") or "screen"
         self._save(Offered(name=name, ending="svg", text=self.export_screenshot(title="wearplan")))
 
     def _save(self, offered: Offered) -> None:

@@ -3,21 +3,14 @@
 from __future__ import annotations
 
 import traceback
-from typing import TYPE_CHECKING, Any
 
 from textual.worker import Worker, WorkerState
 
 from wearplan.tui.keep import write_log
 
-if TYPE_CHECKING:
-    from textual.app import App
-
 
 class Careful:
     """Mixed into the app and every screen that starts threads."""
-
-    if TYPE_CHECKING:
-        app: App[Any]
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
         """A thread that failed says so."""
@@ -28,4 +21,6 @@ class Careful:
         trace = "".join(traceback.format_exception(error)) if error is not None else ""
         path = write_log(trace, what=what)
         words = f"That failed through a fault of ours ({type(error).__name__}: {error}). Details: {path}"
-        self.app.notify(words, severity="error", timeout=15, markup=False)
+        self.app.notify(  # type: ignore[attr-defined]
+            words, severity="error", timeout=15, markup=False
+        )

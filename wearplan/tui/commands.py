@@ -19,7 +19,7 @@ class ActionProvider(Provider):
     """The table of actions, as far as it goes for the present screen."""
 
     def _actions(self) -> Iterator[Action]:
-        yield from actions_of(getattr(self.screen, "task", ""))
+        yield from actions_of(getattr(self.screen, "task_name", ""))
         yield from (action for action in actions_of("app") if action.name not in ("app.palette", "app.cancel"))
 
     def _run(self, action: Action) -> Any:

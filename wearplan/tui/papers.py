@@ -4,27 +4,16 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from wearplan.tui.files import Offered, save_offered
+from wearplan.tui.screens.base import TaskScreen
 from wearplan.tui.state import why_missing
 from wearplan.tui.widgets.dialogs import Ask, Choose
 
-if TYPE_CHECKING:
-    from textual.screen import Screen
 
-    from wearplan.tui.app import WearplanApp
-
-    Base = Screen[None]
-else:
-    Base = object
-
-
-class Papers(Base):
-    """Mixed into the screen of stops."""
-
-    if TYPE_CHECKING:
-        app: WearplanApp  # type: ignore[assignment]
+class Papers(TaskScreen):
+    """A screen from which papers are written."""
 
     def action_pack(self) -> None:
         """Ask who has read the plan, by the core's rule, then write the pack."""

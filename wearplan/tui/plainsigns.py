@@ -8,12 +8,12 @@ from textual.filter import LineFilter
 
 _ACROSS = "─━═╌┄╴╶╸╺▔▁▂▃▄▀"
 _UP = "│┃║┤├▏▎▍▌▋▊▉▐▕"
-_TABLE = {
+_TABLE: dict[int, str] = {
     **{ord(sign): "-" for sign in _ACROSS},
     **{ord(sign): "|" for sign in _UP},
     **{code: "+" for code in range(0x2500, 0x2580) if chr(code) not in _ACROSS + _UP},
     **{code: "#" for code in range(0x2580, 0x25A0) if chr(code) not in _ACROSS + _UP + "░▒▓"},
-    **str.maketrans("░▒▓×·…–—↑↓←→⏎", ".:%x..--^v<>e"),
+    **{ord(sign): plain for sign, plain in zip("░▒▓×·…–—↑↓←→⏎", ".:%x..--^v<>e", strict=True)},
 }
 
 

@@ -7,9 +7,12 @@ widget.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from wearplan.tui.state import History, Snapshot
+
+if TYPE_CHECKING:
+    from wearplan.site.records import Site
 
 Progress = Callable[..., None]
 ShouldStop = Callable[[], bool]
@@ -58,14 +61,15 @@ class Rooms:
     def rates(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
         from wearplan import wear
 
-        _forbidden(snapshot, "rates")
-        return {"fit": wear.learn(snapshot.site, progress=progress)}
+        return {"fit": wear.learn(_site(snapshot, "rates"), progress=progress)}
 
     def outlook(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
         from wearplan import wear
 
-        _forbidden(snapshot, "outlook")
-        outlook = wear.look_ahead(snapshot.site, snapshot.fit, draws=DRAWS)
+        site = _site(snapshot, "outlook")
+        if snapshot.fit is None:
+            raise Barred("outlook is not given: there are no rates to look ahead with")
+        outlook = wear.look_ahead(site, snapshot.fit, draws=DRAWS)
         # Worked out here, in the thread, so that no key has to wait for it.
         over = (outlook.wear_mm > outlook.limit_mm.astype("float32")[None, :, None]).mean(axis=0).sum(axis=0)
         tools = {tool.position: tool for tool in outlook.tools()}
@@ -74,17 +78,18 @@ class Rooms:
     def plan(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
         from wearplan import plan
 
-        _forbidden(snapshot, "plan")
+        site = _site(snapshot, "plan")
+        if snapshot.outlook is None:
+            raise Barred("plan is not given: there is no outlook to plan with")
         wishes = snapshot.wishes or plan.Wishes()
-        found = plan.propose(snapshot.site, snapshot.outlook, wishes=wishes, progress=progress, should_stop=should_stop)
+        found = plan.propose(site, snapshot.outlook, wishes=wishes, progress=progress, should_stop=should_stop)
         return {"plan": found} if snapshot.wishes else {"plan": found, "free_plan": found}
 
     def demand(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
         from wearplan.demand import demand_of
 
-        _forbidden(snapshot, "demand")
-        site, outlook, plan = snapshot.site, snapshot.outlook, snapshot.plan
-        if site is None or outlook is None or plan is None:
+        site, outlook, plan = _site(snapshot, "demand"), snapshot.outlook, snapshot.plan
+        if outlook is None or plan is None:
             raise Barred("demand is not given: there is no plan to count from")
         if site.stores is None:
             raise Barred("demand is not given: the folder has no stores.toml")
@@ -95,8 +100,7 @@ class Rooms:
     def backtest(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
         from wearplan import wear
 
-        _forbidden(snapshot, "backtest")
-        return {"backtest": wear.backtest(snapshot.site, progress=progress)}
+        return {"backtest": wear.backtest(_site(snapshot, "backtest"), progress=progress)}
 
 
 class _NoSite(Barred):
@@ -106,9 +110,13 @@ class _NoSite(Barred):
         super().__init__(f"No site can be made of this folder: {what}")
 
 
-def _forbidden(snapshot: Snapshot, answer: str) -> None:
+def _site(snapshot: Snapshot, answer: str) -> Site:
+    """The site, unless faults forbid this answer."""
     site = snapshot.site
-    faults = site.forbidding(answer) if site is not None else ()
+    if site is None:
+        raise Barred(f"{answer} is not given: there is no site")
+    faults = site.forbidding(answer)
     if faults:
         more = f" (and {len(faults) - 1} more, see Faults)" if len(faults) > 1 else ""
         raise Barred(f"{answer} is not given: {faults[0]}{more}")
+    return site

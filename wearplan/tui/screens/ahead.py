@@ -25,7 +25,7 @@ FAR = 1.25
 class AheadScreen(TaskScreen):
     """Strip above, words on the place pointed at, fan of wear below."""
 
-    task = "ahead"
+    task_name = "ahead"
     needs = ("read", "history", "outlook", "plan")
     BINDINGS = bindings_of("ahead")
 

@@ -27,13 +27,13 @@ class SnapshotChanged(Message, bubble=False):
 class TaskScreen(Careful, Screen[None]):
     """A screen for one task. Subclasses give ``task``, `body` and `show`."""
 
-    task = ""
+    task_name = ""
     needs: tuple[str, ...] = ()
     """Steps whose answers this task shows."""
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]
     VERTICAL_BREAKPOINTS = [(0, "-low"), (34, "-tall")]
 
-    app: WearplanApp  # type: ignore[assignment]
+    app: WearplanApp
 
     def __init__(self) -> None:
         super().__init__()
@@ -43,7 +43,7 @@ class TaskScreen(Careful, Screen[None]):
 
     def compose(self) -> ComposeResult:
         yield TopLine(id="top")
-        yield TaskBar(self.task)
+        yield TaskBar(self.task_name)
         with Container(id="body"):
             yield from self.body()
         yield CautionLine()

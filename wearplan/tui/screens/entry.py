@@ -36,13 +36,13 @@ if TYPE_CHECKING:
 class EntryScreen(Careful, Screen["Inspection | None"]):
     """Gives the inspection when it is written, None when it was left (the draft is kept)."""
 
-    task = "entry"
+    task_name = "entry"
     NOTES = key_notes()
     BINDINGS = bindings_of("entry")
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]
     VERTICAL_BREAKPOINTS = [(0, "-low"), (34, "-tall")]
 
-    app: WearplanApp  # type: ignore[assignment]
+    app: WearplanApp
 
     def __init__(self, sheet: Sheet, draft: Draft) -> None:
         super().__init__()

@@ -18,7 +18,7 @@ from wearplan.tui.widgets.tableview import TableView
 class FaultsScreen(TaskScreen):
     """Every fault with its place; the rest of the folder stays usable."""
 
-    task = "faults"
+    task_name = "faults"
     needs = ("read",)
     BINDINGS = bindings_of("faults")
 

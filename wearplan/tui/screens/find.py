@@ -23,7 +23,7 @@ MOST = 30
 class FindScreen(ModalScreen[tuple[str, str] | None]):
     """Type a part of a number, serial or name; Enter goes there."""
 
-    app: WearplanApp  # type: ignore[assignment]
+    app: WearplanApp
     BINDINGS = [
         Binding("escape", "dismiss(None)", "Back"),
         Binding("down", "move(1)", show=False),

@@ -21,9 +21,9 @@ class HelpScreen(Read):
         words = ""
         node: Any = focused
         while node is not None and not words:
-            words = str(getattr(node, "HELP", None) or "")
+            words = str(getattr(node, "help_text", None) or getattr(node, "HELP", None) or "")
             node = node.parent
-        task = getattr(screen, "task", "")
+        task = getattr(screen, "task_name", "")
         keys = dict(screen.app._keymap)  # the user's own keys, shown as they are
         parts: list[Content] = [Content(words or str(screen.__doc__ or "").strip().splitlines()[0]), Content("")]
         notes = str(getattr(screen, "NOTES", ""))

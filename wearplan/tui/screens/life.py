@@ -27,10 +27,10 @@ if TYPE_CHECKING:
 class LifeScreen(Careful, Screen[None]):
     """One life at a time, the present one first; N and P go through the lives of the place."""
 
-    task = "life"
+    task_name = "life"
     BINDINGS = bindings_of("life")
     HELP = "Every record this life rests on, with the file and line it is written in. N and P: the other lives here."
-    app: WearplanApp  # type: ignore[assignment]
+    app: WearplanApp
 
     def __init__(self, place: int) -> None:
         super().__init__()

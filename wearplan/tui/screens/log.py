@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 class LogScreen(TaskScreen):
     """Drafts first, then what is recorded."""
 
-    task = "log"
+    task_name = "log"
     needs = ("read", "history", "outlook")
     BINDINGS = bindings_of("log")
 
@@ -182,7 +182,8 @@ def _a_reason(text: str) -> str | None:
 def log_table(snapshot: Snapshot, drafts: tuple[Draft, ...], display: Display) -> tuple[Table, list[str]]:
     """Drafts and records, the newest first, with their rows' keys."""
     site = snapshot.site
-    rows, keys = [], []
+    rows: list[tuple[object, ...]] = []
+    keys = []
     for draft in drafts:
         head = dict(draft.values.get("head", {}))
         lines = dict(draft.values.get("lines", {}))

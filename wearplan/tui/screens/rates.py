@@ -23,7 +23,7 @@ HEADS = ("Rates", "Zones", "Damage", "Flagged")
 class RatesScreen(TaskScreen):
     """Tables of what was learnt; Enter shows the readings behind a row."""
 
-    task = "rates"
+    task_name = "rates"
     needs = ("rates", "backtest")
     BINDINGS = bindings_of("rates")
 

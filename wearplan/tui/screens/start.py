@@ -31,7 +31,7 @@ SECTIONS = {
 class StartScreen(TaskScreen):
     """The first screen: a page of sentences, each with the key that leads on."""
 
-    task = "start"
+    task_name = "start"
     needs = ("read", "history", "rates", "outlook", "plan")
     HELP = "What stands in this folder. Each line names the key that leads on."
     BINDINGS = bindings_of("start")

@@ -18,7 +18,6 @@ from wearplan.tui.actions import bindings_of
 from wearplan.tui.display import Display
 from wearplan.tui.papers import Papers
 from wearplan.tui.reasons import change_words, plan_words
-from wearplan.tui.screens.base import TaskScreen
 from wearplan.tui.screens.reason import ReasonScreen
 from wearplan.tui.state import Snapshot, why_missing
 from wearplan.tui.widgets.tableview import TableView
@@ -30,10 +29,10 @@ if TYPE_CHECKING:
 TABS = {"changes": "Changes", "going": "Going on", "trade": "Trade-off", "compared": "Compared", "windows": "Windows"}
 
 
-class StopsScreen(Papers, TaskScreen):
+class StopsScreen(Papers):
     """The plan above, its parts in tabs, the chosen stop's cautions always below."""
 
-    task = "stops"
+    task_name = "stops"
     needs = ("read", "plan")
     BINDINGS = bindings_of("stops")
 

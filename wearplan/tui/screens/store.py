@@ -41,7 +41,7 @@ TABS = {
 class StoreScreen(TaskScreen):
     """Tables in tabs, the stock line of one tool type below."""
 
-    task = "store"
+    task_name = "store"
     needs = ("read", "demand")
     BINDINGS = bindings_of("store")
 

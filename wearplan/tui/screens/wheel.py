@@ -26,7 +26,7 @@ FORGET_SECONDS = 1.5
 class WheelScreen(TaskScreen):
     """The face of the wheel and the place picked."""
 
-    task = "wheel"
+    task_name = "wheel"
     needs = ("history", "outlook")
     BINDINGS = bindings_of("wheel")
 

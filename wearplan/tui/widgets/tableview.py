@@ -25,8 +25,12 @@ class TableView(DataTable[Any]):
         super().__init__(id=id, cursor_type="row", zebra_stripes=False, cell_padding=1)
         self.table: Table | None = None
         self._columns_kept: list[int] = []
-        if help:
-            self.HELP = help
+        self._help = help
+
+    @property
+    def help_text(self) -> str:
+        """What this table is for."""
+        return self._help or str(self.HELP)
 
     def fill(self, table: Table, keys: Sequence[str] | None = None) -> None:
         """Show a table; ``keys`` name its rows."""
