@@ -14,13 +14,16 @@ from wearplan.cli.streams import say, write
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("folder", type=Path, metavar="FOLDER", help="must not exist yet, or be empty")
+    parser.add_argument("--places", type=int, default=1, metavar="N", help="so many [[position]] blocks to fill in")
 
 
 def run(args: argparse.Namespace) -> int:
     from wearplan.site import new_folder
 
+    if not 1 <= args.places <= 1000:
+        raise Stopped(Exit.USAGE, "--places takes a number from 1 to 1000")
     try:
-        written = new_folder(args.folder)
+        written = new_folder(args.folder, places=args.places)
     except FileExistsError as error:
         raise Stopped(Exit.USAGE, str(error)) from error
     except OSError as error:
