@@ -79,8 +79,8 @@ class Table:
         wraps = [i for i in kept if self.columns[i].wrap]
         for i in wraps:
             wide[i] = min(wide[i], max(24, room // len(wraps)))
-        lines = [self.title, ""] if self.title else []
-        lines.append(_line([self.columns[i].head for i in kept], [wide[i] for i in kept], self._right(kept)))
+        lines = [plain(self.title), ""] if self.title else []
+        lines.append(_line([plain(self.columns[i].head) for i in kept], [wide[i] for i in kept], self._right(kept)))
         lines.append("  ".join("─" * wide[i] for i in kept))
         for row in cells:
             parts = [_folded(row[i], wide[i]) if self.columns[i].wrap else [row[i]] for i in kept]
@@ -92,7 +92,7 @@ class Table:
         if dropped:
             lines.append(f"left out for lack of width: {', '.join(self.columns[i].head for i in sorted(dropped))}")
         for note in self.notes:
-            lines += _folded(note, width)
+            lines += _folded(plain(note), width)
         return "\n".join(line.rstrip() for line in lines)
 
     def _right(self, kept: Sequence[int]) -> list[bool]:

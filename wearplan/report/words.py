@@ -18,11 +18,14 @@ def plain(text: str) -> str:
 
 
 _MARKS = re.compile(r"([\\`*\[\]|])")
+_ENTITY = re.compile(r"&(?=#|\w+;)")
+_TAG = re.compile(r"<(?=[a-zA-Z/!?])")
 
 
 def marked(text: str) -> str:
     """A person's text for Markdown: nothing in it is taken for markup or HTML."""
-    return _MARKS.sub(r"\\\1", plain(text)).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+    escaped = _ENTITY.sub("&amp;", _MARKS.sub(r"\\\1", plain(text)))
+    return _TAG.sub("&lt;", escaped)
 
 
 def chainage_text(chainage_m: float | None, *, feet: bool = False) -> str:
