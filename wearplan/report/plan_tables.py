@@ -9,7 +9,7 @@ from wearplan.report.tables import band
 from wearplan.report.words import chainage_text, listing
 
 if TYPE_CHECKING:
-    from wearplan.plan import Plan, Stop
+    from wearplan.plan import Deferral, Plan, Stop
     from wearplan.site.records import Site
 
 
@@ -138,11 +138,19 @@ def deferral_table(plan: Plan, site: Site) -> Table:
                 step.gauge_over_damage_probability,
                 step.extra_entries,
                 listing([str(number) for number in step.drivers], 5),
-                " ".join([*step.breaks, step.note]).strip(),
+                _note(step),
             )
             for step in plan.deferral
         ),
     )
+
+
+def _note(step: Deferral) -> str:
+    """What going on breaks, so that a lower cost is not taken for a gain."""
+    if not step.breaks:
+        return step.note
+    cheaper = "cheaper only because it " if step.extra_cost < 0 else ""
+    return f"{cheaper}{'; '.join(step.breaks)}. {step.note}".strip()
 
 
 def tradeoff_table(plan: Plan, site: Site) -> Table:

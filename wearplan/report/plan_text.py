@@ -183,6 +183,7 @@ def _alternatives(plan: Plan, site: Site, width: int) -> list[str]:
             spread = f"{count_text(policy.p10_cost)} – {count_text(policy.p90_cost)} in eight of ten draws"
             late = f"a tool past its damage limit in {percent_text(policy.over_damage_probability)} of draws"
             cost = money_text(policy.expected_cost, site.currency)
-            text = f"{policy.name}: {cost} ({spread}); {late}; {policy.stops:.1f} stops. {policy.rule}"
+            stops = f"; {policy.stops:.1f} stops" if policy.stops == policy.stops else ""
+            text = f"{policy.name}: {cost} ({spread}); {late}{stops}. {policy.rule}"
             lines += textwrap.wrap(text, width, initial_indent="  ", subsequent_indent="    ")
     return lines
