@@ -8,7 +8,7 @@ import numpy as np
 
 from .oddities import coarse_steps, crew_words, exchanged, odd_inspections, odd_lives
 from .results import Flag
-from .stretches import odd_boundaries, odd_stretches, run_in
+from .stretches import departures, words
 
 if TYPE_CHECKING:
     from .results import Fit
@@ -17,12 +17,16 @@ if TYPE_CHECKING:
 def find_oddities(fit: Fit) -> tuple[tuple[str, ...], tuple[Flag, ...]]:
     """Remarks in words, and the readings that were given less weight."""
     remarks: list[str] = []
+    together: dict[tuple[str, str], list[str]] = {}
     for kind, one in fit.by_kind.items():
-        for a, b in one.confounded:
-            remarks.append(
-                f"{kind}s: {a} and {b} were nearly always met together; their rates are hardly told"
-                " apart, the bands are wide"
-            )
+        for pair in one.confounded:
+            together.setdefault(pair, []).append(f"{kind}s")
+    for (one_unit, other), kinds in together.items():
+        remarks.append(
+            f"{one_unit} and {other} were nearly always met together by {', '.join(kinds)}; their rates are hardly told"
+            " apart, the bands are wide"
+        )
+    for kind, one in fit.by_kind.items():
         if len(one.gathered.readings) and (one.gathered.readings.censored != 0).all():
             remarks.append(
                 f"{kind}s: every reading is a bound (nothing to see, or past measuring); rates lean on expectation"
@@ -30,8 +34,7 @@ def find_oddities(fit: Fit) -> tuple[tuple[str, ...], tuple[Flag, ...]]:
     if any(len(one.gathered.readings) for one in fit.by_kind.values()):
         remarks += crew_words(fit.site, coarse_steps(fit.site))
         remarks += odd_inspections(fit)
-        words, young = run_in(fit)
-        remarks += words + odd_boundaries(fit, young) + odd_stretches(fit, young)
+        remarks += words(fit, departures(fit))
         remarks += odd_lives(fit)
     swapped = exchanged(fit)
     for inspection, here, there in swapped:

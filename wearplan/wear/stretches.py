@@ -1,14 +1,14 @@
-"""Score tests of the fit against departures along the drive.
+"""Score tests of the fit against departures along the drive: stretches, boundaries, new tools running in.
 
 A departure is a direction d (N,): how the expected readings would move if it were there by one unit. With the
 residual r of the fit, ``d' S^-1 r`` over what is left of ``d' S^-1 d`` after the rates took their part estimates its
 size, and its root makes it a number of standard deviations (Rao's score test; Cox & Hinkley 1974, section 9.3). Kinds
-of tools add up.
+of tools add up. The strongest departure is taken first, and the others are judged with it in place, since each throws
+a shadow on its neighbours.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -16,58 +16,136 @@ import numpy as np
 
 from wearplan.site.records import ZONES
 
-from .boundaries import passed, shifts
+from .boundaries import Boundary, passed, shifts
 from .readings import Floats
 
 if TYPE_CHECKING:
     from .kind import KindFit
     from .results import Fit
 
+RUN_IN_M = (30.0, 60.0, 100.0)
+MOST = 8
+"""Departures named at most."""
 
-Directions = Callable[["KindFit"], Floats]
-"""From a kind's fit to directions (N, M) in its readings."""
+
+@dataclass(frozen=True, kw_only=True)
+class Suspect:
+    """A departure that may be there."""
+
+    what: str
+    """``run-in``, ``boundary`` or ``stretch``."""
+    from_m: float
+    to_m: float
+    least_odds: float
+    least_size: float
+    most_size: float
 
 
 @dataclass(frozen=True, kw_only=True)
 class Departure:
-    """Estimated size of departures and how many standard deviations each lies from none; arrays (M,)."""
+    """One that is: estimated size, and how many standard deviations from none."""
 
-    size: Floats
-    odds: Floats
+    suspect: Suspect
+    size: float
+    odds: float
 
 
-def score_directions(fit: Fit, directions: Directions, count: int, beside: Directions | None = None) -> Departure:
-    """Score tests of ``count`` directions, (N, count) for each kind, cleared of those ``beside``."""
-    pull, weight = np.zeros(count), np.zeros(count)
+def departures(fit: Fit) -> list[Departure]:
+    """The departures found, strongest first."""
+    cuts = cuts_of(fit)
+    if len(cuts) < 3:
+        return []
+    stops = np.unique(np.r_[0.0, [each.driven_m for each in fit.site.inspections], fit.face_m])
+    inner = passed(fit.site, fit.face_m)
+    suspects = [
+        Suspect(what="run-in", from_m=0.0, to_m=length, least_odds=4.0, least_size=0.12, most_size=np.inf)
+        for length in RUN_IN_M
+    ]
+    suspects += [
+        Suspect(what="boundary", from_m=b.at_m, to_m=b.at_m, least_odds=3.5, least_size=5.0, most_size=0.7 * b.room_m)
+        for b in inner
+    ]
+    suspects += [
+        Suspect(what="stretch", from_m=low, to_m=high, least_odds=3.7, least_size=0.12, most_size=np.inf)
+        for low, high in zip(stops[:-1].tolist(), stops[1:].tolist(), strict=True)
+    ]
+    pull, gram = _scores(fit, cuts, stops, inner, len(suspects))
+    return _strongest(suspects, pull, gram)
+
+
+def _scores(fit: Fit, cuts: Floats, stops: Floats, inner: list[Boundary], count: int) -> tuple[Floats, Floats]:
+    """Pull (M,) of every suspect and their Gram matrix (M, M), cleared of the rates, over all kinds."""
+    middle = 0.5 * (cuts[1:] + cuts[:-1])
+    group = np.eye(len(stops) - 1)[np.clip(np.searchsorted(stops, middle) - 1, 0, len(stops) - 2)]
+    pull, gram = np.zeros(count), np.zeros((count, count))
     for one in fit.by_kind.values():
         if not len(one.gathered.readings):
             continue
-        moved = directions(one)
-        posterior, readings = one.posterior, one.gathered.readings
+        parts = [young(fit, one)]
+        if inner:
+            parts.append(shifts(fit.site, fit.exposure, one, inner))
+        parts.append(wear_by_piece(fit, one, cuts) @ group)
+        moved = np.hstack(parts)
+        readings, posterior = one.gathered.readings, one.posterior
         solver = one.solver()
-        rate = solver.rate
-        slopes = readings.path_km @ (rate[:, None] * readings.loading)
-        precision = np.linalg.inv(posterior.prior.covariance)
-        if beside is not None:
-            known = beside(one)
-            slopes = np.c_[slopes, known]
-            precision = np.block(
-                [[precision, np.zeros((len(precision), known.shape[1]))], [np.zeros((known.shape[1], slopes.shape[1]))]]
-            )
+        slopes = readings.path_km @ (solver.rate[:, None] * readings.loading)
         solved = solver.solve(np.c_[moved, slopes])
-        by_moved, by_slopes = solved[:, :count], solved[:, count:]
-        inner = slopes.T @ by_slopes + precision
-        cross = by_moved.T @ slopes
+        rates = slopes.T @ solved[:, count:] + np.linalg.inv(posterior.prior.covariance)
+        cross = moved.T @ solved[:, count:]
         pull += moved.T @ posterior.at_mode.alpha
-        if beside is not None:
-            # the rates are at their mode, what stands beside is not: take out its part of the residual
-            left = np.zeros(slopes.shape[1])
-            left[-known.shape[1] :] = known.T @ posterior.at_mode.alpha
-            pull -= cross @ np.linalg.solve(inner, left)
-        own = np.einsum("nm,nm->m", moved, by_moved)
-        weight += np.maximum(own - np.einsum("mk,km->m", cross, np.linalg.solve(inner, cross.T)), 1e-12)
-    weight = np.maximum(weight, 1e-12)
-    return Departure(size=pull / weight, odds=pull / np.sqrt(weight))
+        gram += moved.T @ solved[:, :count] - cross @ np.linalg.solve(rates, cross.T)
+    return pull, gram + 1e-9 * np.eye(count)
+
+
+def _strongest(suspects: list[Suspect], pull: Floats, gram: Floats) -> list[Departure]:
+    chosen: list[int] = []
+    found: list[Departure] = []
+    least = np.array([suspect.least_odds for suspect in suspects])
+    small = np.array([suspect.least_size for suspect in suspects])
+    large = np.array([suspect.most_size for suspect in suspects])
+    while len(chosen) < MOST:
+        known = np.linalg.solve(gram[np.ix_(chosen, chosen)], np.c_[pull[chosen], gram[chosen]]) if chosen else None
+        left = pull if known is None else pull - gram[:, chosen] @ known[:, 0]
+        weight = (
+            np.diag(gram) if known is None else np.diag(gram) - np.einsum("mc,cm->m", gram[:, chosen], known[:, 1:])
+        )
+        # what the rates or those already named leave nothing of cannot be judged
+        weight = np.where(weight > 0.02 * np.diag(gram), weight, np.inf)
+        odds, size = left / np.sqrt(weight), left / weight
+        odd = np.where((np.abs(size) > small) & (np.abs(size) < large), np.abs(odds) / least, 0.0)
+        odd[chosen] = 0.0
+        best = int(np.argmax(odd))
+        if odd[best] <= 1.0:
+            break
+        chosen.append(best)
+        found.append(Departure(suspect=suspects[best], size=float(size[best]), odds=float(odds[best])))
+    return found
+
+
+def words(fit: Fit, found: list[Departure]) -> list[str]:
+    """One remark a departure."""
+    out = []
+    chainage = fit.site.drive.chainage_m
+    for departure in found:
+        suspect, sure = departure.suspect, f"({abs(departure.odds):.1f} standard deviations)"
+        times = f"about {max(1.0 + departure.size, 0.1):.2f} times"
+        if suspect.what == "run-in":
+            out.append(
+                f"new tools wear {times} their later pace over their first {suspect.to_m:.0f} m or so {sure};"
+                " the rates are means over both"
+            )
+        elif suspect.what == "boundary":
+            way = "further on" if departure.size > 0 else "earlier"
+            out.append(
+                f"section boundary at {chainage(suspect.from_m):.1f}: the wear read agrees better with one some"
+                f" {abs(departure.size):.0f} m {way} {sure}"
+            )
+        else:
+            out.append(
+                f"stretch {chainage(suspect.from_m):.1f} to {chainage(suspect.to_m):.1f}: tools wore {times} what the"
+                f" rates of the whole drive say {sure}; look for ground, regime or records that differ there"
+            )
+    return out
 
 
 def cuts_of(fit: Fit) -> Floats:
@@ -79,21 +157,22 @@ def cuts_of(fit: Fit) -> Floats:
     return np.unique(np.round(inside, 3))
 
 
+def _rate_by_zone(fit: Fit, one: KindFit) -> Floats:
+    """Rates (Z, U) at the mode."""
+    columns = one.posterior.column_rates(one.posterior.mode)
+    return np.asarray(columns.reshape(len(ZONES), len(fit.units), -1).mean(axis=2))
+
+
 def wear_by_piece(fit: Fit, one: KindFit, cuts: Floats) -> Floats:
     """Expected wear (N, C - 1) of every reading gathered between neighbouring cuts."""
     pieces = len(cuts) - 1
     sources = one.gathered.sources
-    numbers = sorted({stint.position for life, _ in sources for stint in life.stints})
+    rate = _rate_by_zone(fit, one)
     table: dict[int, Floats] = {}
-    rate = one.posterior.column_rates(one.posterior.mode).reshape(len(ZONES), len(fit.units), -1).mean(axis=2)
-    for number in numbers:
+    for number in sorted({stint.position for life, _ in sources for stint in life.stints}):
         position = fit.site.wheel.position(number)
-        path = fit.exposure.path_km(
-            track_radius_mm=np.full(pieces, position.track_radius_mm),
-            from_m=cuts[:-1],
-            to_m=cuts[1:],
-            cuts=position.cuts,
-        )
+        around = np.full(pieces, position.track_radius_mm)
+        path = fit.exposure.path_km(track_radius_mm=around, from_m=cuts[:-1], to_m=cuts[1:], cuts=position.cuts)
         table[number] = path @ rate[ZONES.index(position.zone)]
     out = np.zeros((len(sources), pieces))
     for row, (life, reading) in enumerate(sources):
@@ -105,85 +184,21 @@ def wear_by_piece(fit: Fit, one: KindFit, cuts: Floats) -> Floats:
     return out
 
 
-def odd_stretches(fit: Fit, beside: Directions | None = None, *, odds: float = 3.7, size: float = 0.12) -> list[str]:
-    """Words on stretches between stops where tools wore more or less than the rest of the drive says."""
-    cuts = cuts_of(fit)
-    if len(cuts) < 3:
-        return []
-    stops = np.unique(np.r_[0.0, [each.driven_m for each in fit.site.inspections], fit.face_m])
-    middle = 0.5 * (cuts[1:] + cuts[:-1])
-    which = np.clip(np.searchsorted(stops, middle) - 1, 0, len(stops) - 2)
-    count = len(stops) - 1
-    group = np.eye(count)[which]
-    found = score_directions(fit, lambda one: wear_by_piece(fit, one, cuts) @ group, count, beside)
-    out = []
-    for k in np.flatnonzero((np.abs(found.odds) > odds) & (np.abs(found.size) > size)):
-        out.append(
-            f"stretch {_chainages(fit, stops[k], stops[k + 1])}: tools wore {_times(found.size[k])} what the"
-            f" rates of the whole drive say ({abs(found.odds[k]):.1f} standard deviations); look for ground, regime or"
-            " records that differ there"
-        )
-    return out
-
-
-def odd_boundaries(fit: Fit, beside: Directions | None = None, *, odds: float = 3.5, size_m: float = 5.0) -> list[str]:
-    """Words on boundaries between sections that seem to lie elsewhere, as far as their sections leave room."""
-    inner = passed(fit.site, fit.face_m)
-    if not inner:
-        return []
-    found = score_directions(fit, lambda one: shifts(fit.site, fit.exposure, one, inner), len(inner), beside)
-    out = []
-    for column, boundary in enumerate(inner):
-        size = abs(found.size[column])
-        if abs(found.odds[column]) > odds and size_m < size < 0.7 * boundary.room_m:
-            way = "further on" if found.size[column] > 0 else "earlier"
-            out.append(
-                f"section boundary at {fit.site.drive.chainage_m(boundary.at_m):.1f}: the wear read agrees better with"
-                f" one some {size:.0f} m {way} ({abs(found.odds[column]):.1f} standard deviations)"
+def young(fit: Fit, one: KindFit) -> Floats:
+    """Expected wear (N, 3) of every reading gathered over the life's first `RUN_IN_M` metres."""
+    rate = _rate_by_zone(fit, one)
+    sources = one.gathered.sources
+    positions = [fit.site.wheel.position(life.stints[0].position) for life, _ in sources]
+    first = np.array([life.stints[0].from_m for life, _ in sources])
+    last = np.array([reading.driven_m for _, reading in sources])
+    radius = np.array([position.track_radius_mm for position in positions])
+    zone = np.array([ZONES.index(position.zone) for position in positions], np.int64)
+    out = np.zeros((len(sources), len(RUN_IN_M)))
+    for way in {position.cuts for position in positions}:
+        rows = np.flatnonzero([position.cuts == way for position in positions])
+        for column, length in enumerate(RUN_IN_M):
+            path = fit.exposure.path_km(
+                track_radius_mm=radius[rows], from_m=first[rows], to_m=np.minimum(first + length, last)[rows], cuts=way
             )
+            out[rows, column] = (path * rate[zone[rows]]).sum(axis=1)
     return out
-
-
-def run_in(fit: Fit, *, odds: float = 4.0, size: float = 0.12) -> tuple[list[str], Directions | None]:
-    """A word if new tools wear at another pace over their first metres, and the direction to clear others of it."""
-    lengths = (30.0, 60.0, 100.0)
-
-    def young(one: KindFit) -> Floats:
-        rate = one.posterior.column_rates(one.posterior.mode).reshape(len(ZONES), len(fit.units), -1).mean(axis=2)
-        out = np.zeros((len(one.gathered.sources), len(lengths)))
-        for way in ("both", "cw", "ccw"):
-            rows, radius, start, end, zone = [], [], [], [], []
-            for row, (life, reading) in enumerate(one.gathered.sources):
-                position = fit.site.wheel.position(life.stints[0].position)
-                if position.cuts == way:
-                    rows.append(row)
-                    radius.append(position.track_radius_mm)
-                    start.append(life.from_m)
-                    end.append(reading.driven_m)
-                    zone.append(ZONES.index(position.zone))
-            for column, length in enumerate(lengths if rows else ()):
-                first, last = np.array(start), np.array(end)
-                path = fit.exposure.path_km(
-                    track_radius_mm=np.array(radius), from_m=first, to_m=np.minimum(first + length, last), cuts=way
-                )
-                out[rows, column] = (path * rate[zone]).sum(axis=1)
-        return out
-
-    found = score_directions(fit, young, len(lengths))
-    best = int(np.argmax(np.abs(found.odds)))
-    if abs(found.odds[best]) > odds and abs(found.size[best]) > size:
-        words = [
-            f"new tools wear {_times(found.size[best])} their later pace over their first {lengths[best]:.0f} m or so"
-            f" ({abs(found.odds[best]):.1f} standard deviations); the rates are means over both"
-        ]
-        return words, lambda one: young(one)[:, [best]]
-    return [], None
-
-
-def _times(size: float) -> str:
-    return f"about {max(1.0 + size, 0.1):.2f} times"
-
-
-def _chainages(fit: Fit, low: float, high: float) -> str:
-    drive = fit.site.drive
-    return f"{drive.chainage_m(low):.1f} to {drive.chainage_m(high):.1f}"
