@@ -23,7 +23,7 @@ from tests.simulate.policies import every, every_second_window, follow_visits, f
 from tests.simulate.seeds import PLANNER, TUNING_PLANNER, Case
 from tests.simulate.world import World
 from wearplan import wear
-from wearplan.plan import Plan, Wishes, propose
+from wearplan.plan import Plan, Wishes, change_now, propose
 from wearplan.plan.compare import best_spacing
 from wearplan.plan.optimise import Problem
 from wearplan.plan.proposal import task
@@ -70,7 +70,7 @@ def changes(plan: Plan, stop: int) -> list[int]:
     return [n for c in plan.stops[stop].changes for n in c.positions]
 
 
-def followed(world: World) -> Account:
+def followed(world: World, *, by_rule: bool = False) -> Account:
     """Stop where the plan says, read, learn again, plan again standing there, change, and go on to the next stop."""
     from dataclasses import replace
 
@@ -80,9 +80,10 @@ def followed(world: World) -> Account:
     while ahead:
         stop = ahead[0]
         follower.advance_to(stop.driven_m, window=stop.window)
-        plan = plan_now(follower, replace(QUICK, standing=True))
-        here = [i for i, s in enumerate(plan.stops) if abs(s.driven_m - follower.face_m) < 1e-3]
-        follower.change(changes(plan, here[0]) if here else [])
+        site = follower.site()
+        outlook = wear.look_ahead(site, wear.learn(site), draws=200)
+        plan = propose(site, outlook, wishes=replace(QUICK, standing=True))
+        follower.change(change_now(site, outlook, plan) if by_rule else changes(plan, 0))
         ahead = [s for s in plan.stops if s.driven_m > follower.face_m + 1e-3]
     return follower.finish()
 

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 _WHERE = {
     "propose": "proposal",
     "use_draws": "use",
+    "change_now": "standing",
     "JURISDICTIONS": "jurisdictions",
     "Jurisdiction": "jurisdictions",
     "jurisdiction_of": "jurisdictions",

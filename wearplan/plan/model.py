@@ -28,7 +28,7 @@ from wearplan.wheel import neighbours
 from .ahead import Ahead
 from .candidates import Candidates
 from .intervals import Intervals
-from .optimise import Budget, NeighbourRule, Problem, RowRule, WholeEntries
+from .optimise import Budget, Problem
 from .terms import change_hours
 
 Floats = NDArray[np.float64]
@@ -317,38 +317,6 @@ class Model:
         )
         return replace(
             self, cands=cands, inter=inter, forced=tuple(where[n] for n in self.forced if n in where)
-        )
-
-    def whole_problem(self, *, freed_rows: bool = True) -> Problem:
-        """The full model with all candidates of this task open: meant for the few stops chosen (see `only`)."""
-        step = self.ahead.site.wheel.neighbour_step_limit_mm
-        rows = []
-        for code, members in self.ahead.rows.items():
-            most = self.allowed_over(code)
-            if 0 < most < len(members):
-                over = self.breaks[list(members)].astype(float)
-                rows.append(RowRule(code, tuple(members), over, float(most)))
-        pairs = []
-        if step is not None:
-            wear = self.inter.mean_wear_mm.astype(float)
-            for a, b in self.neighbour_places:
-                if max(wear[a].max(), wear[b].max()) > step:
-                    pairs.append(NeighbourRule(a, b, wear[[a, b]], step))
-        entries = WholeEntries(
-            change_hours=np.concatenate([np.nan_to_num(self.chamber_hours), np.zeros((1, self.stops))]),
-            fixed_hours=self.per_stop("look_hours"),
-            hours_per_entry=self.hours_per_entry,
-            cost_per_entry=self.entry_cost,
-            counted=self.counted.astype(float),
-            at_most=math.inf if self.max_entries is None else float(self.max_entries),
-        )
-        return Problem(
-            interval_cost=self.arcs(work=self.work_beside, freed=self.free_rows if freed_rows else None),
-            stop_cost=self.opening,
-            forced=tuple(range(1, self.stops + 1)),
-            entries=entries,
-            rows=tuple(rows),
-            neighbours=tuple(pairs),
         )
 
     @cached_property

@@ -15,6 +15,7 @@ from .optimise import paths
 from .optimise.problem import Problem
 from .repairs import overcut_repair
 from .search import used
+from .tied import keep_step
 
 _ROUNDS = 6
 
@@ -45,6 +46,7 @@ class Polisher:
     def __init__(self, model: Model, problem: Problem, *, forbidden: Iterable[int] = ()) -> None:
         self.model, self.problem = model, problem
         self.barred = set(forbidden)
+        self.step = model.ahead.site.wheel.neighbour_step_limit_mm
         self.seen: dict[tuple[int, ...], Costed | None] = {}
 
     def plan(self, stops: Iterable[int]) -> Costed | None:
@@ -59,6 +61,8 @@ class Polisher:
         found: Costed | None = None
         if on_path[-1].all():
             visits = np.ascontiguousarray(on_path[1:-1, :-1].T)
+            if self.step is not None and chosen:
+                visits = keep_step(self.model.only(chosen), np.moveaxis(arcs, 2, 0), visits)
             if self.model.ahead.site.wheel.shield_diameter_m is not None:
                 visits, _, _ = overcut_repair(self.model.only(chosen), visits)
             found = costed(self.model, *used(chosen, visits, self.model.forced))

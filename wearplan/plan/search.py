@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -118,15 +118,14 @@ def search(
 
         last = model.path_problem(freed=model.free_rows if freed is None else freed, **{**build, "entry_price": 0.0})
         polisher = Polisher(model, last, forbidden=forbidden)
-        picks = coarse(model, a_window=3, keep=stops)
-        until = time.perf_counter() + min(2.0, 0.1 * time_limit_s)
+        picks = coarse(model, a_window=2, keep=stops)
+        until = time.perf_counter() + min(2.0, 0.05 * time_limit_s)
         better = polisher.better(stops, picks=picks, until=until, should_stop=should_stop)
         if better is not None and better.stops != stops:
             stops, visits, repaired = better.stops, better.visits, ("stops shifted for whole entries",)
     if whole and stops:
-        mended = whole_visits(model.only(stops), visits, keep_caps=keep_caps, time_limit_s=min(4.0, time_limit_s))
-        if mended is not None:
-            visits, repaired = mended[0], repaired + mended[1]
+        visits, said = whole_visits(model, stops, visits, first if freed is None else second)
+        repaired += said
     return Found(
         stops=stops,
         visits=visits,
@@ -146,6 +145,25 @@ def used(stops: tuple[int, ...], visits: Bools, forced: tuple[int, ...]) -> tupl
     return tuple(stops[i] for i in keep), visits[:, keep]
 
 
+def whole_visits(model: Model, stops: tuple[int, ...], visits: Bools, problem: Problem) -> tuple[Bools, tuple[str, ...]]:
+    """Visits at the stops chosen that keep the neighbour step and waste no entry, and which of the two changed them.
+
+    ``problem`` is the path problem whose caps and freed rows hold.
+    """
+    from .tied import keep_step
+    from .whole import fill_entries
+
+    part = model.only(stops)
+    nodes = np.array([0, *[n + 1 for n in stops], model.stops + 1])
+    arcs = problem.interval_cost[:, nodes[:-1]][:, :, nodes]
+    kept = keep_step(part, arcs, visits)
+    names = ["neighbour step"] if (kept != visits).any() else []
+    filled = fill_entries(part, arcs, kept).visits
+    if (filled != kept).any():
+        names.append("whole entries")
+    return filled, tuple(names)
+
+
 def _nothing(model: Model, solved: Solved) -> Found:
     return Found(
         stops=(),
@@ -157,49 +175,3 @@ def _nothing(model: Model, solved: Solved) -> Found:
         clash=solved.clash,
         seconds=solved.seconds,
     )
-
-
-def whole_visits(
-    part: Model, visits: Bools, *, keep_caps: bool = True, time_limit_s: float = 4.0
-) -> tuple[Bools, tuple[str, ...]] | None:
-    """Visits of the full model at the stops of ``part`` (all open), and which conditions changed them; None if none were found.
-
-    The visits of the exact model stand where they already keep rows and neighbours and no entry could be saved.
-    """
-    problem = part.whole_problem()
-    if not keep_caps:
-        problem = replace(problem, interval_cost=part.arcs(work=part.work_beside, keep_caps=False), rows=())
-    from .optimise import broken
-
-    opened = np.ones(part.stops, dtype=bool)
-    broke = broken(problem, opened, with_look(visits))
-    names = []
-    if any(word.startswith("row") for word in broke):
-        names.append("rows")
-    if any(word.startswith("places") for word in broke):
-        names.append("neighbour step")
-    if any("entries" in word for word in broke):
-        names.append("cap on entries")
-    if not broke and not _entry_to_save(problem, with_look(visits)):
-        return visits, ()
-    solved = solve(problem, gap=1e-3, time_limit_s=time_limit_s, method="arc model")
-    if solved.visits is None:
-        return None
-    if not broke:
-        names.append("whole entries")
-    return solved.visits[:-1], tuple(names)
-
-
-def with_look(visits: Bools) -> Bools:
-    """Visits (P, K) with the row of the look at the wheel, which every open stop has."""
-    return np.concatenate([visits, np.ones((1, visits.shape[1]), dtype=bool)])
-
-
-def _entry_to_save(problem: Problem, visits: Bools) -> bool:
-    """Whether some stop's last entry is filled so little that other visits might do without it."""
-    rule = problem.entries
-    if rule is None or not np.any(rule.cost_per_entry > 0):
-        return False
-    hours = rule.fixed_hours + (rule.change_hours * visits).sum(axis=0)
-    filled = np.where(np.isfinite(rule.hours_per_entry), hours / rule.hours_per_entry, 0.0)
-    return bool(((filled > 1.0) & (filled % 1.0 > 1e-9) & (filled % 1.0 < 0.5)).any())

@@ -19,7 +19,7 @@ from .worse import ground_break
 Report = Callable[..., None]
 ShouldStop = Callable[[], bool]
 
-_SMALL = 45
+_SMALL = 28
 """Candidates kept for the side answers, about."""
 
 
@@ -67,9 +67,7 @@ class Side:
         best = self.front[0].plan
         if best.stops == self.stops or best.cost > start.cost * (1 - 1e-6):
             return found
-        part = self.small.only(best.stops)
-        mended = whole_visits(part, best.visits)
-        visits, said = mended if mended is not None else (best.visits, ())
+        visits, said = whole_visits(self.small, best.stops, best.visits, self.small.path_problem(freed=self.small.free_rows))
         if costed(self.small, best.stops, visits).cost > start.cost:
             return found
         self.stops = best.stops

@@ -35,7 +35,7 @@ def use_draws(
     fitted counts as new: whether a rebuilt one lies at hand is for the store to say.
     """
     count = draws or int(outlook.wear_now_mm.shape[0])
-    model = _at_stops(site, outlook, plan)
+    model = model_at_stops(site, outlook, plan)
     stops = tuple(range(model.stops))
     drawn = worlds(model, draws=count, seed=plan.wishes.seed if seed is None else seed)
     played = play(drawn, Planned(where=stops, model=model, rule=thresholds(model, stops)))
@@ -87,13 +87,13 @@ def _pace(site: Site, count: int) -> np.ndarray:
 
 def at_stops(site: Site, outlook: OutlookLike, plan: Plan) -> tuple[Model, Played]:
     """The task cut down to the plan's stops, and the plan played on the outlook's draws."""
-    model = _at_stops(site, outlook, plan)
+    model = model_at_stops(site, outlook, plan)
     stops = tuple(range(model.stops))
     drawn = worlds(model, draws=int(outlook.wear_now_mm.shape[0]), seed=plan.wishes.seed)
     return model, play(drawn, Planned(where=stops, model=model, rule=thresholds(model, stops)))
 
 
-def _at_stops(site: Site, outlook: OutlookLike, plan: Plan) -> Model:
+def model_at_stops(site: Site, outlook: OutlookLike, plan: Plan) -> Model:
     """The planning task with the plan's stops for its only candidates."""
     from .proposal import task
 
