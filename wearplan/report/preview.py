@@ -25,7 +25,7 @@ class Odd:
 
     position: int
     code: str
-    """``outside``, ``falling``, ``left over limit``, ``unknown place`` or ``new tool read``."""
+    """``outside``, ``falling``, ``left over limit``, ``left in trouble`` or ``unknown place``."""
     what: str
 
 
@@ -82,23 +82,42 @@ def odd_readings(
 
 
 def _value_oddities(site: Site, measurement: Measurement, life: Life | None, outlook: Outlook | None) -> list[Odd]:
-    number, value = measurement.position, measurement.mean_mm
-    if value is None or measurement.condition in TROUBLE:
+    number = measurement.position
+    low, high = _range_of(measurement)
+    if (low is None and high is None) or measurement.condition in TROUBLE:
         return []
     found = []
+    said = _as_read(measurement)
     if outlook is not None:
         band = expected_band(site, outlook, number, measurement.method)
-        if band and not band[0] <= value <= band[1]:
+        if band and ((high is not None and high < band[0]) or (low is not None and low > band[1])):
             found.append(
-                Odd(position=number, code="outside", what=f"{value:g} mm; expected {band[0]:.1f} to {band[1]:.1f} mm")
+                Odd(position=number, code="outside", what=f"{said}; expected {band[0]:.1f} to {band[1]:.1f} mm")
             )
     last = life.last_reading if life else None
     before = last.wear_mm if last and last.sound else None
-    if before is not None and value < before:
+    if before is not None and high is not None and high < before:
         gauges = gauging_of(site.wheel, last.method if last else None), gauging_of(site.wheel, measurement.method)
-        if before - value > allowed_fall_mm(*gauges):
-            found.append(Odd(position=number, code="falling", what=f"{value:g} mm, but {before:g} mm was read before"))
+        if before - high > allowed_fall_mm(*gauges):
+            found.append(Odd(position=number, code="falling", what=f"{said}, but {before:g} mm was read before"))
     return found
+
+
+def _range_of(measurement: Measurement) -> tuple[float | None, float | None]:
+    """Lowest and highest wear a reading stands for; None where it says nothing on that side."""
+    if measurement.wear_below_mm is not None:
+        return None, measurement.wear_below_mm
+    if measurement.wear_above_mm is not None:
+        return measurement.wear_above_mm, None
+    return measurement.mean_mm, measurement.mean_mm
+
+
+def _as_read(measurement: Measurement) -> str:
+    if measurement.wear_below_mm is not None:
+        return f"below {measurement.wear_below_mm:g} mm"
+    if measurement.wear_above_mm is not None:
+        return f"above {measurement.wear_above_mm:g} mm"
+    return f"{measurement.mean_mm:g} mm"
 
 
 def limit_of(site: Site, number: int) -> float:

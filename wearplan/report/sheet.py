@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wearplan.report.table import harmless
-from wearplan.report.words import chainage_text, plain
+from wearplan.report.words import chainage_text, marked, plain
 from wearplan.site.sheet_columns import SHEET_COLUMNS, SheetColumn
 
 if TYPE_CHECKING:
@@ -148,14 +148,12 @@ def sheet_csv(rows: Sequence[SheetRow]) -> str:
 def sheet_markdown(site: Site, rows: Sequence[SheetRow]) -> str:
     """The sheet as a Markdown table."""
     columns = _printed(rows)
-    lines = [f"# {plain(site.name)}: inspection sheet", "", HOW, ""]
+    lines = [f"# {marked(site.name)}: inspection sheet", "", HOW, ""]
     lines.append("| " + " | ".join(column.head for column in columns) + " |")
     lines.append("|" + " --- |" * len(columns))
     for row in rows:
         given = row.given()
-        lines.append(
-            "| " + " | ".join(given.get(column.key, "") if not column.asked else "" for column in columns) + " |"
-        )
+        lines.append("| " + " | ".join("" if c.asked else marked(given.get(c.key, "")) for c in columns) + " |")
     return "\n".join(lines) + "\n"
 
 
@@ -169,10 +167,12 @@ def sheet_html(site: Site, rows: Sequence[SheetRow]) -> str:
         if row.position.arm != arm:
             arm = row.position.arm
             if arm:
-                body.append(f'<tr class="arm"><th colspan="{len(columns)}">arm {html.escape(arm)}</th></tr>')
+                body.append(f'<tr class="arm"><th colspan="{len(columns)}">arm {html.escape(plain(arm))}</th></tr>')
         cells = "".join(
-            f'<td class="{"box" if c.asked else "given"}">{"" if c.asked else html.escape(given.get(c.key, ""))}</td>'
-            for c in columns
+            '<td class="box"></td>'
+            if column.asked
+            else f'<td class="given">{html.escape(plain(given.get(column.key, "")))}</td>'
+            for column in columns
         )
         body.append(f"<tr>{cells}</tr>")
     head_boxes = "".join(
@@ -188,8 +188,8 @@ def sheet_html(site: Site, rows: Sequence[SheetRow]) -> str:
     invented = "<p><strong>Invented data: this drive does not exist.</strong></p>" if site.invented else ""
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-        f"<title>{html.escape(site.name)}: inspection sheet</title><style>{_STYLE}</style></head>"
-        f"<body><h1>{html.escape(site.name)}: inspection sheet</h1>{invented}"
+        f"<title>{html.escape(plain(site.name))}: inspection sheet</title><style>{_STYLE}</style></head>"
+        f"<body><h1>{html.escape(plain(site.name))}: inspection sheet</h1>{invented}"
         f'<div class="lines">{head_boxes}</div><p>{html.escape(HOW)}</p>'
         f"<table><thead><tr>{heads}</tr></thead><tbody>{''.join(body)}</tbody></table>"
         "<p>Tools and parts counted in: ______ counted out: ______ by: ____________</p></body></html>\n"

@@ -20,7 +20,7 @@ p { margin: .5rem 0; }
 .lead { font-size: 1.1rem; }
 nav ul { list-style: none; padding: 0; display: flex; flex-wrap: wrap; gap: .3rem 1rem; font-size: .9rem; }
 nav a { color: #00548c; }
-.wide { overflow-x: auto; }
+.wide { overflow-x: auto; position: relative; }
 .wide:focus-visible { outline: 2px solid #0072b2; }
 table { border-collapse: collapse; font-size: .85rem; margin: .6rem 0; }
 caption { text-align: left; font-weight: 600; padding: .3rem 0; }
@@ -34,7 +34,7 @@ figure.broad svg { min-width: 40rem; } figure.broad { overflow-x: auto; }
 ul { padding-left: 1.3rem; } .care li { margin: .25rem 0; }
 @media screen and (max-width: 40rem) {
   table.stack, .stack tbody, .stack tr, .stack td, .stack caption { display: block; }
-  .stack thead { position: absolute; clip-path: inset(50%); height: 1px; overflow: hidden; }
+  .stack thead { position: absolute; clip-path: inset(50%); width: 1px; height: 1px; overflow: hidden; }
   .stack tr { border-top: 2px solid #888; padding: .3rem 0; }
   .stack td { border: 0; padding: .1rem 0; text-align: left; white-space: normal; min-width: 0; }
   .stack td::before { content: attr(data-head) ": "; color: #444; }
