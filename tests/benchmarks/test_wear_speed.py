@@ -1,5 +1,4 @@
-"""How much work fits and outlooks are, in seconds of one processor; ``pytest tests/benchmarks/test_wear_speed.py
--s``."""
+"""How much work fits and outlooks are, in seconds of one processor; run with ``-s`` for the table."""
 
 import time
 import tracemalloc

@@ -85,18 +85,24 @@ class Outlook:
         step = np.maximum(self.step_mm, 1e-4).astype(np.float32)[:, :, None]
         scaled = (self.life_factor[:, :, None] / step).astype(np.float32)
         now = self.wear_now_mm.astype(np.float32)[:, :, None]
+        coarse = coarse_of(self.grid_m)
+        fill = between(self.grid_m, coarse)
         # a few draws at a time stay in the processor's cache
         block = max(1, 60_000 // max(out[0].size, 1))
         for low in range(0, len(out), block):
             part = slice(low, low + block)
-            grown = self.potential_mm[part].astype(np.float32)
-            grown[:, :, 1:] -= self.potential_mm[part, :, :-1]
+            mean = self.potential_mm[part, :, coarse] if len(coarse) < len(self.grid_m) else self.potential_mm[part]
+            grown = np.diff(mean, axis=2, prepend=np.float32(0.0))
             np.maximum(grown, 0.0, out=grown)
             grown *= scaled[part]
             gathered = gamma32(rng, grown)
             gathered *= step[part]
             np.cumsum(gathered, axis=2, out=gathered)
-            np.add(gathered, now[part], out=out[part])
+            gathered += now[part]
+            if fill is None:
+                out[part] = gathered
+            else:
+                np.matmul(gathered, fill, out=out[part])
         return out
 
     def _at(self, table: Floats, driven_m: float) -> Floats:
@@ -165,6 +171,35 @@ class Outlook:
                 )
             )  # fmt: skip
         return tuple(out)
+
+
+def coarse_of(grid_m: Floats, nodes: int = 50) -> Any:
+    """Indices of grid points far enough apart to draw random steps between; first and last among them.
+
+    Within the few metres of a window the steps of wear are far below anything that could be read.
+    """
+    least = (grid_m[-1] - grid_m[0]) / nodes
+    kept = [0]
+    for index in range(1, len(grid_m) - 1):
+        if grid_m[index] - grid_m[kept[-1]] >= least:
+            kept.append(index)
+    if len(grid_m) > 1:
+        kept.append(len(grid_m) - 1)
+    return np.array(kept)
+
+
+def between(grid_m: Floats, coarse: Any) -> Floats | None:
+    """Matrix (coarse, G) that is linear between the coarse points; None where every point is one."""
+    if len(coarse) == len(grid_m):
+        return None
+    out = np.zeros((len(coarse), len(grid_m)), np.float32)
+    high = np.clip(np.searchsorted(grid_m[coarse], grid_m), 1, len(coarse) - 1)
+    low_m, high_m = grid_m[coarse][high - 1], grid_m[coarse][high]
+    part = (grid_m - low_m) / (high_m - low_m)
+    column = np.arange(len(grid_m))
+    out[high - 1, column] = 1.0 - part
+    out[high, column] += part.astype(np.float32)
+    return out
 
 
 def gamma32(rng: np.random.Generator, shape: Floats) -> Floats:
