@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
+from functools import cached_property
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -142,7 +143,7 @@ class SmallOutlook:
         self.wear_now_mm = share * self.limit_mm * (1 + 0.05 * random.standard_normal((self.draws, len(self.numbers))))
         self._per_m = 0.012 * (1 + 0.15 * random.standard_normal((self.draws, 1)))
 
-    @property
+    @cached_property
     def wear_mm(self) -> np.ndarray:
         return np.stack([self.wear_at(at) for at in self.grid_m.tolist()], axis=2)
 

@@ -17,6 +17,7 @@ from wearplan.tui.screens.base import TaskScreen
 from wearplan.tui.state import Snapshot, why_missing
 from wearplan.tui.widgets.charts import coloured
 from wearplan.tui.widgets.stripview import StripView
+from wearplan.tui.widgets.words import Words
 
 LEAST_STRETCH_M = 30.0
 FAR = 1.25
@@ -34,13 +35,14 @@ class AheadScreen(TaskScreen):
         self._pointer_m: float | None = None
         self._stretch_m: float | None = None
         self._from_m = 0.0
+        self._legend = ""
         self._tool_at: int | None = None
 
     def body(self) -> ComposeResult:
         yield StripView(id="strip")
         yield Static("", id="strip-legend", markup=False, classes="note")
-        yield Static("", id="pointed", markup=False, classes="auto")
-        yield Static("", id="fan", markup=False)
+        yield Words(id="pointed")
+        yield Words(id="fan")
 
     def on_mount(self) -> None:
         self.query_one(StripView).focus()
@@ -48,12 +50,12 @@ class AheadScreen(TaskScreen):
     def show(self, snapshot: Snapshot, display: Display) -> None:
         site = snapshot.site
         if site is None:
-            self.query_one("#pointed", Static).update(why_missing(snapshot, "read"))
+            self.query_one("#pointed", Words).say(why_missing(snapshot, "read"))
             return
         length = site.drive.length_m
         if self._pointer_m is None:
             if snapshot.history is None:
-                self.query_one("#pointed", Static).update(why_missing(snapshot, "history"))
+                self.query_one("#pointed", Words).say(why_missing(snapshot, "history"))
                 return
             self._pointer_m = snapshot.history.face_m
             self._from_m, self._stretch_m = 0.0, length
@@ -65,8 +67,11 @@ class AheadScreen(TaskScreen):
             cursor_m=self._pointer_m, feet=display.us,
         )  # fmt: skip
         self.query_one(StripView).draw(strip)
-        self.query_one("#strip-legend", Static).update("\n".join(f" {plain(line)}" for line in strip.legend))
-        self.query_one("#pointed", Static).update("\n".join(pointed_words(snapshot, self._pointer_m, display)))
+        legend = "\n".join(f" {plain(line)}" for line in strip.legend)
+        if legend != self._legend:
+            self._legend = legend
+            self.query_one("#strip-legend", Static).update(legend)
+        self.query_one("#pointed", Words).say("\n".join(pointed_words(snapshot, self._pointer_m, display)))
         self._fan(snapshot, display)
 
     def show_work(self, snapshot: Snapshot, display: Display) -> None:
@@ -80,10 +85,10 @@ class AheadScreen(TaskScreen):
         return snapshot.outlook.grid_m.tolist(), snapshot.over_ahead.tolist()
 
     def _fan(self, snapshot: Snapshot, display: Display) -> None:
-        widget = self.query_one("#fan", Static)
+        widget = self.query_one("#fan", Words)
         outlook, history = snapshot.outlook, snapshot.history
         if outlook is None or history is None:
-            widget.update(why_missing(snapshot, "outlook"))
+            widget.say(why_missing(snapshot, "outlook"))
             return
         numbers = outlook.numbers.tolist()
         if self._tool_at is None or self._tool_at not in numbers:
@@ -95,7 +100,7 @@ class AheadScreen(TaskScreen):
         tool = snapshot.tools[number]
         head = f" Place {number}, {plain(tool.serial or 'no serial')}, {tool.kind}, {tool.zone}   (N P: other tools)"
         key = f" {fan_key()}"
-        widget.update(Content("\n").join([Content(head), coloured(lines), Content(key)]))
+        widget.say(Content("\n").join([Content(head), coloured(lines), Content(key)]))
 
     # Actions ------------------------------------------------------------------------------------------------------
 

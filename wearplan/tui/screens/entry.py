@@ -26,6 +26,7 @@ from wearplan.tui.screens.headform import HeadForm
 from wearplan.tui.widgets.bars import CautionLine
 from wearplan.tui.widgets.dialogs import Confirm, Read
 from wearplan.tui.widgets.sheetview import Row, SheetView
+from wearplan.tui.widgets.words import Words
 
 if TYPE_CHECKING:
     from wearplan.site import Draft
@@ -59,12 +60,14 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
 
     def compose(self) -> ComposeResult:
         with Vertical(id="entry-top"):
-            yield Static("", id="entry-head", markup=False)
-            yield Static("", id="entry-tally", markup=False)
+            yield Words(id="entry-head")
+            yield Words(id="entry-tally")
         with Horizontal():
             yield SheetView(id="sheet")
-            yield Static("", id="entry-side", classes="side", markup=False)
-        yield Static("", id="entry-ask", markup=False)
+            with Vertical(id="entry-side", classes="side"):
+                yield Words(id="entry-place")
+                yield Static(key_notes(), id="entry-keys", markup=False)
+        yield Words(id="entry-ask")
         yield CautionLine()
         yield Footer(show_command_palette=False, compact=True)
 
@@ -174,17 +177,17 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
         at = self._typist.units.chainage(head.get("chainage_m"))
         what = f"Correction of {self._sheet.corrects}" if self._sheet.corrects else "New inspection"
         missing = f"   ! {wrong[0]} (Ctrl+T)" if wrong else f"   {head.get('mode', '')}"
-        self.query_one("#entry-head", Static).update(f" {what}: ring {ring}, {at}{missing}")
+        self.query_one("#entry-head", Words).say(f" {what}: ring {ring}, {at}{missing}")
 
     def _tally(self) -> None:
-        self.query_one("#entry-tally", Static).update(f" {self._sheet.tally()}   ·   {self._kept_words}")
+        self.query_one("#entry-tally", Words).say(f" {self._sheet.tally()}   ·   {self._kept_words}")
 
     def _ask(self) -> None:
-        self.query_one("#entry-ask", Static).update(self._typist.line_below())
+        self.query_one("#entry-ask", Words).say(self._typist.line_below())
 
     def _side(self) -> None:
         """Beside the sheet, where there is room: the place in words. The band is told only once a value is typed."""
-        side = self.query_one("#entry-side", Static)
+        side = self.query_one("#entry-place", Words)
         typist = self._typist
         number = typist.number
         known, line, units = typist.expected.get(number), self._sheet.line(number), typist.units
@@ -206,8 +209,7 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
         ):
             if value:
                 lines.append(Content(f"{head:<11} {plain(value)}"))
-        lines += [Content(""), Content.styled("Keys", "bold"), Content(key_notes())]
-        side.update(Content("\n").join(lines))
+        side.say(Content("\n").join(lines))
 
     # Actions ------------------------------------------------------------------------------------------------------
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from textual import events
 from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
-from textual.widgets import Static
 
 from wearplan.report.face import LEVELS
 from wearplan.tui.actions import bindings_of
@@ -18,6 +17,7 @@ from wearplan.tui.state import Snapshot, why_missing
 from wearplan.tui.widgets.charts import coloured
 from wearplan.tui.widgets.dialogs import Read
 from wearplan.tui.widgets.facemap import FaceMap
+from wearplan.tui.widgets.words import Words
 
 FORGET_SECONDS = 1.5
 """A number typed so far is forgotten after this."""
@@ -40,12 +40,12 @@ class WheelScreen(TaskScreen):
         self._last_worst: int | None = None
 
     def body(self) -> ComposeResult:
-        yield Static("", id="face-head", markup=False)
+        yield Words(id="face-head")
         with Horizontal():
             yield FaceMap(id="face")
             with VerticalScroll(id="wheel-panel", classes="side", can_focus=True):
-                yield Static("", id="place", markup=False)
-                yield Static("", id="place-fan", markup=False)
+                yield Words(id="place")
+                yield Words(id="place-fan")
 
     def on_mount(self) -> None:
         self.query_one(FaceMap).focus()
@@ -54,7 +54,7 @@ class WheelScreen(TaskScreen):
         self._rows = places_now(snapshot)
         face = self.query_one(FaceMap)
         if not self._rows:
-            self.query_one("#face-head", Static).update(why_missing(snapshot, "history"))
+            self.query_one("#face-head", Words).say(why_missing(snapshot, "history"))
             return
         marks = marks_of(snapshot, self._rows, self._way, self._at_m(snapshot), display)
         assert snapshot.site is not None
@@ -94,18 +94,18 @@ class WheelScreen(TaskScreen):
             if snapshot.outlook is None:
                 words = why_missing(snapshot, "outlook")
         typed = f"   number {self._typed}_" if self._typed else ""
-        self.query_one("#face-head", Static).update(f" S shows: {words}{typed}")
+        self.query_one("#face-head", Words).say(f" S shows: {words}{typed}")
 
     def _panel(self, snapshot: Snapshot, display: Display) -> None:
         number = self.query_one(FaceMap).selected
         row = self._rows.get(number)
         if row is not None:
-            width = self.query_one("#place", Static).size.width or 34
-            self.query_one("#place", Static).update(place_panel(snapshot, row, display, width))
-            fan = self.query_one("#place-fan", Static)
+            width = self.query_one("#place", Words).size.width or 34
+            self.query_one("#place", Words).say(place_panel(snapshot, row, display, width))
+            fan = self.query_one("#place-fan", Words)
             fan.display = number in snapshot.tools and self.size.height >= 40 and width >= 50
             if fan.display:
-                fan.update(coloured(["", *tool_fan(snapshot, number, display, width=width, height=14)]))
+                fan.say(coloured(["", *tool_fan(snapshot, number, display, width=width, height=14)]))
 
     def on_face_map_picked(self, event: FaceMap.Picked) -> None:
         self._panel(self.app.snapshot, self.app.units)

@@ -27,7 +27,7 @@ class FaceMap(Widget, can_focus=True):
         "The face of the wheel, to scale, seen from the machine. Arrows go from tool to tool, digits then Enter pick a "
         "number, a click picks what is under it. S changes what the marks say, I tells what they mean."
     )
-    selected: reactive[int] = reactive(0)
+    selected: reactive[int] = reactive(0, repaint=False)
 
     class Picked(Message):
         """Another place was picked."""
