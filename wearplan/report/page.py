@@ -205,7 +205,9 @@ def _tables(tables: Sequence[Table]) -> str:
 
 
 def _figure(drawn: str, caption: str, *, kind: str = "") -> str:
-    named = f' class="{kind}"' if kind else ""
+    # a broad one scrolls on a phone, so the keyboard must reach it
+    reach = ' tabindex="0"' if "broad" in kind else ""
+    named = f' class="{kind}"{reach}' if kind else ""
     return f"<figure{named}>{drawn}<figcaption>{_e(caption)}</figcaption></figure>" if drawn else ""
 
 

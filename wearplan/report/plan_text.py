@@ -85,11 +85,13 @@ def plan_text(plan: Plan, site: Site, *, width: int = 100, reasons: bool = False
 
 def plan_notes(plan: Plan) -> list[str]:
     """What the plan rests on: assumptions, what the gap belongs to, what the model holds, what was met afterwards."""
-    notes = [*plan.remarks, plan.gap_belongs_to]
+    notes = [*plan.remarks]
     for head, parts in (("In the exact model", plan.model_holds), ("Met by repair afterwards", plan.met_by_repair)):
         if parts:
             notes.append(f"{head}: {'; '.join(parts)}.")
-    return [note for note in notes if note]
+    if plan.gap_belongs_to:
+        notes.append(f"The gap belongs to {plan.gap_belongs_to}.")
+    return notes
 
 
 def _next_stop(stop: Stop, width: int, most: int = 6) -> list[str]:

@@ -167,7 +167,8 @@ def sheet_html(site: Site, rows: Sequence[SheetRow]) -> str:
         if row.position.arm != arm:
             arm = row.position.arm
             if arm:
-                body.append(f'<tr class="arm"><th colspan="{len(columns)}">arm {html.escape(plain(arm))}</th></tr>')
+                named = f'<th scope="rowgroup" colspan="{len(columns)}">arm {html.escape(plain(arm))}</th>'
+                body.append(f'<tr class="arm">{named}</tr>')
         cells = "".join(
             '<td class="box"></td>'
             if column.asked
@@ -189,10 +190,10 @@ def sheet_html(site: Site, rows: Sequence[SheetRow]) -> str:
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         f"<title>{html.escape(plain(site.name))}: inspection sheet</title><style>{_STYLE}</style></head>"
-        f"<body><h1>{html.escape(plain(site.name))}: inspection sheet</h1>{invented}"
+        f"<body><main><h1>{html.escape(plain(site.name))}: inspection sheet</h1>{invented}"
         f'<div class="lines">{head_boxes}</div><p>{html.escape(HOW)}</p>'
         f"<table><thead><tr>{heads}</tr></thead><tbody>{''.join(body)}</tbody></table>"
-        "<p>Tools and parts counted in: ______ counted out: ______ by: ____________</p></body></html>\n"
+        "<p>Tools and parts counted in: ______ counted out: ______ by: ____________</p></main></body></html>\n"
     )
 
 

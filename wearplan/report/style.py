@@ -41,7 +41,7 @@ ul { padding-left: 1.3rem; } .care li { margin: .25rem 0; }
 }
 @media print {
   @page { size: A4; margin: 13mm 12mm; }
-  body { max-width: none; padding: 0; font-size: 9.5pt; }
+  html { font-size: 9.5pt; } body { max-width: none; padding: 0; font-size: 9.5pt; }
   nav { display: none; }
   h1 { font-size: 16pt; } h2 { font-size: 13pt; margin-top: 5mm; } h3 { font-size: 10.5pt; }
   h2, h3, caption { break-after: avoid; }
