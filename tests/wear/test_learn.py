@@ -40,6 +40,7 @@ def test_no_readings_rests_on_expectation_and_doubt_is_wide():
     assert finite(fit)
     assert all(rate.readings == 0 and rate.basis.startswith(("expectation", "published")) for rate in fit.rates)
     assert all(rate.mm_per_km.p95 / rate.mm_per_km.p05 > 5.0 for rate in fit.rates)
+    assert any("no sound reading of discs" in remark for remark in fit.remarks)
     outlook = look_ahead(site, fit, draws=200)
     assert np.isfinite(outlook.wear_now_mm).all()
     assert (outlook.over_limit_probability(outlook.end_m) < 1.0).any()

@@ -200,3 +200,19 @@ def test_importing_the_room_costs_no_scipy():
     code = "import sys, wearplan.wear; print([m for m in ('scipy', 'sklearn', 'textual') if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_before_the_first_ring_and_after_the_last():
+    site = replace(world().site, rings=(), inspections=(), sensor_words=(), events=())
+    fit = learn(site)
+    start = look_ahead(site, fit, draws=50)
+    assert start.face_m == 0.0
+    assert start.wear_now_mm == pytest.approx(0.0, abs=1e-9)
+    assert (start.wear_at(start.end_m) > 0).any()
+    done = replace(
+        world().site, drive=replace(world().site.drive, end_chainage_m=world().site.drive.chainage_m(fitted().face_m))
+    )
+    finished = look_ahead(done, fitted(), draws=50)
+    assert len(finished.grid_m) == 1
+    assert np.isfinite(finished.wear_mm).all()
+    assert len(finished.tools()) == len(finished.numbers)

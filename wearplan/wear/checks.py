@@ -26,6 +26,11 @@ def find_oddities(fit: Fit) -> tuple[tuple[str, ...], tuple[Flag, ...]]:
             f"{one_unit} and {other} were nearly always met together by {', '.join(kinds)}; their rates are hardly told"
             " apart, the bands are wide"
         )
+    unread = [f"{kind}s" for kind, one in fit.by_kind.items() if not len(one.gathered.readings)]
+    if unread:
+        remarks.append(
+            f"no sound reading of {', '.join(unread)} yet: their rates rest on expectation, and no stop is certain"
+        )
     for kind, one in fit.by_kind.items():
         if len(one.gathered.readings) and (one.gathered.readings.censored != 0).all():
             remarks.append(

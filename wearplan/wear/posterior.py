@@ -257,7 +257,11 @@ def _climb(target: _Target, free: Floats, rounds: int) -> Floats:
     free = np.clip(free, low, high)
 
     def objective(x: Floats) -> tuple[float, Floats]:
-        value, gradient, _ = target(x)
+        try:
+            value, gradient, _ = target(x)
+        except np.linalg.LinAlgError:
+            # a step into numbers no covariance can hold; the line search turns back
+            return 1e300, np.zeros_like(x)
         return -value, -gradient
 
     censored = bool(len(target.readings.bounded))
