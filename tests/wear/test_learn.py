@@ -208,3 +208,14 @@ def test_rates_read_both_ways():
         per_m = np.hypot(2 * np.pi * radius, p / 1000.0) * (1000.0 / p) / 1000.0
         assert rate.mm_per_1000_m3.p50 == pytest.approx(rate.mm_per_km.p50 * per_m / area * 1000.0, rel=1e-6)
         assert rate.m3_per_tool.p50 == pytest.approx(1000.0 / rate.tools_per_1000_m3.p50, rel=1e-3)
+
+
+def test_nothing_is_less_certain_than_before_any_reading():
+    fits = [learnt()] + [learn(world().site, as_of=stop.id, checks=False) for stop in world().site.inspections[:4]]
+    for fit in fits:
+        for one in fit.by_kind.values():
+            count = one.posterior.terms
+            before = np.diag(one.posterior.prior.covariance)
+            assert (np.diag(one.posterior.covariance)[:count] <= before * (1.0 + 1e-6)).all()
+        assert finite(fit)
+        assert all(rate.mm_per_km.p95 < 5.0 for rate in fit.rates)

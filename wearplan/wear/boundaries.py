@@ -156,9 +156,17 @@ def with_boundary_doubt(site: Site, exposure: Any, one: KindFit, face_m: float) 
     # between linearised and exact curvature a direction may come out less than certain of its prior
     spread = (vectors / np.maximum(values, 1.0)) @ vectors.T
     covariance[:terms, :terms] += response @ spread @ response.T
+    # a unit hardly cut before a doubtful boundary: the line is not straight there, but nothing is less certain
+    # than before any reading
+    variance = np.diag(covariance)[:terms]
+    most = np.maximum(np.diag(posterior.prior.covariance), np.diag(posterior.covariance)[:terms])
+    shrink = np.ones(len(covariance))
+    shrink[:terms] = np.sqrt(np.minimum(most / np.maximum(variance, 1e-12), 1.0))
+    covariance *= shrink[:, None] * shrink[None, :]
     pull = moved.T @ posterior.at_mode.alpha
     step = np.zeros(len(posterior.mode))
-    step[:terms] = -response @ (spread @ pull)
+    sure = np.sqrt(np.diag(covariance)[:terms])
+    step[:terms] = np.clip(-response @ (spread @ pull), -sure, sure)
     found = replace(posterior.at_mode, shared_mean=posterior.at_mode.shared_mean + posterior.shared_slope @ step)
     widened = replace(posterior, mode=posterior.mode + step, covariance=covariance, at_mode=found)
     return replace(one, posterior=widened)
