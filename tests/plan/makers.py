@@ -147,7 +147,7 @@ def make_site(
     required_overcut_mm: float | None = None,
     disc: ToolType = DISC,
 ) -> Site:
-    """A site whose discs stand at even radii, the last ``gauge`` of them in the gauge zone; scrapers in rows of four."""
+    """A site whose discs stand at even radii, the last ``gauge`` of them gauge tools; scrapers in rows of four."""
     positions = []
     for i in range(discs):
         zone = "gauge" if i >= discs - gauge else "face"
@@ -277,9 +277,7 @@ def make_outlook(
         wear_now_mm=now,
         life_factor=rng.gamma(shape, 1.0 / shape, (draws, places)),
         potential_mm=potential,
-        damage_hazard=np.broadcast_to(
-            (hazard_per_km * (grid - face) / 1000.0).astype(np.float32), potential.shape
-        ),
+        damage_hazard=np.broadcast_to((hazard_per_km * (grid - face) / 1000.0).astype(np.float32), potential.shape),
         life_sd=np.full((draws, places), life_sd),
         step_mm=np.full((draws, places), step_mm),
         lives=(None,) * places,

@@ -18,7 +18,7 @@ from wearplan.site.records import Costs
 
 
 def small_task(seed: int, **wishes: object) -> Model:
-    """Three to five windows of one or two rings, housings, a row, caps, sometimes a stretch with a forced-stop price."""
+    """Three to five windows of one or two rings, housings, a row, caps, sometimes a forced-stop stretch."""
     rng = np.random.default_rng(seed)
     windows = []
     at = 330.0

@@ -14,7 +14,9 @@ from wearplan.plan.cautions import jurisdiction_cautions, water_estimate
 from wearplan.plan.terms import terms_of
 from wearplan.site.records import Section
 
-GREEN = re.compile(r"\b(safe|approved for entry|may enter|will hold|cleared|stay time|minutes at|decompress\w*)\b", re.IGNORECASE)
+GREEN = re.compile(
+    r"\b(safe|approved for entry|may enter|will hold|cleared|stay time|minutes at|decompress\w*)\b", re.IGNORECASE
+)
 
 
 def codes(cautions: object) -> set[str]:
@@ -104,7 +106,7 @@ def test_read_by_needs_a_name_a_zone_and_a_stop() -> None:
     plan = propose(site, make_outlook(site), wishes=Wishes(deferral=False, tradeoff=False, comparison=False))
     now = datetime(2026, 1, 1, 7, 0, tzinfo=UTC)
     assert read_by(plan, name="  A.  Person ", at=now).name == "A. Person"
-    for name, at in (("", now), ("x" * 90, now), ("A", datetime(2026, 1, 1)), ("a\x1b[31m", now)):  # noqa: DTZ001
+    for name, at in (("", now), ("x" * 90, now), ("A", datetime(2026, 1, 1)), ("a\x1b[31m", now)):
         with pytest.raises(ValueError):
             read_by(plan, name=name, at=at)
     with pytest.raises(ValueError, match="no stop"):

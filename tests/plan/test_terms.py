@@ -60,7 +60,9 @@ def test_setup_holds_the_steps_before_the_look() -> None:
 
 
 def test_a_stop_by_hand() -> None:
-    """Seven discs at 2.5 h on two work places: four one after the other on one, 10 h; 2 h look; 12 h are three entries of 4 h."""
+    """Seven discs at 2.5 h on two work places: four one after the other on one, 10 h; 2 h look; 12 h are three
+    entries of 4 h.
+    """
     stops = make_site().stops
     terms = terms_of(stops, air_window("a", 0, 1, 1.0))
     work = work_of(terms, [2.5] * 7, [])

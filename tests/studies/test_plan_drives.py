@@ -6,8 +6,8 @@ Every figure is counted on the truth of the drive (`tests.simulate.follow`), ent
     python -m tests.studies.test_plan_drives [first last]       # all committed drives, or some of them
     python -m tests.studies.test_plan_drives tuning             # the drives for trying things out, never reported
 
-The spacing of the rule "every so many metres" is the best on the plan's own draws at the start, as a site would choose it; beside it stands
-the best of five spacings on the truth, which nobody could have known.
+The spacing of the rule "every so many metres" is the best on the plan's own draws at the start, as a site would
+choose it; beside it stands the best of five spacings on the truth, which nobody could have known.
 """
 
 from __future__ import annotations
@@ -25,9 +25,8 @@ from tests.simulate.world import World
 from wearplan import wear
 from wearplan.plan import Plan, Wishes, change_now, propose
 from wearplan.plan.compare import best_spacing
-from wearplan.plan.optimise import Problem
+from wearplan.plan.optimise import Problem, solve
 from wearplan.plan.proposal import task
-from wearplan.plan.search import solve_path
 from wearplan.plan.worlds import worlds
 
 QUICK = Wishes(deferral=False, tradeoff=False, comparison=False, gap=5e-3, time_limit_s=20.0, max_candidates=45)
@@ -100,7 +99,7 @@ def never_again(world: World, plan: Plan) -> Account:
 def foreseen(world: World) -> float:
     """Perfect foresight, booked on the truth: the best plan of the path model, entries then counted whole."""
     known = foresight(world, rings_per_window=1)
-    solved = solve_path(Problem(interval_cost=known.interval_cost, stop_cost=known.stop_cost), gap=5e-3, time_limit_s=60.0)
+    solved = solve(Problem(interval_cost=known.interval_cost, stop_cost=known.stop_cost), gap=5e-3, time_limit_s=60.0)
     assert solved.visits is not None
     return min(solved.cost, follow_visits(world, known, solved.stops, solved.visits).total)
 

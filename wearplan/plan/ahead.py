@@ -147,12 +147,15 @@ def look(site: Site, outlook: OutlookLike) -> Ahead:
     bare = sorted({t.tool_type.code for t in tools if any(not np.isfinite(damage[e]) for e in t.edges)})
     if bare:
         remarks.append(
-            f"No damage limit is given for {', '.join(bare)}: late tools of that type are counted from their wear limit on."
+            f"No damage limit is given for {', '.join(bare)}: late tools of that type are counted from their wear "
+            f"limit on."
         )
     ahead = [c for c in wheel.layout_changes if outlook.face_m < c.from_m < outlook.end_m]
     if ahead:
         where = ", ".join(f"{c.position} at {c.from_chainage_m:g} m" for c in ahead[:5])
-        remarks.append(f"Layout changes ahead are not planned through: the layout at the face is kept (position {where}).")
+        remarks.append(
+            f"Layout changes ahead are not planned through: the layout at the face is kept (position {where})."
+        )
     broken = [n for t in tools if t.in_trouble for n in t.place.positions]
     if broken:
         remarks.append(f"Found damaged and still on the wheel: {some(broken)}. Counted as late from the face on.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -92,7 +93,7 @@ def works(model: Model, stops: tuple[int, ...], visits: Bools) -> list[Work]:
 
 
 def arcs_of(stops: tuple[int, ...], visits: Bools, candidates: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """The intervals of a plan: places, start nodes and end nodes (nodes of the whole task), the last ones to the end."""
+    """The intervals of a plan: places, start nodes and end nodes (of the whole task), the last ones to the end."""
     nodes = np.array([0, *[n + 1 for n in stops], candidates + 1])
     last = served_before(visits)
     p, k = np.nonzero(visits)
@@ -116,7 +117,7 @@ def cost_parts(model: Model, stops: tuple[int, ...], visits: Bools, done: list[W
 def look_cost(model: Model, stops: tuple[int, ...]) -> float:
     """Expected cost of damage between the looks of a plan."""
     nodes = [0, *[n + 1 for n in stops], model.stops + 1]
-    return float(sum(model.inter.look_cost[a, b] for a, b in zip(nodes[:-1], nodes[1:], strict=True)))
+    return float(sum(model.inter.look_cost[a, b] for a, b in pairwise(nodes)))
 
 
 def total(parts: CostParts) -> float:
@@ -310,9 +311,12 @@ def _destination(model: Model, move: Move | None, *, sound: float, core: float) 
 def _move_words(move: Move | None) -> str:
     if move is None:
         return ""
-    whence = f"the tool from {move.donor.label}" if move.donor.tool is not None else f"{move.donor.label} from the shelf"
+    whence = (
+        f"the tool from {move.donor.label}" if move.donor.tool is not None else f"{move.donor.label} from the shelf"
+    )
     return (
-        f" Put on: {whence}, about {move.donor.wear_mm:.1f} mm worn; it lasts its way here with a chance of passing the limit of "
+        f" Put on: {whence}, about {move.donor.wear_mm:.1f} mm worn; it lasts its way here with a chance of passing "
+        f"the limit of "
         f"{chance(move.over)} and saves about {move.saving:.0f}."
     )
 

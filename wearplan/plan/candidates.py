@@ -152,7 +152,8 @@ def candidates(site: Site, stops: Stops, *, face_m: float, end_m: float, wishes:
                 if abs(near[0] - wanted) <= site.drive.ring_length_m and near not in thin:
                     thin.append(near)
         remarks.append(
-            f"{total} rings lie in windows ahead; {sum(map(len, kept))} of them, evenly spread over each window, stand for all."
+            f"{total} rings lie in windows ahead; {sum(map(len, kept))} of them, evenly spread over each window, "
+            f"stand for all."
         )
     if any(p.access == "inside" for p in site.wheel.positions):
         for at in range(len(terms)):

@@ -1,7 +1,7 @@
 """Words of care for a stop. They never say that a place may be entered, and give nothing to work by.
 
-Every stop carries some, in free air too. Compressed air adds its own; the jurisdiction adds what was read of its text, with
-clause, address and date, and the plain word "unknown" where nothing was read.
+Every stop carries some, in free air too. Compressed air adds its own; the jurisdiction adds what was read of its
+text, with clause, address and date, and the plain word "unknown" where nothing was read.
 """
 
 from __future__ import annotations
@@ -20,26 +20,33 @@ if TYPE_CHECKING:
 
 PLANNING_ESTIMATE = Caution(
     code="planning-estimate",
-    text="Planning estimate. Not a safety decision and not an entry permit: local law, the site's approved procedure and "
+    text="Planning estimate. Not a safety decision and not an entry permit: local law, the site's approved procedure "
+    "and "
     "the licensed people decide on every entry.",
 )
 
 _EVERY_STOP = (
-    Caution(code="ground-fall", text="Falls of ground: face and crown are to be judged by a competent person before and "
+    Caution(code="ground-fall", text="Falls of ground: face and crown are to be judged by a competent person before "
+            "and "
             "during every entry, in free air too."),
     Caution(code="gas", text="Gas and air: test and ventilate before people enter and while they are in."),
-    Caution(code="isolation", text="Isolate and lock out the wheel drive. Nobody in the chamber while the wheel turns."),
-    Caution(code="confined", text="Confined space with lifting: way out, lighting, rescue and lifting gear are to be ready."),
+    Caution(code="isolation", text="Isolate and lock out the wheel drive. Nobody in the chamber while the wheel "
+            "turns."),
+    Caution(code="confined", text="Confined space with lifting: way out, lighting, rescue and lifting gear are to be "
+            "ready."),
     Caution(code="count", text="Count tools and parts in and out, and note every place that was not seen."),
 )  # fmt: skip
 
 _COMPRESSED_AIR = (
-    Caution(code="air-procedure", text="Work in compressed air kills when it goes wrong. Pressure, times and locking out come "
+    Caution(code="air-procedure", text="Work in compressed air kills when it goes wrong. Pressure, times and locking "
+            "out come "
             "from the approved procedure and the licensed hyperbaric supervisor, never from this program."),
-    Caution(code="air-loss", text="The pressure to work at comes from the approved face-stability calculation and is confirmed "
+    Caution(code="air-loss", text="The pressure to work at comes from the approved face-stability calculation and is "
+            "confirmed "
             "by an air-loss test before people enter."),
     Caution(code="fire", text="Compressed air raises the risk of fire: hot work needs its own approval."),
-    Caution(code="repeat", text="Repeated entries, first days, absence, flying and altitude afterwards: ask the medical "
+    Caution(code="repeat", text="Repeated entries, first days, absence, flying and altitude afterwards: ask the "
+            "medical "
             "adviser beforehand."),
 )  # fmt: skip
 
@@ -61,7 +68,11 @@ def jurisdiction_cautions(code: str | None, *, pressure_bar: float) -> tuple[Cau
         )
     cautions = []
     for what, over, under in (
-        ("applies", "the rules on work in compressed air apply", "is under the pressure from which the rules apply, as read"),
+        (
+            "applies",
+            "the rules on work in compressed air apply",
+            "is under the pressure from which the rules apply, as read",
+        ),
         ("medical lock", "a medical lock is called for", ""),
         ("ceiling", "special approval is called for, and specialists", ""),
     ):
@@ -75,14 +86,13 @@ def jurisdiction_cautions(code: str | None, *, pressure_bar: float) -> tuple[Cau
             text = f"{pressure_bar:g} bar gauge {under} ({threshold.as_written}). {_check(found)}"
         else:
             continue
-        cautions.append(
-            Caution(code=f"law-{what.replace(' ', '-')}", text=text, source=source, as_read=found.read_on)
-        )
+        cautions.append(Caution(code=f"law-{what.replace(' ', '-')}", text=text, source=source, as_read=found.read_on))
     for unread in found.unread:
         cautions.append(
             Caution(
                 code="law-unread",
-                text=f"{found.name}: your code may set {unread}; its number was not read here and is unknown. Look it up.",
+                text=f"{found.name}: your code may set {unread}; its number was not read here and is unknown. Look it "
+                f"up.",
                 source=found.title,
                 as_read=None,
             )
@@ -91,7 +101,8 @@ def jurisdiction_cautions(code: str | None, *, pressure_bar: float) -> tuple[Cau
         cautions.append(
             Caution(
                 code="law-text",
-                text=f"{found.name}: at {pressure_bar:g} bar gauge no threshold that was read is reached. {_check(found)}",
+                text=f"{found.name}: at {pressure_bar:g} bar gauge no threshold that was read is reached. "
+                f"{_check(found)}",
                 source=found.title,
                 as_read=found.read_on,
             )
@@ -152,7 +163,8 @@ def _window_cautions(window: Window, terms: Terms | None) -> list[Caution]:
         said.append(
             Caution(
                 code="inside-only",
-                text="Only tools reached from inside are changed here. Nobody enters the chamber; the wheel drive is isolated and "
+                text="Only tools reached from inside are changed here. Nobody enters the chamber; the wheel drive is "
+                "isolated and "
                 "locked out all the same.",
             )
         )
@@ -191,7 +203,8 @@ def cautions_for(
         cautions.append(
             Caution(
                 code="free-air-pressure",
-                text=f"{window.name} says free air and {window.pressure_bar:g} bar gauge: these do not go together. Correct "
+                text=f"{window.name} says free air and {window.pressure_bar:g} bar gauge: these do not go together. "
+                f"Correct "
                 "the window before anything is planned on it.",
             )
         )
@@ -202,7 +215,8 @@ def cautions_for(
         cautions.append(
             Caution(
                 code="not-seen",
-                text=f"{not_seen} place{'s' if not_seen != 1 else ''} {'were' if not_seen != 1 else 'was'} not seen at the last "
+                text=f"{not_seen} place{'s' if not_seen != 1 else ''} {'were' if not_seen != 1 else 'was'} not seen "
+                f"at the last "
                 f"stop{f', {never_seen} never' if never_seen else ''}: absent never means fine.",
             )
         )

@@ -1,11 +1,13 @@
 """Chances of wear past a limit.
 
-A tool with mean wear m (life factor 1) gathers wear W: its life factor k is gamma with mean 1 and standard deviation sd, and given k, W is
-gamma with mean m k and variance theta m k. Over both, W has mean m and variance m theta + m² sd² exactly, and it is taken as the gamma
-of these two moments. Where m itself is in doubt with variance v, the variance is m theta + (m² + v) sd² + v.
+A tool with mean wear m (life factor 1) gathers wear W: its life factor k is gamma with mean 1 and standard deviation
+sd, and given k, W is gamma with mean m k and variance theta m k. Over both, W has mean m and variance m theta + m²
+sd² exactly, and it is taken as the gamma of these two moments. Where m itself is in doubt with variance v, the
+variance is m theta + (m² + v) sd² + v.
 
-The tail of a gamma comes from the cube-root normal approximation of Wilson & Hilferty (1931, Proc. Natl. Acad. Sci. 17:684), whose error
-here is below 0.006 for shapes over 1 and 0.002 for shapes over 4 (tests/plan); `exact_tail` is the incomplete gamma function.
+The tail of a gamma comes from the cube-root normal approximation of Wilson & Hilferty (1931, Proc. Natl. Acad. Sci.
+17:684), whose error here is below 0.006 for shapes over 1 and 0.002 for shapes over 4 (tests/plan); `exact_tail` is
+the incomplete gamma function.
 """
 
 from __future__ import annotations
@@ -18,7 +20,9 @@ _TINY = 1e-12
 
 
 def gamma_tail(*, mean_mm: ArrayLike, variance_mm2: ArrayLike, room_mm: ArrayLike) -> Floats:
-    """Chance that a gamma of that mean and variance is over ``room_mm``; 1 where there is no room, 0 where nothing is gathered."""
+    """Chance that a gamma of that mean and variance is over ``room_mm``; 1 where there is no room, 0 where nothing is
+    gathered.
+    """
     from scipy.special import ndtr
 
     mean = np.maximum(np.asarray(mean_mm), _TINY)
@@ -51,7 +55,9 @@ def left_share(*, mean_mm: ArrayLike, variance_mm2: ArrayLike, room_mm: ArrayLik
     return (room * gammainc(shape, room / scale) - mean * gammainc(shape + 1.0, room / scale)) / limit_mm
 
 
-def new_variance(mean_mm: ArrayLike, *, life_sd: ArrayLike, step_mm: ArrayLike, mean_variance: ArrayLike = 0.0) -> Floats:
+def new_variance(
+    mean_mm: ArrayLike, *, life_sd: ArrayLike, step_mm: ArrayLike, mean_variance: ArrayLike = 0.0
+) -> Floats:
     """Variance of the wear of a new tool whose mean wear is ``mean_mm``, itself in doubt by ``mean_variance``."""
     mean, doubt = np.asarray(mean_mm), np.asarray(mean_variance)
     return np.asarray(mean * step_mm + (mean**2 + doubt) * np.asarray(life_sd) ** 2 + doubt)

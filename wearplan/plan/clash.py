@@ -26,7 +26,8 @@ def _clash(model: Model, rule: str, places: list[int], low: float, high: float, 
 
 
 def cap_clash(model: Model, relaxed: tuple[Relaxed, ...], unusable: tuple[UnusableWindow, ...]) -> Clash | None:
-    """The worst interval that breaks a cap though there is no stop in it; one place is enough to make the plan impossible.
+    """The worst interval that breaks a cap though there is no stop in it; one place is enough to make the plan
+    impossible.
 
     Places that are past their cap already at the face are no clash of the plan's: they are due at once.
     """
@@ -49,9 +50,14 @@ def cap_clash(model: Model, relaxed: tuple[Relaxed, ...], unusable: tuple[Unusab
     helped = f" Not usable there: {some(f'{u.window} ({u.why})' for u in barred)}." if barred else ""
     fresh = "even when new" if first.from_node else "as it stands"
     cap = float(model.cap[first.tool])
-    more = f" The same holds for {some(p for r in same[1:] for p in ahead.tools[r.tool].place.positions)}." if same[1:] else ""
+    more = (
+        f" The same holds for {some(p for r in same[1:] for p in ahead.tools[r.tool].place.positions)}."
+        if same[1:]
+        else ""
+    )
     sentence = (
-        f"The tool at {'/'.join(map(str, tool.place.positions))} ({tool.place.zone}), {fresh}, would pass its limit {where} with a "
+        f"The tool at {'/'.join(map(str, tool.place.positions))} ({tool.place.zone}), {fresh}, would pass its limit "
+        f"{where} with a "
         f"chance of {chance(over[first])}, the cap is {chance(cap)}, and {why}.{helped}{more}"
     )
     return _clash(model, "no window" if "window" in why else "cap", [first.tool], low, high, sentence)
@@ -61,9 +67,7 @@ def solver_clash(model: Model, found: SolverClash | None, max_entries: int | Non
     """The optimiser's own finding in the words of the trade."""
     ahead = model.ahead
     if found is None:
-        return _clash(
-            model, "cap", [], ahead.face_m, ahead.end_m, "No set of stops keeps all rules together."
-        )
+        return _clash(model, "cap", [], ahead.face_m, ahead.end_m, "No set of stops keeps all rules together.")
     low, high = (float(model.inter.node_m[min(n, model.stops + 1)]) for n in (found.from_node, found.to_node))
     names = some(n for p in found.places for n in ahead.tools[p].place.positions)
     where = f"between {at(ahead.chainage_m(low))} and {at(ahead.chainage_m(high))}"
@@ -85,5 +89,7 @@ def solver_clash(model: Model, found: SolverClash | None, max_entries: int | Non
 def no_window(model: Model, unusable: tuple[UnusableWindow, ...], due: np.ndarray) -> str:
     """Said where no window ahead can be used at all."""
     who = some(n for p in due for n in model.ahead.tools[p].place.positions)
-    windows = f" Not usable: {some(f'{u.window} ({u.why})' for u in unusable)}." if unusable else " No window is given ahead."
+    windows = (
+        f" Not usable: {some(f'{u.window} ({u.why})' for u in unusable)}." if unusable else " No window is given ahead."
+    )
     return f"The tools at {who} pass their limit before the end of the drive and no window ahead can be used.{windows}"

@@ -94,7 +94,8 @@ def compare(
         policy(
             "every",
             f"every {spacing:.0f} m",
-            f"stop in the first window after {spacing:.0f} m (the best spacing on these draws), change what would not last as far again",
+            f"stop in the first window after {spacing:.0f} m (the best spacing on these draws), change what would not "
+            f"last as far again",
             every,
         ),
         policy(

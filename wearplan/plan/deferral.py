@@ -54,7 +54,9 @@ def deferrals(
             break
         inside = np.flatnonzero(model.cands.window == w)
         barred = tuple(n for n in range(model.stops) if x[n] < x[inside[0]] - 1e-6)
-        waived = replace(model, waived=tuple(int(n) + 1 for n in inside), forced=tuple(n for n in model.forced if n not in barred))
+        waived = replace(
+            model, waived=tuple(int(n) + 1 for n in inside), forced=tuple(n for n in model.forced if n not in barred)
+        )
         plan = _plan(waived, forbidden=barred, time_limit_s=left / 2)
         if plan is None or not set(plan[1].stops) & set(map(int, inside)):
             forced = replace(waived, forced=tuple(sorted({*waived.forced, int(inside[0])})))
@@ -76,7 +78,11 @@ def deferrals(
                 (limit, damage),
                 (limit0, damage0),
                 gauge,
-                tuple(last for last in lasts if first.driven_m - 1e-6 <= last.driven_m < there and last.next_m <= there + 1e-6),
+                tuple(
+                    last
+                    for last in lasts
+                    if first.driven_m - 1e-6 <= last.driven_m < there and last.next_m <= there + 1e-6
+                ),
             )
         )
     return tuple(rows)
@@ -84,9 +90,7 @@ def deferrals(
 
 def _plan(model: Model, *, forbidden: tuple[int, ...], time_limit_s: float) -> tuple[float, Costed] | None:
     """Cost in the exact model, and the plan with whole entries; None where there is none."""
-    found = search(
-        model, gap=1e-3, time_limit_s=max(0.2, time_limit_s), forbidden=forbidden, whole=False
-    )
+    found = search(model, gap=1e-3, time_limit_s=max(0.2, time_limit_s), forbidden=forbidden, whole=False)
     if not found.possible:
         return None
     return found.model_cost, costed(model, found.stops, found.visits)

@@ -7,8 +7,7 @@ from collections.abc import Callable
 import numpy as np
 
 from .model import Floats, Model
-from .optimise import Problem
-from .search import solve_path
+from .optimise import Problem, solve
 from .worlds import Worlds
 
 _LOOSE = 0.02
@@ -59,8 +58,9 @@ def foresight_costs(
 ) -> Floats:
     """(n,) least cost of the first draws, with entries in parts: a bound below what any plan reaches in that draw.
 
-    Only the candidates ``picks`` are open, caps and rows are left out (with foresight nothing is left to chance). The lower
-    bound of the solve is taken. Fewer than ``draws`` where time runs out: a solve cut short gives too weak a bound and is not used.
+    Only the candidates ``picks`` are open, caps and rows are left out (with foresight nothing is left to chance). The
+    lower bound of the solve is taken. Fewer than ``draws`` where time runs out: a solve cut short gives too weak a
+    bound and is not used.
     """
     import time
 
@@ -77,7 +77,7 @@ def foresight_costs(
         cost[:, :, 1:-1] += work[:, None, :]
         low = np.arange(len(nodes) - 1)[:, None] >= np.arange(len(nodes))[None, :]
         cost[:, low] = np.inf
-        solved = solve_path(
+        solved = solve(
             Problem(interval_cost=cost, stop_cost=model.opening_in_parts[picks]), gap=1e-2, time_limit_s=left
         )
         if solved.visits is None or solved.gap > _LOOSE:

@@ -5,27 +5,28 @@ Nodes: 0 is now, 1..N the candidate stops, N+1 the end of the drive. For place p
 * ``over[p, s, t]``: chance of being past the wear limit on reaching t (wear never falls, so nothing before t is worse);
 * ``late_chance``: chance of being past the damage limit on reaching t;
 * ``late_metres``: expected metres driven past it;
-* ``late_cost``: ``late_tool`` for passing, ``late_tool_per_m`` for each metre, and where a ``[[forced_stop]]`` row covers
-  the stretch on which it is passed, its hours at the standstill price;
-* ``tool_cost``: at a stop the price of the new tool less what a sound core is worth (the share rebuilt times what a rebuild saves); at the
-  end of the drive less that and less the life left; for s = 0 the worth of the tool in place now is added, so that the sum is
-  the steel used up ahead and no loss counts twice.
+* ``late_cost``: ``late_tool`` for passing, ``late_tool_per_m`` for each metre, and where a ``[[forced_stop]]`` row
+  covers the stretch on which it is passed, its hours at the standstill price;
+* ``tool_cost``: at a stop the price of the new tool less what a sound core is worth (the share rebuilt times what a
+  rebuild saves); at the end of the drive less that and less the life left; for s = 0 the worth of the tool in place
+  now is added, so that the sum is the steel used up ahead and no loss counts twice.
 
 A late core is worth nothing. Edges of one housing are one tool: it is over when one of its edges is.
 
-Damage (chipped, lost, seized) is found at the next stop, whoever is due there, so it belongs to stops and not to places:
-``look_cost[s, t]`` is what it costs to drive from one look at the wheel to the next, ``late_tool`` for each damage and ``late_tool_per_m`` for
-every metre from the damage to t.
+Damage (chipped, lost, seized) is found at the next stop, whoever is due there, so it belongs to stops and not to
+places: ``look_cost[s, t]`` is what it costs to drive from one look at the wheel to the next, ``late_tool`` for each
+damage and ``late_tool_per_m`` for every metre from the damage to t.
 
-How the chances are taken over the draws: for a new tool the draws fall into groups by how fast they wear the place; within a group the
-mean wear of an interval has the group's own mean and variance, and wear is a gamma of the moments of `chance`. The tool in place now is
-followed draw by draw.
+How the chances are taken over the draws: for a new tool the draws fall into groups by how fast they wear the place;
+within a group the mean wear of an interval has the group's own mean and variance, and wear is a gamma of the moments
+of `chance`. The tool in place now is followed draw by draw.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,10 +62,10 @@ class Intervals:
 
 
 def _mesh(ahead: Ahead, node_m: Floats) -> tuple[Floats, NDArray[np.intp], Floats]:
-    """Points to integrate on, the index of each node among them, and the forced-stop cost of each gap between points."""
+    """Points to integrate on, the index of each node among them, and the forced-stop cost of each gap."""
     stops = ahead.site.stops
     extra: list[float] = []
-    for low, high in zip(node_m[:-1], node_m[1:], strict=True):
+    for low, high in pairwise(node_m):
         parts = min(12, int((high - low) // _FINE_M))
         extra += list(np.linspace(low, high, parts + 2)[1:-1])
     forced = stops.forced_stops if stops else ()
@@ -82,7 +83,7 @@ def _mesh(ahead: Ahead, node_m: Floats) -> tuple[Floats, NDArray[np.intp], Float
 
 
 def _late(q: Floats, start: NDArray[np.intp], mesh: Floats, node: NDArray[np.intp], forced: Floats) -> tuple:
-    """Chance (S, T), metres (S, T) and forced-stop cost (S, T) from the chance of being late q (S, F) along the mesh."""
+    """Chance (S, T), metres (S, T) and forced-stop cost (S, T) from the chance q (S, F) of being late along the mesh."""
     gap = np.diff(mesh)
     ahead = np.arange(len(gap))[None, :] >= start[:, None]
     zero = np.zeros((len(q), 1))
@@ -152,9 +153,7 @@ def intervals(ahead: Ahead, node_m: Floats, *, progress: Callable[[float], None]
     )
 
 
-def _look_cost(
-    ahead: Ahead, mesh: Floats, node: NDArray[np.intp], late_tool: float, late_per_m: float
-) -> Floats:
+def _look_cost(ahead: Ahead, mesh: Floats, node: NDArray[np.intp], late_tool: float, late_per_m: float) -> Floats:
     """(N+1, N+2) expected cost of damage between two looks, 0 for s >= t."""
     risk = ahead.at(np.asarray(ahead.outlook.damage_hazard).mean(axis=0), mesh)
     by_place = np.stack([risk[list(t.edges)].sum(axis=0) for t in ahead.tools]) if ahead.tools else risk[:0]
@@ -172,7 +171,8 @@ def _look_cost(
 def _new(
     ahead: Ahead, edges: list[int], curves: NDArray, mesh: Floats, node: NDArray[np.intp], forced: Floats
 ) -> tuple:
-    """New tools fitted at every node but the end: over, late, metres (S, T), forced cost, life left at the end (S,), wear.
+    """New tools fitted at every node but the end: over, late, metres (S, T), forced cost, life left at the end (S,),
+    wear.
 
     ``curves`` is (D, edges, F).
     """
@@ -211,7 +211,8 @@ def _new(
             rest = left_share(mean_mm=mean[last], variance_mm2=spread[last], room_mm=limit, limit_mm=limit)
             share = np.minimum(share, rest)
             most = np.maximum(most, mean_line[node][None, :] - mean_line[start][:, None])
-        assert sound is not None and sound_limit is not None
+        assert sound is not None
+        assert sound_limit is not None
         q[row, col] += weight * (1.0 - sound)
         over[row[picked], col[picked]] += weight * (1.0 - sound_limit)
         left += weight * share

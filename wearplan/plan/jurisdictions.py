@@ -1,8 +1,8 @@
 """Official texts on work in compressed air: what was read, where and when.
 
 Only figures that were read at the address named stand here as numbers. None of them is a value to work by: they raise
-cautions, and the text in force must be checked. What was not read stays None and is said to be unknown. Limits are gauge
-pressures. Nothing here is, or may become, a schedule, a stay time or an exposure limit.
+cautions, and the text in force must be checked. What was not read stays None and is said to be unknown. Limits are
+gauge pressures. Nothing here is, or may become, a schedule, a stay time or an exposure limit.
 """
 
 from __future__ import annotations

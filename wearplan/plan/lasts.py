@@ -58,6 +58,7 @@ def last_sentence(last: LastStop) -> str:
     """Said at the stop, or in the plan's remarks where it does not stop there."""
     onward = "the end of the drive" if last.next_window is None else f"{last.next_window} at {at(last.next_chainage_m)}"
     return (
-        f"{last.window} ({at(last.chainage_m)}) is the last place to stop before {last.length_m:.0f} m without a window "
+        f"{last.window} ({at(last.chainage_m)}) is the last place to stop before {last.length_m:.0f} m without a "
+        f"window "
         f"({last.because}): the next is {onward}."
     )

@@ -1,16 +1,18 @@
-"""The planning model of a drive: which intervals the rules allow, what they cost, and the optimiser's problems made of them.
+"""The planning model of a drive: which intervals the rules allow, what they cost, and the optimiser's problems made
+of them.
 
 The exact model
-    serves each place along its own line of intervals and pays for every stop that is open. It holds housings (one place), the caps by zone
-    (an interval that breaks one is left out), windows, keep-outs, entry rows, change hours by mode and access, set-up, close-out and fixed
-    costs, forced and forbidden stops, and the least entries every stop takes against the cap on entries. Entries of the work are
-    counted in parts and work places share the hours evenly, so that no plan costs less than this model says.
+    serves each place along its own line of intervals and pays for every stop that is open. It holds housings (one
+    place), the caps by zone (an interval that breaks one is left out), windows, keep-outs, entry rows, change hours
+    by mode and access, set-up, close-out and fixed costs, forced and forbidden stops, and the least entries every
+    stop takes against the cap on entries. Entries of the work are counted in parts and work places share the hours
+    evenly, so that no plan costs less than this model says.
 Met afterwards, with the stops it chose
-    whole entries (for their sake stops may also be dropped or shifted), neighbour step, overcut, changes that cannot be split between
-    work places, and the cap on whole entries.
+    whole entries (for their sake stops may also be dropped or shifted), neighbour step, overcut, changes that cannot
+    be split between work places, and the cap on whole entries.
 Rows
-    ``may_be_over`` tools of a row need not keep the cap. The first solve frees all tools of such rows (a relaxation, whose bound is reported);
-    where more than allowed are then over, a second one frees only the allowed number.
+    ``may_be_over`` tools of a row need not keep the cap. The first solve frees all tools of such rows (a relaxation,
+    whose bound is reported); where more than allowed are then over, a second one frees only the allowed number.
 """
 
 from __future__ import annotations
@@ -88,7 +90,9 @@ class Model:
 
     @cached_property
     def chamber_hours(self) -> Floats:
-        """(P, N) chamber hours of one change, shared over the work places; nan where the site gives no hours; 0 from inside."""
+        """(P, N) chamber hours of one change, shared over the work places; nan where the site gives no hours; 0 from
+        inside.
+        """
         hours = np.zeros((self.places, self.stops))
         for p, tool in enumerate(self.ahead.tools):
             if tool.place.access == "inside":
@@ -143,7 +147,9 @@ class Model:
 
     @cached_property
     def work_beside(self) -> Floats:
-        """(P, N) cost of one change's work without its share of entries; from inside it only counts where nobody enters."""
+        """(P, N) cost of one change's work without its share of entries; from inside it only counts where nobody
+        enters.
+        """
         alone = np.array([t.inside_only for t in self.cands.terms], dtype=float)[self.cands.window]
         inside = np.nan_to_num(self.inside_hours)[:, None] * self.per_stop("standstill_per_hour") * alone
         return np.nan_to_num(self.chamber_hours) * self._hour_cost_beside + inside
@@ -238,8 +244,8 @@ class Model:
     def arcs(self, *, work: Floats, freed: Bools | None = None, keep_caps: bool = True) -> Floats:
         """(P+1, N+1, N+2) interval costs for the optimiser, inf where a rule forbids.
 
-        The last row is the look at the whole wheel: damage is found at the next stop. Its cost grows faster than the interval, and
-        looking costs nothing beyond the stop, so every open stop is on its path.
+        The last row is the look at the whole wheel: damage is found at the next stop. Its cost grows faster than the
+        interval, and looking costs nothing beyond the stop, so every open stop is on its path.
 
         Parameters
         ----------
@@ -315,9 +321,7 @@ class Model:
             window=self.cands.window[keep],
             standing=None if self.cands.standing is None else where.get(self.cands.standing),
         )
-        return replace(
-            self, cands=cands, inter=inter, forced=tuple(where[n] for n in self.forced if n in where)
-        )
+        return replace(self, cands=cands, inter=inter, forced=tuple(where[n] for n in self.forced if n in where))
 
     @cached_property
     def neighbour_places(self) -> tuple[tuple[int, int], ...]:

@@ -1,8 +1,9 @@
 """Part-worn tools used up elsewhere: taken off one place, put on another of the same type with a shorter way ahead.
 
-Done with the stops and changes fixed: at each stop the tools taken off (and part-worn ones on the shelf) are matched with the places
-changed there, so that the life saved is largest. A match needs the chance of passing the limit before the place's next service to keep the
-cap. The exact model knows nothing of moves; what they save stands beside the plan's cost, not in it.
+Done with the stops and changes fixed: at each stop the tools taken off (and part-worn ones on the shelf) are matched
+with the places changed there, so that the life saved is largest. A match needs the chance of passing the limit before
+the place's next service to keep the cap. The exact model knows nothing of moves; what they save stands beside the
+plan's cost, not in it.
 """
 
 from __future__ import annotations
@@ -128,7 +129,9 @@ def _donor(model: Model, p: int, start: int, here: int, seed: int) -> Donor | No
 
 
 def _worth(model: Model, donor: Donor, p: int, start: int, end: int) -> tuple[float, float]:
-    """What putting the donor on place ``p`` saves against a new tool, and the chance of passing the limit; (0, 1) where it may not."""
+    """What putting the donor on place ``p`` saves against a new tool, and the chance of passing the limit; (0, 1)
+    where it may not.
+    """
     ahead, inter = model.ahead, model.inter
     tool, out = ahead.tools[p], model.ahead.outlook
     if donor.tool == p or donor.edges != len(tool.edges):

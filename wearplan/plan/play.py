@@ -90,9 +90,7 @@ def play(worlds: Worlds, rule: Rule) -> Played:
     late = np.zeros(draws)
     over_limit, over_damage = (share_now > 1.0).any(axis=1), passed.any(axis=1)
     late_tools, broken = np.zeros(draws, np.int64), np.zeros(draws, np.int64)
-    out = {
-        name: np.zeros((count, draws, places), dtype=bool) for name in ("changes", "late_taken", "broken_taken")
-    }
+    out = {name: np.zeros((count, draws, places), dtype=bool) for name in ("changes", "late_taken", "broken_taken")}
     stopped, hours = np.zeros((count, draws), dtype=bool), np.zeros((count, draws))
     entries, persons = np.zeros(draws), np.zeros(draws)
     state = State(

@@ -1,6 +1,7 @@
 """Ways of running the drive: the plan, and the rules of thumb it is held against.
 
-All rules see the readings of their own stops and the expected wear a metre (the mean over the draws), never a draw's truth.
+All rules see the readings of their own stops and the expected wear a metre (the mean over the draws), never a draw's
+truth.
 """
 
 from __future__ import annotations

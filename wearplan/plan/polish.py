@@ -1,4 +1,6 @@
-"""Better stops once entries are counted whole: drop, add and shift stops, each plan costed as it would be carried out."""
+"""Better stops once entries are counted whole: drop, add and shift stops, each plan costed as it would be carried
+out.
+"""
 
 from __future__ import annotations
 

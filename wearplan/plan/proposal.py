@@ -15,8 +15,8 @@ from .cautions import PLANNING_ESTIMATE
 from .clash import cap_clash, no_window, solver_clash
 from .intervals import intervals
 from .lasts import last_sentence, last_stops
-from .moves import moves
 from .model import BY_REPAIR, GAP_OF, HOLDS, Bools, Model
+from .moves import moves
 from .reasons import stop_reason
 from .records import Clash, Plan, Stop, Wishes
 from .repairs import overcut_repair
@@ -57,9 +57,7 @@ def task(
     inter = intervals(ahead, node_m, progress=tell)
     forced, remarks = forced_candidates(site, cands, wishes)
     limits = [x for x in (wishes.max_entries, site.stops.costs.max_compressed_air_entries) if x is not None]
-    model = Model(
-        ahead=ahead, cands=cands, inter=inter, forced=forced, max_entries=min(limits) if limits else None
-    )
+    model = Model(ahead=ahead, cands=cands, inter=inter, forced=forced, max_entries=min(limits) if limits else None)
     return model, (*ahead.remarks, *cands.remarks, *remarks)
 
 
@@ -69,7 +67,9 @@ def forced_candidates(site: Site, cands: Candidates, wishes: Wishes) -> tuple[tu
     for wanted in wishes.forced_m:
         near = cands.at(wanted, ring_m=site.drive.ring_length_m)
         if near is None:
-            remarks.append(f"The stop forced at {at(site.drive.chainage_m(wanted))} lies in no usable window: not planned.")
+            remarks.append(
+                f"The stop forced at {at(site.drive.chainage_m(wanted))} lies in no usable window: not planned."
+            )
         else:
             forced.append(near)
     for name in wishes.forced_windows:
@@ -154,9 +154,7 @@ def _with_wish_cost(
     site: Site, outlook: OutlookLike, wishes: Wishes, plan: Plan, should_stop: ShouldStop | None
 ) -> Plan:
     """What the user's own stops and limits cost, in the exact model; nothing where there are none."""
-    free = replace(
-        wishes, forced_m=(), forced_windows=(), forbidden_m=(), forbidden_windows=(), max_entries=None
-    )
+    free = replace(wishes, forced_m=(), forced_windows=(), forbidden_m=(), forbidden_windows=(), max_entries=None)
     if free == wishes or plan.model_cost is None or (should_stop is not None and should_stop()):
         return plan
     model, _ = task(site, outlook, free)
@@ -196,7 +194,8 @@ def plan_of(made: Draft, wishes: Wishes, remarks: tuple[str, ...]) -> Plan:
     if overdue:
         who = some(n for p in overdue for n in ahead.tools[p].place.positions)
         said.append(
-            f"Past their cap already where they stand: {who}. No plan can keep the cap there; they are due at the first place to stop."
+            f"Past their cap already where they stand: {who}. No plan can keep the cap there; they are due at the "
+            f"first place to stop."
         )
     said += [last_sentence(last) for last in lasts if not last.planned]
     gap = finite(found.gap)

@@ -19,8 +19,8 @@ def read_by(plan: Plan, *, name: str, at: datetime) -> ReadBy:
     Raises
     ------
     ValueError
-        Without a name, with one over 80 letters or with letters that do not print, with a time that names no zone, or for
-        a plan that has no stop: there is nothing to hand out.
+        Without a name, with one over 80 letters or with letters that do not print, with a time that names no zone, or
+        for a plan that has no stop: there is nothing to hand out.
     """
     name = " ".join(name.split())
     if not name:

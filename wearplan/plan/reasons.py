@@ -100,7 +100,9 @@ def change_sentence(
         source = "never read: the chance rests on what such tools have cost"
     else:
         read = "" if trace.last_wear_mm is None else f"{trace.last_wear_mm:.1f} mm "
-        source = f"last read {read}at {at(trace.last_read[1])}" + (f" ({trace.last_read[2]})" if trace.last_read[2] else "")
+        source = f"last read {read}at {at(trace.last_read[1])}" + (
+            f" ({trace.last_read[2]})" if trace.last_read[2] else ""
+        )
     if trace.unknown:
         source += "; what stands there is uncertain"
     return f"{who} {now}; {left}{tail}; {source}."
@@ -118,7 +120,9 @@ def stop_reason(model: Model, stop: Stop, *, next_stop: Stop | None, last_before
         where = "the end of the drive" if next_stop is None else f"the next stop at {at(next_stop.chainage_m)}"
         due = [c for c in stop.changes if c.reason in ("limit", "damage")]
         who = "/".join(map(str, pressing.positions))
-        median = "" if pressing.wear_mm.p50 is None else f", {pressing.wear_mm.p50:.1f} of {pressing.limit_mm:g} mm here,"
+        median = (
+            "" if pressing.wear_mm.p50 is None else f", {pressing.wear_mm.p50:.1f} of {pressing.limit_mm:g} mm here,"
+        )
         text = (
             f"{plural(len(stop.changes), 'tool')} to change, {len(due)} of them due before {where}: the most pressing, "
             f"{who} ({pressing.zone}){median} would pass its limit by then with a chance of "

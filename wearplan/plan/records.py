@@ -42,11 +42,12 @@ class Wishes:
     time_limit_s: float = 60.0
     gap: float = 1e-4
     """The search ends when cost and lower bound are this close (relative)."""
-    max_candidates: int = 120
+    max_candidates: int = 48
     """When the windows ahead hold more rings than this, they are thinned evenly and the plan says so."""
     standing: bool = False
-    """The machine stands at a stop in the window at the face: its set-up is spent, its readings are in, and the question is what to
-    change before it goes on."""
+    """The machine stands at a stop in the window at the face: its set-up is spent, its readings are in, and the
+    question is what to change before it goes on.
+    """
     deferral: bool = True
     tradeoff: bool = True
     comparison: bool = True
@@ -378,8 +379,8 @@ class Use:
 class UseDraws:
     """The drive ahead played on the draws, adaptively: what is used where and when.
 
-    ``uses`` add up to all tools fitted; ``removed_rebuildable`` and ``removed_scrap`` are (D, S) counts by stop of tools taken
-    off whose core is expected to be rebuilt or not, by tool type.
+    ``uses`` add up to all tools fitted; ``removed_rebuildable`` and ``removed_scrap`` are (D, S) counts by stop of
+    tools taken off whose core is expected to be rebuilt or not, by tool type.
     """
 
     draws: int

@@ -68,7 +68,8 @@ def overcut_repair(model: Model, visits: Bools) -> tuple[Bools, Bools, tuple[str
             if not more:
                 where = f"{at(ahead.chainage_m(low))} and {at(ahead.chainage_m(high))}"
                 said.append(
-                    f"Between {where} the ground asks for {asked:g} mm of overcut; {left:.1f} mm are expected on reaching the end "
+                    f"Between {where} the ground asks for {asked:g} mm of overcut; {left:.1f} mm are expected on "
+                    f"reaching the end "
                     "of it and no change of gauge tools at the stop before gives more."
                 )
                 break

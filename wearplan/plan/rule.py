@@ -1,9 +1,10 @@
 """With the stops given: from which measured wear a tool is changed at each of them.
 
-One dynamic programme a place over measured wear: at a stop either change (steel, work, and what a new tool costs from there on) or leave
-(late tools until the next stop, and what follows). Wear gathered between stops is a gamma of the outlook's mean and spread, whatever the
-wear at the start. Leaving is barred where the chance of passing the limit before the next stop breaks the cap of the zone.
-Readings are taken as exact here; the draws they are played on are not.
+One dynamic programme a place over measured wear: at a stop either change (steel, work, and what a new tool costs from
+there on) or leave (late tools until the next stop, and what follows). Wear gathered between stops is a gamma of the
+outlook's mean and spread, whatever the wear at the start. Leaving is barred where the chance of passing the limit
+before the next stop breaks the cap of the zone. Readings are taken as exact here; the draws they are played on are
+not.
 """
 
 from __future__ import annotations
@@ -27,8 +28,9 @@ class Thresholds:
     wear_mm: Floats
     """Where changing pays for its share of an entry, too."""
     gain: Floats
-    """(P, K, C) what changing saves against leaving, for measured wear on ``grid_mm``, before standstill in whole entries; inf where
-    leaving is barred, -inf where the tool cannot be changed."""
+    """(P, K, C) what changing saves against leaving, for measured wear on ``grid_mm``, before standstill in whole
+    entries; inf where leaving is barred, -inf where the tool cannot be changed.
+    """
     grid_mm: Floats
     """(P, C)"""
 
@@ -40,7 +42,8 @@ class Thresholds:
 
 
 def whole_choice(gain: Floats, hours: Floats, terms: Terms) -> Bools:
-    """(D, P) what to change at a stop when entries are counted whole: fill them in the order of gain an hour, as far as it pays.
+    """(D, P) what to change at a stop when entries are counted whole: fill them in the order of gain an hour, as far
+    as it pays.
 
     Parameters
     ----------
@@ -113,7 +116,9 @@ def thresholds(model: Model, stops: tuple[int, ...]) -> Thresholds:
     rest = (model.work_in_parts[:, list(stops)] - beside)[:, :, None]
     pays = gain > rest
     first = np.argmax(pays, axis=2)
-    table = np.where(pays.any(axis=2), np.take_along_axis(grid[:, None, :], first[:, :, None], axis=2)[:, :, 0], math.inf)
+    table = np.where(
+        pays.any(axis=2), np.take_along_axis(grid[:, None, :], first[:, :, None], axis=2)[:, :, 0], math.inf
+    )
     return Thresholds(stops=stops, wear_mm=table, gain=gain, grid_mm=grid)
 
 
@@ -143,7 +148,9 @@ def _place(
     late_per_m: float,
     cap: float,
 ) -> tuple[Floats, Floats]:
-    """Grid (C,) and gain (K, C) before any work of one place; arrays over the K+1 stretches, ``work`` and ``can`` over the K stops."""
+    """Grid (C,) and gain (K, C) before any work of one place; arrays over the K+1 stretches, ``work`` and ``can``
+    over the K stops.
+    """
     from scipy.special import gammainc
 
     top = 1.6 * max(damage, limit)

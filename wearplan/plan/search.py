@@ -1,4 +1,6 @@
-"""From a planning model to stops and visits: the exact core, then rows, then whole entries and neighbours at the stops chosen."""
+"""From a planning model to stops and visits: the exact core, then rows, then whole entries and neighbours at the
+stops chosen.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +8,6 @@ import math
 import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -14,8 +15,6 @@ from .model import Bools, Floats, Model, served_before
 from .optimise import Clash as SolverClash
 from .optimise import Problem, Progress, Solved, solve
 from .optimise.result import relative_gap
-
-_SMALL = 4000
 
 ShouldStop = Callable[[], bool]
 OnProgress = Callable[[Progress], None]
@@ -40,12 +39,6 @@ class Found:
     @property
     def possible(self) -> bool:
         return math.isfinite(self.model_cost)
-
-
-def solve_path(problem: Problem, **run: Any) -> Solved:
-    """Solve a path problem: by prices, which are much faster on all but the smallest."""
-    small = problem.places * problem.stops**2 < _SMALL
-    return solve(problem, method="auto" if small else "prices", **run)
 
 
 def worst_over(model: Model, stops: Iterable[int], visits: Bools) -> Floats:
@@ -94,7 +87,7 @@ def search(
     build = {"forbidden": tuple(forbidden), "forced": forced, "entry_price": entry_price, "keep_caps": keep_caps}
     run = {"gap": gap, "should_stop": should_stop, "on_progress": on_progress}
     first = model.path_problem(freed=model.free_rows, **build)
-    solved = solve_path(first, time_limit_s=time_limit_s, **run)
+    solved = solve(first, time_limit_s=time_limit_s, **run)
     if solved.visits is None:
         return _nothing(model, solved)
     stops = tuple(n - 1 for n in solved.stops)
@@ -104,7 +97,7 @@ def search(
     finished = solved.status == "least cost"
     if freed is not None:
         second = model.path_problem(freed=freed, **build)
-        again = solve_path(second, time_limit_s=max(1.0, time_limit_s - solved.seconds), **run)
+        again = solve(second, time_limit_s=max(1.0, time_limit_s - solved.seconds), **run)
         relaxed.append("rows")
         if again.visits is not None:
             stops = tuple(n - 1 for n in again.stops)
@@ -113,19 +106,20 @@ def search(
     must = model.forced if forced is None else tuple(forced)
     stops, visits = used(stops, visits, must)
     repaired: tuple[str, ...] = ()
+    tries = [(stops, visits, repaired)]
     if polish and stops:
         from .polish import Polisher, coarse
 
         last = model.path_problem(freed=model.free_rows if freed is None else freed, **{**build, "entry_price": 0.0})
         polisher = Polisher(model, last, forbidden=forbidden)
         picks = coarse(model, a_window=2, keep=stops)
-        until = time.perf_counter() + min(2.0, 0.05 * time_limit_s)
+        until = time.perf_counter() + min(1.5, 0.05 * time_limit_s)
         better = polisher.better(stops, picks=picks, until=until, should_stop=should_stop)
         if better is not None and better.stops != stops:
-            stops, visits, repaired = better.stops, better.visits, ("stops shifted for whole entries",)
+            shifted = ("stops shifted for whole entries",)
+            tries.append((better.stops, better.visits, shifted))
     if whole and stops:
-        visits, said = whole_visits(model, stops, visits, first if freed is None else second)
-        repaired += said
+        stops, visits, repaired = _cheapest(model, tries, first if freed is None else second)
     return Found(
         stops=stops,
         visits=visits,
@@ -145,7 +139,26 @@ def used(stops: tuple[int, ...], visits: Bools, forced: tuple[int, ...]) -> tupl
     return tuple(stops[i] for i in keep), visits[:, keep]
 
 
-def whole_visits(model: Model, stops: tuple[int, ...], visits: Bools, problem: Problem) -> tuple[Bools, tuple[str, ...]]:
+Try = tuple[tuple[int, ...], Bools, tuple[str, ...]]
+
+
+def _cheapest(model: Model, tries: list[Try], problem: Problem) -> Try:
+    """The cheapest of some plans once neighbours and whole entries are right; with what was repaired."""
+    from .polish import costed
+
+    best: tuple[float, Try] | None = None
+    for stops, visits, said in tries:
+        mended, more = whole_visits(model, stops, visits, problem)
+        cost = costed(model, stops, mended).cost
+        if best is None or cost < best[0]:
+            best = cost, (stops, mended, said + more)
+    assert best is not None
+    return best[1]
+
+
+def whole_visits(
+    model: Model, stops: tuple[int, ...], visits: Bools, problem: Problem
+) -> tuple[Bools, tuple[str, ...]]:
     """Visits at the stops chosen that keep the neighbour step and waste no entry, and which of the two changed them.
 
     ``problem`` is the path problem whose caps and freed rows hold.

@@ -62,12 +62,14 @@ class Side:
         self._say("money against hours under pressure")
         start = costed(self.small, self.stops, found.visits)
         self.front = options(
-            self.small, start, time_limit_s=min(3.0, 0.2 * self.wishes.time_limit_s), should_stop=self.should_stop
+            self.small, start, time_limit_s=0.2 * self.wishes.time_limit_s, should_stop=self.should_stop
         )
         best = self.front[0].plan
         if best.stops == self.stops or best.cost > start.cost * (1 - 1e-6):
             return found
-        visits, said = whole_visits(self.small, best.stops, best.visits, self.small.path_problem(freed=self.small.free_rows))
+        visits, said = whole_visits(
+            self.small, best.stops, best.visits, self.small.path_problem(freed=self.small.free_rows)
+        )
         if costed(self.small, best.stops, visits).cost > start.cost:
             return found
         self.stops = best.stops
@@ -84,9 +86,7 @@ class Side:
         if plan.expected_cost is None:
             return plan
         rule = thresholds(small, self.stops)
-        table = {
-            tool.place.code: tuple(float(x) for x in rule.wear_mm[p]) for p, tool in enumerate(small.ahead.tools)
-        }
+        table = {tool.place.code: tuple(float(x) for x in rule.wear_mm[p]) for p, tool in enumerate(small.ahead.tools)}
         plan = replace(plan, thresholds=MappingProxyType(table), ground_break=ground_break(small, self.stops, visits))
         if self.front:
             now = costed(small, self.stops, visits)
@@ -99,7 +99,7 @@ class Side:
                 plan.stops[0],
                 plan.last_stops,
                 windows=wishes.deferral_windows,
-                time_limit_s=min(4.0, 0.2 * wishes.time_limit_s),
+                time_limit_s=0.3 * wishes.time_limit_s,
                 should_stop=self.should_stop,
             )
             plan = replace(plan, deferral=rows)
@@ -110,7 +110,7 @@ class Side:
                 self.stops,
                 visits,
                 rule,
-                foresight_s=min(2.0, 0.1 * wishes.time_limit_s),
+                foresight_s=min(3.0, 0.1 * wishes.time_limit_s),
                 seed=wishes.seed,
                 should_stop=self.should_stop,
             )

@@ -1,7 +1,8 @@
 """Standing at a stop with its readings in: what to change before going on, when later stops will be read as well.
 
-The plan decides all changes now. Whoever stands at a stop need only decide this stop's: at the next one there will be readings again. The
-rule of `rule.thresholds` takes that into account, so it leaves tools that the plan, deciding everything today, would change.
+The plan decides all changes now. Whoever stands at a stop need only decide this stop's: at the next one there will be
+readings again. The rule of `rule.thresholds` takes that into account, so it leaves tools that the plan, deciding
+everything today, would change.
 """
 
 from __future__ import annotations

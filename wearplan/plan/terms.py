@@ -3,14 +3,15 @@
 How the hours of a stop are put together
 ----------------------------------------
 * Before the work: the longer of the window's ``setup_hours`` and the site's own ``[steps]`` that come before the
-  look (set-up hours hold those steps; what is over is listed as set-up). ``air_support`` belongs to compressed air only.
+  look (set-up hours hold those steps; what is over is listed as set-up). ``air_support`` belongs to compressed air
+  only.
 * In the chamber: the step ``clean_and_look`` and the changes, shared over the work places of the entry row.
-* Whole entries: chamber hours over ``working_hours_per_entry``, rounded up, at least one. The standstill of the work is then
-  entries times 24 h / ``entries_per_day``: the site's own interval between entries. It includes whatever the approved procedure
-  asks for between them, so that no time of locking in or out is ever reckoned here.
+* Whole entries: chamber hours over ``working_hours_per_entry``, rounded up, at least one. The standstill of the work
+  is then entries times 24 h / ``entries_per_day``: the site's own interval between entries. It includes whatever the
+  approved procedure asks for between them, so that no time of locking in or out is ever reckoned here.
 * After the work: the steps that follow the look, such as ``refill``.
-* Tools reached from inside are changed in free air beside the chamber work; the longer of the two counts. A stop in a window of
-  compressed air may also be made for them alone: no air support, no look, no entry.
+* Tools reached from inside are changed in free air beside the chamber work; the longer of the two counts. A stop in a
+  window of compressed air may also be made for them alone: no air support, no look, no entry.
 """
 
 from __future__ import annotations

@@ -1,14 +1,16 @@
 """Visits that keep the neighbour step, with the stops given.
 
-With few stops the visits of a place are one of few patterns (which of the stops it is served at), each with a cost and an expected wear
-after every stop. Tools on one track are taken to follow the same pattern at first; then the tracks form a line, and the cheapest
-patterns that fit from track to track are a shortest path along it. Single tools are then set freer one by one, as long as they fit
-their neighbours; what other pairs still break is met by changing the more worn tool as well.
+With few stops the visits of a place are one of few patterns (which of the stops it is served at), each with a cost
+and an expected wear after every stop. Tools on one track are taken to follow the same pattern at first; then the
+tracks form a line, and the cheapest patterns that fit from track to track are a shortest path along it. Single tools
+are then set freer one by one, as long as they fit their neighbours; what other pairs still break is met by changing
+the more worn tool as well.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,7 +63,9 @@ def patterns(model: Model, arcs: Floats, p: int, keep: Bools) -> Patterns:
     order = order[np.isfinite(cost[order])][:_MOST_PATTERNS]
     picks = np.unique(np.concatenate([order, [m for m in (full, mine) if np.isfinite(cost[m])]])).astype(int)
     wear = np.where(
-        table[picks], 0.0, model.inter.mean_wear_mm[p][last[picks][:, 1:-1], np.broadcast_to(steps, (len(picks), stops))]
+        table[picks],
+        0.0,
+        model.inter.mean_wear_mm[p][last[picks][:, 1:-1], np.broadcast_to(steps, (len(picks), stops))],
     )
     return Patterns(served=table[picks], cost=cost[picks], wear=wear.astype(float))
 
@@ -87,7 +91,8 @@ def _tracks(model: Model) -> list[list[list[int]]]:
 
 
 def keep_step(model: Model, arcs: Floats, visits: Bools) -> Bools:
-    """Visits (P, K) that keep the neighbour step, near the least cost; ``arcs`` (P or more, K+1, K+2) belong to the task's stops.
+    """Visits (P, K) that keep the neighbour step, near the least cost; ``arcs`` (P or more, K+1, K+2) belong to the
+    task's stops.
 
     Returns the visits given where they keep it already, or where the site sets no step.
     """
@@ -131,7 +136,7 @@ def _line(out: Bools, tracks: list[list[int]], own: dict[int, Patterns], step: f
         shared.append((np.array(common, dtype=bool), cost, wear))
     reach = shared[0][1].copy()
     back: list[NDArray[np.intp]] = []
-    for before, now in zip(shared[:-1], shared[1:], strict=True):
+    for before, now in pairwise(shared):
         fit = np.ones((before[2].shape[1], now[2].shape[1]), dtype=bool)
         # The least and the most worn of a track decide.
         for a in (before[2].min(axis=0), before[2].max(axis=0)):
@@ -150,9 +155,7 @@ def _line(out: Bools, tracks: list[list[int]], own: dict[int, Patterns], step: f
             m = int(back[i - 1][m])
 
 
-def _loosen(
-    model: Model, out: Bools, own: dict[int, Patterns], partners: dict[int, list[int]], step: float
-) -> None:
+def _loosen(model: Model, out: Bools, own: dict[int, Patterns], partners: dict[int, list[int]], step: float) -> None:
     """Give single tools their cheapest pattern that fits their neighbours as they are."""
     for _ in range(_SWEEPS):
         moved = False

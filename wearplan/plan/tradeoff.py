@@ -27,8 +27,8 @@ def options(
 ) -> tuple[Option, ...]:
     """Plans none of which is beaten in both cost and entries under pressure by another, least cost first.
 
-    Found by putting a rising price on every entry under pressure, and by forbidding all stops under pressure; each is then costed
-    as it would be carried out, without that price.
+    Found by putting a rising price on every entry under pressure, and by forbidding all stops under pressure; each is
+    then costed as it would be carried out, without that price.
     """
     until = time.perf_counter() + time_limit_s
     found = [_option(model, start, None)]
@@ -43,9 +43,7 @@ def options(
             break
         if set(forbidden) & set(model.forced):
             continue
-        done = search(
-            model, gap=2e-3, time_limit_s=left / 2, forbidden=forbidden, entry_price=price, whole=False
-        )
+        done = search(model, gap=2e-3, time_limit_s=left / 2, forbidden=forbidden, entry_price=price, whole=False)
         if not done.possible:
             continue
         polisher = Polisher(model, model.path_problem(freed=model.free_rows), forbidden=forbidden)

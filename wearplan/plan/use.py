@@ -31,8 +31,8 @@ def use_draws(
 
     Returns
     -------
-    Tools fitted by stop, type and supply. A sound worn core is counted as rebuilt by chance with the type's ``rebuildable_share``; what is
-    fitted counts as new: whether a rebuilt one lies at hand is for the store to say.
+    Tools fitted by stop, type and supply. A sound worn core is counted as rebuilt by chance with the type's
+    ``rebuildable_share``; what is fitted counts as new: whether a rebuilt one lies at hand is for the store to say.
     """
     count = draws or int(outlook.wear_now_mm.shape[0])
     model = model_at_stops(site, outlook, plan)
@@ -104,7 +104,7 @@ def model_at_stops(site: Site, outlook: OutlookLike, plan: Plan) -> Model:
         same = [
             n
             for n in np.flatnonzero(off < 1e-6)
-            if whole.cands.term(n).window.name == stop.window and whole.cands.term(n).mode == stop.mode
+            if whole.cands.term(int(n)).window.name == stop.window and whole.cands.term(int(n)).mode == stop.mode
         ]
         if same:
             picks.append(int(same[0]))

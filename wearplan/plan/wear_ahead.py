@@ -12,7 +12,7 @@ Floats = NDArray[np.float64]
 
 
 def wear_draws(ahead: Ahead, edge: int, *, from_m: float | None, to_m: float, seed: int) -> Floats:
-    """(D,) wear of one edge at ``to_m``, of the tool in place (``from_m`` None) or of a new one fitted at ``from_m``."""
+    """(D,) wear of one edge at ``to_m``, of the tool in place (``from_m`` None) or a new one fitted at ``from_m``."""
     out = ahead.outlook
     if from_m is None and hasattr(out, "wear_at"):
         return np.asarray(out.wear_at(to_m)[:, edge], float)

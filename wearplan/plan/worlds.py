@@ -1,14 +1,16 @@
 """Draws of the drive ahead, made once and shared by every way of running it.
 
-In a draw each place gathers wear along one noisy path (gamma steps with mean m and variance theta m for each stretch); a tool of
-factor k fitted at s has gathered k times the path's growth since s. Factors and the chance of damage are drawn once for
-each place and each candidate stop, so that two policies that fit a tool at the same stop get the same tool. (Given k the steps then
-have variance k² theta m where the outlook says k theta m: the same on average to within sd² of k.)
+In a draw each place gathers wear along one noisy path (gamma steps with mean m and variance theta m for each
+stretch); a tool of factor k fitted at s has gathered k times the path's growth since s. Factors and the chance of
+damage are drawn once for each place and each candidate stop, so that two policies that fit a tool at the same stop
+get the same tool. (Given k the steps then have variance k² theta m where the outlook says k theta m: the same on
+average to within sd² of k.)
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,7 +39,9 @@ class Worlds:
     hazard: F32
     """(M, P) expected damages since the face."""
     patience: F32
-    """(N+1, D, P) hazard after which the tool in place, or fitted at a candidate, is damaged; below 0 if it is so already."""
+    """(N+1, D, P) hazard after which the tool in place, or fitted at a candidate, is damaged; below 0 if it is so
+    already.
+    """
     first_edge: NDArray[np.intp]
     """(P,) where each place's edges begin."""
     limit_mm: F32
@@ -67,11 +71,7 @@ def worlds(model: Model, *, draws: int, seed: int, most_m: float = 15.0) -> Worl
     order = np.array([e for t in ahead.tools for e in t.edges])
     first = np.cumsum([0, *[len(t.edges) for t in ahead.tools]])[:-1]
     node_m = model.inter.node_m
-    extra = [
-        x
-        for low, high in zip(node_m[:-1], node_m[1:], strict=True)
-        for x in np.linspace(low, high, int((high - low) // most_m) + 2)[1:-1]
-    ]
+    extra = [x for low, high in pairwise(node_m) for x in np.linspace(low, high, int((high - low) // most_m) + 2)[1:-1]]
     mesh = np.unique(np.concatenate([node_m, np.asarray(extra, float)]))
     potential = ahead.at(np.asarray(out.potential_mm), mesh)[picks][:, order]
     step = np.maximum(np.asarray(out.step_mm, np.float32)[picks][:, order], 1e-3)

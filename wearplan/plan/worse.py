@@ -40,8 +40,14 @@ def arc_over(model: Model, p: int, start: int, end: int, factors: Floats) -> Flo
     return np.asarray(1.0 - alive.mean(axis=1))
 
 
+def _when(factor: float) -> str:
+    if factor < 1.01:
+        return "has no room left under a cap, so that ground any worse than expected breaks it"
+    return f"first breaks a cap when the ground ahead wears {factor:.2f} times as fast as expected"
+
+
 def ground_break(model: Model, stops: tuple[int, ...], visits: Bools) -> GroundBreak | None:
-    """The smallest factor on all rates ahead at which some interval of the plan breaks its cap; None without any cap."""
+    """The smallest factor on all rates ahead at which an interval of the plan breaks its cap; None without caps."""
     who, start, end = arcs_of(stops, visits, model.stops)
     bound = [
         i
@@ -86,6 +92,6 @@ def ground_break(model: Model, stops: tuple[int, ...], visits: Bools) -> GroundB
         positions=tool.place.positions,
         from_chainage_m=low_m,
         to_chainage_m=high_m,
-        sentence=f"Kept as it stands, the plan first breaks a cap when the ground ahead wears {factor:.2f} times as fast as "
-        f"expected: at {'/'.join(map(str, tool.place.positions))} ({tool.place.zone}) between {at(low_m)} and {at(high_m)}.",
+        sentence=f"Kept as it stands, the plan {_when(factor)}: at "
+        f"{'/'.join(map(str, tool.place.positions))} ({tool.place.zone}) between {at(low_m)} and {at(high_m)}.",
     )
