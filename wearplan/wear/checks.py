@@ -11,6 +11,8 @@ from .results import Flag
 from .stretches import departures, words
 
 if TYPE_CHECKING:
+    from .kind import KindFit
+    from .readings import Floats
     from .results import Fit
 
 
@@ -56,10 +58,10 @@ def flags_of(fit: Fit, swapped: list[tuple[str, int, int]]) -> tuple[Flag, ...]:
     }
     flags = []
     for one in fit.by_kind.values():
-        readings = one.gathered.readings
+        readings, odd = one.gathered.readings, odd_at_full_weight(one)
         for row in np.flatnonzero(readings.weight < 1.0):
             _, source = one.gathered.sources[row]
-            what = source.flagged or flag_words(float(one.posterior.odd[row]), int(readings.censored[row]))
+            what = source.flagged or flag_words(float(odd[row]), int(readings.censored[row]))
             other = partner.get((source.inspection_id or "", source.position))
             if other is not None:
                 what += f"; fits place {other}"
@@ -67,9 +69,20 @@ def flags_of(fit: Fit, swapped: list[tuple[str, int, int]]) -> tuple[Flag, ...]:
     return tuple(flags)
 
 
+def odd_at_full_weight(one: KindFit) -> Floats:
+    """How far each reading (N,) lies off in standard deviations, were it given the weight of a sound one."""
+    readings, posterior = one.gathered.readings, one.posterior
+    if not len(readings):
+        return np.zeros(0)
+    total = 1.0 / posterior.at_mode.inverse_diagonal
+    noise = (posterior.scales["scale"] ** 2 * readings.error_var + readings.fixed_var) / readings.weight
+    full = np.maximum(total - noise * (1.0 - readings.weight), 1e-6)
+    return np.asarray(posterior.odd * np.sqrt(total / full))
+
+
 def flag_words(odd: float, censored: int) -> str:
     """Why a reading got less weight, in words."""
     if censored:
-        return f"its bound contradicts all other readings ({abs(odd):.1f} standard deviations); less weight"
+        return "its bound contradicts all other readings; less weight"
     side = "higher" if odd > 0 else "lower"
     return f"{abs(odd):.1f} standard deviations {side} than all other readings say; less weight"
