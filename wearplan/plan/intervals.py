@@ -83,7 +83,7 @@ def _mesh(ahead: Ahead, node_m: Floats) -> tuple[Floats, NDArray[np.intp], Float
 
 
 def _late(q: Floats, start: NDArray[np.intp], mesh: Floats, node: NDArray[np.intp], forced: Floats) -> tuple:
-    """Chance (S, T), metres (S, T) and forced-stop cost (S, T) from the chance q (S, F) of being late along the mesh."""
+    """Chance (S, T), metres (S, T) and forced-stop cost (S, T) from the chance q (S, F) of being late on the mesh."""
     gap = np.diff(mesh)
     ahead = np.arange(len(gap))[None, :] >= start[:, None]
     zero = np.zeros((len(q), 1))

@@ -9,8 +9,7 @@ from .optimise import paths
 from .polish import Costed, costed
 from .tied import pairs_broken
 
-_LOOK_AT = 0.6
-"""A last entry filled by more than this share is left alone."""
+_PASSES = 3
 
 
 def fill_entries(part: Model, arcs: Floats, visits: Bools) -> Costed:
@@ -26,30 +25,34 @@ def fill_entries(part: Model, arcs: Floats, visits: Bools) -> Costed:
     stops = tuple(range(part.stops))
     best = costed(part, stops, visits)
     step = part.ahead.site.wheel.neighbour_step_limit_mm
-    for k in stops:
-        terms = part.cands.term(k)
-        if terms.entry_interval_hours <= 0 or not np.isfinite(terms.hours_per_entry):
-            continue
-        served = np.flatnonzero(best.visits[:, k] & (np.nan_to_num(part.chamber_hours[:, k]) > 0))
-        hours = part.chamber_hours[served, k]
-        filled = (terms.look_hours + float(hours.sum())) / terms.hours_per_entry
-        over = (filled % 1.0) * terms.hours_per_entry
-        if filled <= 1.0 or filled % 1.0 < 1e-9 or filled % 1.0 > _LOOK_AT or not len(served):
-            continue
-        other = _without(arcs[served], k + 1)
-        cost = np.where(np.isfinite(other[1]), other[1] - _cost_of(arcs[served], best.visits[served]), np.inf)
-        order = np.argsort(cost / np.maximum(hours, 1e-6))
-        trial, saved = best.visits.copy(), 0.0
-        for i in order:
-            if saved >= over - 1e-9 or not np.isfinite(cost[i]):
-                break
-            trial[served[i]] = other[0][i]
-            saved += float(hours[i])
-        if saved < over - 1e-9 or (step is not None and pairs_broken(part, trial, step)):
-            continue
-        found = costed(part, stops, trial)
-        if found.cost < best.cost:
-            best = found
+    for _ in range(_PASSES):
+        start = best
+        for k in stops:
+            terms = part.cands.term(k)
+            if terms.entry_interval_hours <= 0 or not np.isfinite(terms.hours_per_entry):
+                continue
+            served = np.flatnonzero(best.visits[:, k] & (np.nan_to_num(part.chamber_hours[:, k]) > 0))
+            hours = part.chamber_hours[served, k]
+            filled = (terms.look_hours + float(hours.sum())) / terms.hours_per_entry
+            over = (filled - (np.ceil(filled - 1e-9) - 1.0)) * terms.hours_per_entry
+            if filled <= 1.0 or not len(served):
+                continue
+            other = _without(arcs[served], k + 1)
+            cost = np.where(np.isfinite(other[1]), other[1] - _cost_of(arcs[served], best.visits[served]), np.inf)
+            order = np.argsort(cost / np.maximum(hours, 1e-6))
+            trial, saved = best.visits.copy(), 0.0
+            for i in order:
+                if saved >= over - 1e-9 or not np.isfinite(cost[i]):
+                    break
+                trial[served[i]] = other[0][i]
+                saved += float(hours[i])
+            if saved < over - 1e-9 or (step is not None and pairs_broken(part, trial, step)):
+                continue
+            found = costed(part, stops, trial)
+            if found.cost < best.cost:
+                best = found
+        if best is start:
+            break
     return best
 
 
