@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+import tomllib
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -12,11 +14,11 @@ import pytest
 
 from wearplan.demand import DriveUse, expected_rates, forecast, why_moved
 from wearplan.demand.answer import with_pace
-from wearplan.demand.part_worn import part_worn_again
+from wearplan.demand.part_worn import all_again, part_worn_again
 from wearplan.demand.shared_store import one_store
 from wearplan.plan import Use, UseDraws
 from wearplan.report.bodies import plain_data
-from wearplan.report.demand_tables import orders_table
+from wearplan.report.demand_tables import orders_table, stop_use_table
 from wearplan.site import load
 from wearplan.site.records import OnOrder, Pace, PartWorn, Stock, Stores
 
@@ -133,6 +135,9 @@ def test_two_drives_draw_on_one_store(site):
     both = forecast([drive(site, NEED), drive(other, NEED, seed=2)], as_of=TODAY)
     alone = forecast([drive(site, NEED)], as_of=TODAY)
     assert sum(o.quantity for o in both.orders) > sum(o.quantity for o in alone.orders) + 30
+    assert {entry.drive for entry in both.at_stops} == {site.name, "second drive"}
+    assert "drive" in [column.key for column in stop_use_table(both).columns]
+    assert "drive" not in [column.key for column in stop_use_table(alone).columns]
     # the same stock row seen from two folders is one shelf
     assert both.stock_lines[0].p50[0] == alone.stock_lines[0].p50[0]
 
@@ -145,11 +150,29 @@ def test_a_serial_is_counted_once(site):
     assert [tool.serial for tool in joined.stock["d"].part_worn] == ["D-1", "D-2"]
 
 
+def test_a_shelf_tool_that_two_plans_count_on_is_given_away_once(site):
+    plan = SimpleNamespace(
+        stops=[SimpleNamespace(changes=(SimpleNamespace(place="3", fitted="part-worn", from_position=None),))]
+    )
+    use = replace(use_at({1300.0: 1}), changes=np.ones((DRAWS, 1, 1), dtype=bool), places=("3",), tool_types=("d",))
+    first, second = all_again([(site, plan, use), (site, plan, use)], {"d": 1})
+    assert (len(first), len(second)) == (1, 0)
+    assert [len(part) for part in all_again([(site, plan, use)] * 2, {"d": 2})] == [1, 1]
+
+
+def test_a_serial_on_two_wheels_is_named(site):
+    both = one_store([site, replace(site, name="copy")])
+    assert any("stand on two wheels at once" in remark for remark in both.remarks)
+    assert not any("two wheels" in remark for remark in one_store([site]).remarks)
+
+
 def test_differing_stock_is_named_not_added(site):
     second = replace(site, name="B", stores=Stores(stock=(replace(site.stores.stock[0], on_hand=9),)))
     joined = one_store([site, second])
     assert joined.stock["d"].on_hand == 14
-    assert any("differs" in remark for remark in joined.remarks)
+    (remark,) = (remark for remark in joined.remarks if "differs" in remark)
+    assert "9 on hand" in remark
+    assert "14 on hand" in remark
 
 
 def test_why_an_order_moved(site):
@@ -166,18 +189,42 @@ def test_rates_are_carried_over_with_their_source(site):
 
     fit = wear.learn(load(SAMPLE).site)
     text = expected_rates(load(SAMPLE).site, fit)
-    assert text.startswith("# from the readings of ")
-    import tomllib
+    assert text.startswith("# Source: readings of ")
 
     unit = text.split("# unit ")[1]
     rates = tomllib.loads(unit[unit.index("expected_rate") :])["expected_rate"]
     assert {"kind", "mm_per_km", "factor"} == set(rates[0])
-    assert all(rate["factor"] > 1 for rate in rates)
+    assert all(rate["factor"] >= 1.25 for rate in rates)  # what differs between drives is never left out
+    own = expected_rates(load(SAMPLE).site, fit, between_drives=1.0)
+    assert "joined with 1 " in own
+
+
+def test_carried_rates_are_read_by_the_next_folder(site, tmp_path):
+    from wearplan import wear
+
+    fit = wear.learn(load(SAMPLE).site)
+    text = expected_rates(load(SAMPLE).site, fit)
+    folder = shutil.copytree(SAMPLE, tmp_path / "next")
+    ground = sorted((folder / "ground").iterdir())[-1]
+    code = fit.units[0]
+    block = next(part for part in text.split("# unit ") if part.startswith(code)).split("\n", 1)[1]
+    lines = ground.read_text(encoding="utf-8").splitlines()
+    at = next(index for index, line in enumerate(lines) if line.split("#")[0].strip() == f'code = "{code}"')
+    unit = next(i for i in range(at, len(lines)) if i + 1 == len(lines) or lines[i + 1].startswith("["))
+    kept = [line for line in lines[at : unit + 1] if not line.startswith("expected_rate")]
+    ground.write_text("\n".join([*lines[:at], *kept, block, *lines[unit + 1 :]]) + "\n", encoding="utf-8")
+    loaded = load(folder)
+    assert [fault for fault in loaded.faults if "ground" in fault.file] == []
+    found = next(each for each in loaded.site.ground().units if each.code == code)
+    carried = {rate["kind"]: rate["mm_per_km"] for rate in tomllib.loads(block)["expected_rate"]}
+    assert {rate.kind: rate.mm_per_km for rate in found.expected_rate} == carried
 
 
 def test_part_worn_tools_fitted_again_take_none_from_the_store_and_spare_the_works_a_core(site):
-    """The plan moves a tool from place 10 to place 1 and takes one from the shelf for place 3, in draws that change them."""
+    """The plan moves a tool from place 10 to place 1 and takes one from the shelf for place 3."""
     at = 1300.0
+    stock = replace(site.stores.stock[0], part_worn=(PartWorn(serial="D-9", wear_mm=6.0),))
+    site = replace(site, stores=Stores(stock=(stock,)))
     use = use_at({at: 0})
     rng = np.random.default_rng(4)
     changes = rng.random((DRAWS, 1, 3)) < (0.9, 0.6, 0.8)

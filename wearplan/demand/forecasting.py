@@ -11,7 +11,7 @@ import numpy as np
 
 from wearplan.demand.dates import Halt, days_ahead, last_logged_day, month_of
 from wearplan.demand.one_type import Counts, TypePart, play_type
-from wearplan.demand.part_worn import part_worn_again
+from wearplan.demand.part_worn import Again, all_again
 from wearplan.demand.records import AtStop, Budget, Demand
 from wearplan.demand.shared_store import SharedStore, one_store
 from wearplan.site.records import Site
@@ -55,6 +55,10 @@ def forecast(drives: Sequence[DriveUse], *, as_of: date | None = None, seed: int
     store = one_store([drive.site for drive in drives])
     rng = np.random.default_rng(seed)
     clocks = [_Clock(drive, start, pace) for drive in drives]
+    again = all_again(
+        [(drive.site, drive.plan, drive.use) for drive in drives],
+        {code: len(row.part_worn) for code, row in store.stock.items()},
+    )
     longest = max((kind.lead_time_days for kind in store.tool_types.values()), default=0.0)
     days = int(max(*(clock.last_day for clock in clocks), longest)) + MARGIN_DAYS
     played = [
@@ -62,7 +66,7 @@ def forecast(drives: Sequence[DriveUse], *, as_of: date | None = None, seed: int
             kind,
             store.stock.get(code),
             store.stores,
-            Counts.together([_counts(drive, code, clock, days) for drive, clock in zip(drives, clocks, strict=True)]),
+            Counts.together([_counts(*part, code, days) for part in zip(drives, again, clocks, strict=True)]),
             start,
             rng,
         )
@@ -77,7 +81,7 @@ def forecast(drives: Sequence[DriveUse], *, as_of: date | None = None, seed: int
         service=store.stores.no_stockout_probability,
         draws=min(drive.use.draws for drive in drives),
         periods=tuple(sorted((p for part in parts for p in part.periods()), key=lambda period: period.month)),
-        at_stops=tuple(entry for drive in drives for entry in _at_stops(drive)),
+        at_stops=tuple(e for part in zip(drives, again, strict=True) for e in _at_stops(*part)),
         totals=tuple((part.kind.code, Quantiles.of(part.counts.store.sum(axis=1))) for part in parts),
         orders=tuple(sorted(orders, key=lambda order: (order.order_by, order.needed_by, order.tool_type))),
         shortage=tuple(entry for part in parts for entry in part.shortage()),
@@ -85,7 +89,7 @@ def forecast(drives: Sequence[DriveUse], *, as_of: date | None = None, seed: int
         lead_times=tuple(week for part in parts if (week := part.lead_time())),
         basis=tuple(part.basis() for part in parts),
         budget=_budget(parts, start, days),
-        remarks=(*_remarks(drives, store, start), *_not_needed(parts)),
+        remarks=(*_remarks(drives, again, store, start), *_not_needed(parts)),
     )
 
 
@@ -116,7 +120,7 @@ class _Clock:
         )
 
 
-def _counts(drive: DriveUse, code: str, clock: _Clock, days: int) -> Counts:
+def _counts(drive: DriveUse, again: Sequence[Again], clock: _Clock, code: str, days: int) -> Counts:
     use = drive.use
     rows = np.arange(use.draws)
     tables = {name: np.zeros((use.draws, days), dtype=np.int64) for name in Counts.__slots__}
@@ -131,27 +135,32 @@ def _counts(drive: DriveUse, code: str, clock: _Clock, days: int) -> Counts:
     for name, removed in (("damage", use.damaged), ("rebuildable", use.removed_sound)):
         for stop_m, counts in zip(use.stops_m, removed.get(code, np.zeros((use.draws, 0))).T, strict=False):
             put(name, stop_m, counts)
-    for again in part_worn_again(drive.site, drive.plan, use):
-        if again.tool_type == code:
-            at, fitted = use.stops_m[again.stop], again.fitted.astype(np.int64)
+    for fit in again:
+        if fit.tool_type == code:
+            at, fitted = use.stops_m[fit.stop], fit.fitted.astype(np.int64)
             put("store", at, -fitted)
             put("moved", at, fitted)
-            if again.from_place:
+            if fit.from_place:
                 put("rebuildable", at, -fitted)
     tables["rebuildable"] = np.maximum(tables["rebuildable"], 0)
     return Counts(**tables)
 
 
-def _at_stops(drive: DriveUse) -> list[AtStop]:
+def _at_stops(drive: DriveUse, again: Sequence[Again]) -> list[AtStop]:
     out = []
-    again = list(part_worn_again(drive.site, drive.plan, drive.use))
     for index, stop in enumerate(drive.plan.stops):
         here = [entry for entry in drive.use.uses if entry.stop == index and entry.fitted != "part-worn"]
         for code in dict.fromkeys(entry.tool_type for entry in here):
             counts = np.sum([entry.counts for entry in here if entry.tool_type == code], axis=0)
             counts = counts - sum(a.fitted.astype(int) for a in again if (a.stop, a.tool_type) == (index, code))
             out.append(
-                AtStop(chainage_m=stop.chainage_m, window=stop.window, tool_type=code, used=Quantiles.of(counts))
+                AtStop(
+                    drive=drive.site.name,
+                    chainage_m=stop.chainage_m,
+                    window=stop.window,
+                    tool_type=code,
+                    used=Quantiles.of(counts),
+                )
             )
     return out
 
@@ -171,7 +180,9 @@ def _budget(parts: Sequence[TypePart], start: date, days: int) -> tuple[Budget, 
     return tuple(out)
 
 
-def _remarks(drives: Sequence[DriveUse], store: SharedStore, start: date) -> tuple[str, ...]:
+def _remarks(
+    drives: Sequence[DriveUse], again: Sequence[Sequence[Again]], store: SharedStore, start: date
+) -> tuple[str, ...]:
     """What was assumed for want of a better word in the folders."""
     out = list(store.remarks)
     for drive in drives:
@@ -181,9 +192,8 @@ def _remarks(drives: Sequence[DriveUse], store: SharedStore, start: date) -> tup
         logged = last_logged_day(site)
         if logged and (start - logged).days > 14:
             out.append(f"{site.name}: the last log is of {logged}, {(start - logged).days} days before {start}.")
-    again = {e.tool_type for drive in drives for e in drive.use.uses if e.fitted == "part-worn"}
-    for drive in drives:
-        again |= {e.tool_type for e in part_worn_again(drive.site, drive.plan, drive.use) if not e.from_place}
+    taken = {e.tool_type for drive in drives for e in drive.use.uses if e.fitted == "part-worn"}
+    taken |= {entry.tool_type for part in again for entry in part if not entry.from_place}
     for code, row in store.stock.items():
         for order in row.on_order:
             if order.due < start:
@@ -191,7 +201,7 @@ def _remarks(drives: Sequence[DriveUse], store: SharedStore, start: date) -> tup
                     f"{code}: {order.quantity} were due on {order.due} and are still on order; they count as coming "
                     "any day now. Ask the supplier and correct stores.toml."
                 )
-        if row.part_worn and code not in again:
+        if row.part_worn and code not in taken:
             out.append(
                 f"{code}: {len(row.part_worn)} part-worn on the shelf, which this plan fits nowhere; they cover no use "
                 "here."

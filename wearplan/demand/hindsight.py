@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from wearplan.site.records import Site
+from wearplan.site.records import Inspection, Site, Window
 from wearplan.wear.quantiles import Quantiles
 
 if TYPE_CHECKING:
@@ -46,21 +46,25 @@ def demand_in_hindsight(
 
     Notes
     -----
-    Foretold is what the *plan* of that day would have used; used is what the crew did use. A crew that changes tools by
-    another rule differs for that reason too.
+    Where the crew did stop later is taken as places where the plan of that day could stop, besides the site's windows,
+    and the caps on passing a limit are left out, since the stops as made need not keep them. Foretold is what the *plan*
+    of that day would have used; used is what the crew did use. A crew that changes tools by another rule differs for that
+    reason too.
     """
     from wearplan import history, plan, wear
 
     face_m = history.face_m(site)
     past = [inspection for inspection in site.inspections if inspection.driven_m < face_m - 1.0 and inspection.fittings]
-    chosen = [past[int(index)] for index in np.unique(np.linspace(1, len(past) - 1, stops).astype(int))] if past else []
+    # the first stop alone tells too little, and after the last one nothing has been used yet
+    some = past[1:-1] or past[:-1]
+    chosen = [some[int(index)] for index in np.unique(np.linspace(0, len(some) - 1, stops).astype(int))] if some else []
     service = site.stores.no_stockout_probability if site.stores else 0.95
     out: list[PastDemand] = []
     for number, inspection in enumerate(chosen):
         if progress:
             progress("looking back", number / len(chosen))
-        then = history.as_of(site, inspection.id)
-        if then.ground() is None:
+        then = _with_stops_made(history.as_of(site, inspection.id), past)
+        if then.ground() is None or then.stops is None:
             continue
         outlook = wear.look_ahead(then, wear.learn(then), draws=draws)
         wishes = plan.Wishes(deferral=False, tradeoff=False, comparison=False, time_limit_s=20.0)
@@ -84,10 +88,34 @@ def demand_in_hindsight(
     return tuple(out)
 
 
+def _with_stops_made(site: Site, made: Sequence[Inspection]) -> Site:
+    """The site of that day, free to stop where the crew did stop later."""
+    if site.stops is None:
+        return site
+    hours = [window.setup_hours for window in site.stops.windows]
+    more = tuple(
+        Window(
+            name=f"stop {stop.id}",
+            kind="other",
+            from_chainage_m=stop.chainage_m,
+            to_chainage_m=stop.chainage_m,
+            from_m=stop.driven_m,
+            to_m=stop.driven_m,
+            mode=stop.mode,
+            pressure_bar=stop.pressure_bar or 0.0,
+            setup_hours=float(np.median(hours)) if hours else 0.0,
+        )
+        for stop in made
+    )
+    windows = tuple(sorted((*site.stops.windows, *more), key=lambda window: window.from_m))
+    wheel = replace(site.wheel, max_over_limit_probability={})
+    return replace(site, wheel=wheel, stops=replace(site.stops, windows=windows, keep_outs=()))
+
+
 def _upto(use: UseDraws, face_m: float) -> dict[str, np.ndarray]:
     counts: dict[str, np.ndarray] = {}
     for entry in use.uses:
-        if entry.driven_m <= face_m and entry.fitted != "part-worn":
+        if entry.driven_m < face_m - 1.0 and entry.fitted != "part-worn":
             counts[entry.tool_type] = counts.get(entry.tool_type, 0) + entry.counts
     return counts
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -24,6 +24,29 @@ class Again:
     """(D,) bool: the part-worn tool goes on."""
     from_place: bool
     """From another place of the wheel, so that its tool does not go to the works; otherwise from the shelf."""
+
+
+def all_again(drives: Sequence[tuple[Site, Plan, UseDraws]], shelf: Mapping[str, int]) -> list[tuple[Again, ...]]:
+    """For each drive where its plan fits part-worn tools again; a tool on a shared shelf is given away once.
+
+    Parameters
+    ----------
+    shelf : mapping of str to int
+        Part-worn tools on the shared shelf by type. Each plan was made as if they were its own: those that a later
+        drive counts on beyond them are taken from the store instead.
+    """
+    left = dict(shelf)
+    out = []
+    for site, plan, use in drives:
+        kept = []
+        for again in part_worn_again(site, plan, use):
+            if not again.from_place:
+                if left.get(again.tool_type, 0) <= 0:
+                    continue
+                left[again.tool_type] -= 1
+            kept.append(again)
+        out.append(tuple(kept))
+    return out
 
 
 def part_worn_again(site: Site, plan: Plan, use: UseDraws) -> Iterator[Again]:

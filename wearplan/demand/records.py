@@ -32,8 +32,9 @@ class Period:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AtStop:
-    """Tools of one type used at one place of the drive."""
+    """Tools of one type used at one place of a drive."""
 
+    drive: str
     chainage_m: float
     window: str
     tool_type: str

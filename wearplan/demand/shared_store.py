@@ -28,7 +28,12 @@ def one_store(sites: Sequence[Site]) -> SharedStore:
     stock: dict[str, Stock] = {}
     tool_types: dict[str, ToolType] = {}
     remarks: list[str] = []
-    on_wheel = {serial for site in sites for serial in _fitted_serials(site)}
+    fitted = [_fitted_serials(site) for site in sites]
+    on_wheel = set().union(*fitted)
+    twice = sorted(serial for serial in on_wheel if sum(serial in some for some in fitted) > 1)
+    if twice:
+        few = ", ".join(twice[:5]) + (f" and {len(twice) - 5} more" if len(twice) > 5 else "")
+        remarks.append(f"By the records these serials stand on two wheels at once, which cannot be: {few}.")
     for site in sites:
         for kind in site.wheel.tool_types:
             known = tool_types.setdefault(kind.code, kind)
@@ -42,7 +47,8 @@ def one_store(sites: Sequence[Site]) -> SharedStore:
             same = replace(row, origin=first.origin, part_worn=first.part_worn) == first
             if not same:
                 remarks.append(
-                    f"{site.name}: stock of {row.tool_type} differs between folders; the first one's is used."
+                    f"{site.name}: stock of {row.tool_type} differs between folders ({_told(row)} here, {_told(first)} "
+                    "in the first one, which is used)."
                 )
             stock[row.tool_type] = replace(first, part_worn=_joined(first.part_worn, row.part_worn))
     for code, row in stock.items():
@@ -52,6 +58,11 @@ def one_store(sites: Sequence[Site]) -> SharedStore:
         stock[code] = replace(row, part_worn=shelf)
     stores = next((site.stores for site in sites if site.stores), Stores())
     return SharedStore(stores=stores, stock=stock, tool_types=tool_types, remarks=tuple(dict.fromkeys(remarks)))
+
+
+def _told(row: Stock) -> str:
+    coming = sum(order.quantity for order in row.on_order)
+    return f"{row.on_hand} on hand, {row.in_rebuild} at the works, {coming} on order"
 
 
 def _joined(first: tuple[PartWorn, ...], second: tuple[PartWorn, ...]) -> tuple[PartWorn, ...]:

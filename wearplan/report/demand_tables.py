@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from wearplan.report.table import Column, Table
@@ -10,7 +9,7 @@ from wearplan.report.tables import band
 from wearplan.report.words import chainage_text, listing
 
 if TYPE_CHECKING:
-    from wearplan.demand import Demand, PastDemand
+    from wearplan.demand import Demand
 
 
 LATER = "Orders after today are reckoned anew at each look, from what was used by then."
@@ -187,16 +186,24 @@ def basis_table(demand: Demand) -> Table:
 
 def stop_use_table(demand: Demand) -> Table:
     """Tools used at each planned stop."""
+    several = len(demand.drives) > 1
     return Table(
         title="Tools to have at each stop",
         columns=(
+            *([Column(key="drive", head="drive")] if several else []),
             Column(key="chainage", head="stop"),
             Column(key="window", head="window"),
             Column(key="tool_type", head="tool type"),
             Column(key="used", head="used", form="int"),
         ),
         rows=tuple(
-            (chainage_text(entry.chainage_m), entry.window, entry.tool_type, band(entry.used))
+            (
+                *([entry.drive] if several else []),
+                chainage_text(entry.chainage_m),
+                entry.window,
+                entry.tool_type,
+                band(entry.used),
+            )
             for entry in demand.at_stops
             if entry.used.p95
         ),
@@ -269,37 +276,6 @@ def lead_time_table(demand: Demand) -> Table:
         notes=(
             "More tools: to have on the shelf or on order in addition. Holding: of the reserve among them. Hurry: "
             "expected for what would be missing before an order of today can come in.",
-        ),
-    )
-
-
-def hindsight_table(past: Sequence[PastDemand]) -> Table:
-    """What would have been ordered at past stops against what was used since."""
-    enough = sum(entry.enough for entry in past)
-    return Table(
-        title="Looking back: what the plan of that day would have ordered, and what was used since",
-        columns=(
-            Column(key="chainage", head="at the stop"),
-            Column(key="tool_type", head="tool type"),
-            Column(key="foretold", head="foretold", form="int"),
-            Column(key="would_have_ordered", head="would have ordered", form="int"),
-            Column(key="used", head="used", form="int"),
-            Column(key="enough", head="enough"),
-        ),
-        rows=tuple(
-            (
-                chainage_text(entry.chainage_m),
-                entry.tool_type,
-                band(entry.foretold),
-                entry.would_have_ordered,
-                entry.used,
-                entry.enough,
-            )
-            for entry in past
-        ),
-        notes=(
-            f"Enough in {enough} of {len(past)} rows. Foretold is what that day's plan would have used; the crew may "
-            "have changed tools by another rule.",
         ),
     )
 

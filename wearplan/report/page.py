@@ -12,7 +12,8 @@ from wearplan import __version__
 from wearplan.plan import PLANNING_ESTIMATE
 from wearplan.report.answers import Answers
 from wearplan.report.demand_tables import demand_tables, orders_table
-from wearplan.report.drawings import drive_svg, fan_svg, past_limit_svg, rates_svg, stock_svg, wheel_svg
+from wearplan.report.drawings import fan_svg, past_limit_svg, rates_svg, stock_svg, wheel_svg
+from wearplan.report.drive_drawing import drive_svg
 from wearplan.report.plan_tables import (
     changes_table,
     comparison_table,

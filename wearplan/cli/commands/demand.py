@@ -62,7 +62,7 @@ def run(args: argparse.Namespace) -> int:
 def _look_back(args: argparse.Namespace) -> int:
     from wearplan.demand import demand_in_hindsight
     from wearplan.report.bodies import envelope
-    from wearplan.report.demand_tables import hindsight_table
+    from wearplan.report.look_back import hindsight_table
 
     if len(args.site) > 1:
         raise Stopped(Exit.USAGE, "--look-back takes one SITE")
