@@ -91,8 +91,9 @@ class Outlook:
         block = max(1, 60_000 // max(out[0].size, 1))
         for low in range(0, len(out), block):
             part = slice(low, low + block)
-            mean = self.potential_mm[part, :, coarse] if len(coarse) < len(self.grid_m) else self.potential_mm[part]
-            grown = np.diff(mean, axis=2, prepend=np.float32(0.0))
+            mean = self.potential_mm[part] if fill is None else np.take(self.potential_mm[part], coarse, axis=2)
+            grown = mean.copy()
+            grown[:, :, 1:] -= mean[:, :, :-1]
             np.maximum(grown, 0.0, out=grown)
             grown *= scaled[part]
             gathered = gamma32(rng, grown)

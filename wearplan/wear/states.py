@@ -67,52 +67,56 @@ def states(readings: Readings, rows: Ints, parameters: Floats, shared: Floats, p
     States
         Arrays (D, L).
     """
-    tau, theta, _, scale = np.exp(parameters[:, posterior.terms :]).T[: len(HYPER), :, None]
+    tau, theta, _, scale = np.exp(parameters[:, posterior.terms :]).T[: len(HYPER)]
     draws, lives = len(parameters), len(rows)
-    rate = posterior.column_rates(parameters)
-    factor, wear, before = np.ones((draws, lives)), np.zeros((draws, lives)), np.zeros((draws, lives))
-    factor_var = np.broadcast_to(tau**2, (draws, lives)).copy()
-    covariance, wear_var = np.zeros((draws, lives)), np.zeros((draws, lives))
+    # life by draw inside, the longest lives first, so that every turn works on whole rows at the top
+    order = np.argsort(-(rows >= 0).sum(axis=1), kind="stable")
+    rows = rows[order]
+    rate = posterior.column_rates(parameters).T
+    factor, wear, before = np.ones((lives, draws)), np.zeros((lives, draws)), np.zeros((lives, draws))
+    factor_var = np.broadcast_to(tau**2, (lives, draws)).copy()
+    covariance, wear_var = np.zeros((lives, draws)), np.zeros((lives, draws))
     carried = carried_variance(readings, readings.path_km @ posterior.column_rates(posterior.mode))
     carried_before = np.zeros(lives)
+    # a column of nothing for readings that share no inspection's error
+    errors = np.concatenate([shared.T, np.zeros((1, draws))])
     for turn in range(rows.shape[1]):
-        at = np.flatnonzero(rows[:, turn] >= 0)
-        if not len(at):
+        count = int((rows[:, turn] >= 0).sum())
+        if not count:
             break
-        row = rows[at, turn]
-        expected = rate @ readings.path_km[row].T
-        step = np.maximum(expected - before[:, at], 0.0)
-        before[:, at] = expected
-        wear[:, at] += factor[:, at] * step
-        wear_var[:, at] += 2 * step * covariance[:, at] + step**2 * factor_var[:, at] + theta * step
-        wear_var[:, at] += carried[row] - carried_before[at]
+        row, at = rows[:count, turn], slice(0, count)
+        expected = readings.path_km[row] @ rate
+        step = np.maximum(expected - before[at], 0.0)
+        before[at] = expected
+        wear[at] += factor[at] * step
+        wear_var[at] += step * (2.0 * covariance[at] + step * factor_var[at] + theta)
+        wear_var[at] += (carried[row] - carried_before[at])[:, None]
         carried_before[at] = carried[row]
-        covariance[:, at] += step * factor_var[:, at]
-        noise = (scale**2 * readings.error_var[row] + readings.fixed_var[row]) / readings.weight[row] + 1e-9
-        spread = wear_var[:, at] + noise
-        bias = np.zeros((draws, len(at)))
-        known = readings.inspection[row] >= 0
-        bias[:, known] = shared[:, readings.inspection[row][known]]
-        centre = wear[:, at] + bias
-        shift, lost = readings.wear_mm[row] - centre, np.ones_like(spread)
-        bounded = readings.censored[row] != 0
-        if bounded.any():
-            _, moved, gone = truncated(
-                centre[:, bounded], spread[:, bounded], readings.wear_mm[row][bounded],
-                readings.censored[row][bounded].astype(float),
-            )  # fmt: skip
-            shift[:, bounded], lost[:, bounded] = moved, gone
-        gain_wear, gain_factor = wear_var[:, at] / spread, covariance[:, at] / spread
-        wear[:, at] += gain_wear * shift
-        factor[:, at] += gain_factor * shift
-        lost_spread = lost * spread
-        factor_var[:, at] -= gain_factor**2 * lost_spread
-        covariance[:, at] -= gain_wear * gain_factor * lost_spread
-        wear_var[:, at] -= gain_wear**2 * lost_spread
-    return States(
-        factor, wear, np.maximum(factor_var, 1e-9), covariance, np.maximum(wear_var, 1e-9), before,
-        rows[:, 0] >= 0 if rows.shape[1] else np.zeros(lives, bool),
-    )  # fmt: skip
+        covariance[at] += step * factor_var[at]
+        error, fixed, weight = (
+            each[row][:, None] for each in (readings.error_var, readings.fixed_var, readings.weight)
+        )
+        spread = wear_var[at] + (scale**2 * error + fixed) / weight + 1e-9
+        centre = wear[at] + errors[readings.inspection[row]]
+        shift, lost = readings.wear_mm[row][:, None] - centre, spread.copy()
+        bounded = np.flatnonzero(readings.censored[row])
+        if len(bounded):
+            side = readings.censored[row][bounded, None].astype(float)
+            _, moved, gone = truncated(centre[bounded], spread[bounded], readings.wear_mm[row][bounded, None], side)
+            shift[bounded] = moved
+            lost[bounded] *= gone
+        gain_wear, gain_factor = wear_var[at] / spread, covariance[at] / spread
+        wear[at] += gain_wear * shift
+        factor[at] += gain_factor * shift
+        factor_var[at] -= gain_factor**2 * lost
+        covariance[at] -= gain_wear * gain_factor * lost
+        wear_var[at] -= gain_wear**2 * lost
+    back = np.argsort(order)
+    factor, wear, factor_var, covariance, wear_var, before = (
+        np.ascontiguousarray(each[back].T) for each in (factor, wear, factor_var, covariance, wear_var, before)
+    )
+    read = (rows[:, 0] >= 0)[back] if rows.shape[1] else np.zeros(lives, bool)
+    return States(factor, wear, np.maximum(factor_var, 1e-9), covariance, np.maximum(wear_var, 1e-9), before, read)
 
 
 def rows_of(readings: Readings, lives: Ints) -> Ints:
