@@ -20,6 +20,7 @@ from .problem import Problem, restricted
 from .repair import repaired, widened
 from .result import Clash, Solved, Watch, relative_gap
 from .search import Search
+from .smooth import smooth
 from .together import Together
 
 METHOD = "prices and branching on stops"
@@ -27,6 +28,10 @@ SMALL_REST = 6000  # arcs left at which HiGHS is quicker than more branching
 SMALL_TIED_REST = 3000  # the same where conditions tie places together
 ROOT_ROUNDS = 10
 NODE_ROUNDS = 2
+ROOT_SWEEPS = 6  # smoothed sweeps at one temperature
+NODE_SWEEPS = 4
+HOT, WARM, COLD = 0.5, 0.15, 0.06  # temperatures, as shares of what is left to prove on average for each place
+COOLING = 0.4
 KICKS = 10  # local searches from nearby sets, each round at the root
 
 
@@ -160,33 +165,41 @@ class Branching:
         return priced, found
 
     def tighten(self, priced: Priced, rounds: int, *, root: bool) -> tuple[Priced, Penalties | None]:
-        """Sweep, climb and fix in turn while it pays."""
-        prices.sweep(priced, 8 if root else 2, self.watch)
+        """Smooth, sweep and fix in turn, ever colder, while it pays; with ties, climb as well."""
         if root:
+            prices.sweep(priced, 2, self.watch)
             self.current = priced.bound
             self.first_plans(priced)
         found: Penalties | None = None
+        share = HOT if root else WARM
         for _ in range(rounds):
             self.current = max(self.current, priced.bound) if root else priced.bound
             if priced.bound >= self.threshold or self.watch.over():
                 break
             before, size = priced.bound, priced.stops.size
+            goal = self.cost if np.isfinite(self.cost) else priced.bound + 0.02 * abs(priced.bound)
+            room = min(self.threshold, goal) - priced.bound
+            smooth(priced, share * room / self.problem.places, ROOT_SWEEPS if root else NODE_SWEEPS, self.watch)
+            self.iterations += ROOT_SWEEPS if root else NODE_SWEEPS
+            if priced.ties.any and priced.bound < self.threshold:
+                self.iterations += prices.climb(
+                    priced, goal, 120 if root else 40, self.watch, enough=self.threshold, step=0.3 if root else 0.2
+                )
+            prices.sweep(priced, 1, self.watch)
+            if priced.bound >= self.threshold:
+                break
             priced, found = self.fix(priced)
+            self.watch.tell(self.cost, self.lower_bound, METHOD)
             if priced.bound >= self.threshold or priced.opened.all():
                 break
-            goal = self.cost if np.isfinite(self.cost) else priced.bound + 0.02 * abs(priced.bound)
-            self.iterations += prices.climb(
-                priced, goal, 120 if root else 40, self.watch, enough=self.threshold, step=0.3 if root else 0.2
-            )
-            prices.sweep(priced, 2, self.watch)
-            self.watch.tell(self.cost, self.lower_bound, METHOD)
             if root and priced.weight is not None:
                 likely = tuple(int(n) for n in priced.stops[priced.weight > 0.4])
                 self.search_from(priced, likely, kicks=KICKS)
             closing = (priced.bound - before) / max(self.threshold - before, 1e-12)
-            if size - priced.stops.size < 0.1 * size and closing < 0.25:
+            if share < COLD or (size - priced.stops.size < 0.1 * size and closing < 0.1 and share < WARM):
                 break
-        if priced.bound < self.threshold:
+            share *= COOLING
+        if found is None and priced.bound < self.threshold:
             priced, found = self.fix(priced)
         return priced, found
 

@@ -1,0 +1,129 @@
+"""Prices by smoothed sweeps: every shortest path is replaced by an average over all paths, those near the best most.
+
+With a path of cost c weighing ``exp(-c / temperature)``, the bound becomes a smooth concave function of the prices, and
+setting the prices of one stop to their best after another cannot stick as the plain sweep does: the limit is the best
+bound of the smoothed problem (smoothing of a maximum: Nesterov 2005, Mathematical Programming 103:127; sweeps with a
+temperature that falls: Meshi, Jaakkola & Globerson 2012, NIPS 25; references from memory). The smoothed bound lies
+below the best by at most about ``temperature * places * ln(paths near the best)``, so that the temperature is lowered
+in steps. The bound kept is always the plain one at the prices found, which is true whatever they are.
+
+At the best prices of a stop all that pay one visit it equally often, which is how far the stop is open: the fraction
+an LP would give. The plans and the branching start from these.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from . import paths
+from .prices import Priced
+from .problem import Floats
+from .result import Watch
+
+FAR = 10.0
+"""Temperatures a price may want to move at a time; keeps all weights within floating point."""
+
+
+class Smoothed:
+    """Weights of all arcs at one temperature and the prices they were made with."""
+
+    def __init__(self, priced: Priced, temperature: float) -> None:
+        self.priced, self.temperature = priced, temperature
+        self.cost = priced.full_cost()
+        self.opening = np.zeros(priced.stops.size)  # how far each stop is open
+        self.free = ~priced.opened & (self.cost > 0.0)
+        self.count = np.arange(1, priced.arcs.shape[2] + 1)
+
+    def build(self) -> bool:
+        """Weigh the arcs at the present prices, the best path to each node with 1; False where some place has no path
+        at all.
+        """
+        priced = self.priced
+        toll, _ = priced.tolls()
+        arcs = priced.charged()
+        reach = paths.forward(arcs, toll)
+        total = float(reach[-1].sum())
+        if not np.isfinite(total):
+            priced.bound = np.inf
+            return False
+        priced.bound = max(priced.bound, total + float(priced.terms().sum()) + priced.ties.constant(priced.ids))
+        level = np.where(np.isfinite(reach), reach, 0.0) - toll
+        weight = np.subtract(level[None], arcs)
+        weight -= reach[:-1, None]
+        weight *= 1.0 / self.temperature
+        self.weight = np.exp(weight, out=weight)
+        self.made_with = priced.prices.copy()
+        self.scale = np.ones_like(reach)
+        self.onward = np.zeros_like(reach)  # weight of all ways on from each node, its own price left out
+        self.onward[-1] = 1.0
+        for s in range(reach.shape[0] - 2, -1, -1):
+            np.einsum("tp,tp->p", self.weight[s, s + 1 :], self.onward[s + 1 :], out=self.onward[s])
+        return True
+
+    def _set(self, k: int, share: Floats) -> None:
+        """New prices for stop k, of which ``share`` (P,) of each place's weight passes by it."""
+        t = self.temperature
+        wanted = share / (1.0 - share)
+        np.clip(wanted, np.exp(-FAR), np.exp(FAR), out=wanted)
+        np.log(wanted, out=wanted)
+        wanted *= t
+        wanted += self.priced.prices[k]
+        falling = np.sort(wanted)[::-1]
+        level = float(((falling.cumsum() - self.cost[k]) / self.count).max())
+        wanted -= level
+        np.maximum(wanted, 0.0, out=wanted)
+        self.priced.prices[k] = wanted
+        self.opening[k] = level
+        self.scale[k + 1] = np.exp((self.made_with[k] - wanted) / t)
+
+    def along(self) -> None:
+        """Along the drive once."""
+        last = self.scale.shape[0] - 1
+        self.reach = np.zeros_like(self.scale)
+        self.reach[0] = 1.0
+        total = self.onward[0].copy()
+        for n in range(1, last):
+            into = np.einsum("sp,sp->p", self.reach[:n], self.weight[:n, n])
+            if self.free[n - 1]:
+                total = self._one(n, into * self.onward[n], total)
+            np.multiply(into, self.scale[n], out=self.reach[n])
+        np.einsum("sp,sp->p", self.reach[:last], self.weight[:last, last], out=self.reach[last])
+
+    def back(self) -> None:
+        """And back."""
+        last = self.scale.shape[0] - 1
+        total = self.reach[last].copy()
+        paid = np.ones_like(self.scale)  # onward with the price of the node itself
+        for n in range(last - 1, 0, -1):
+            np.einsum("tp,tp->p", self.weight[n, n + 1 :], paid[n + 1 :], out=self.onward[n])
+            if self.free[n - 1]:
+                total = self._one(n, self.reach[n] / self.scale[n] * self.onward[n], total)
+            np.multiply(self.onward[n], self.scale[n], out=paid[n])
+        np.einsum("tp,tp->p", self.weight[0, 1:], paid[1:], out=self.onward[0])
+
+    def _one(self, n: int, free: Floats, total: Floats) -> Floats:
+        """Set the prices of node n, ``free`` being the weight of all paths by it without its price; gives the new
+        total.
+        """
+        through = free * self.scale[n]
+        avoid = np.maximum(total - through, 1e-14 * total)
+        self._set(n - 1, through / (through + avoid))
+        return np.asarray(avoid + free * self.scale[n])
+
+
+def smooth(priced: Priced, temperature: float, times: int, watch: Watch) -> None:
+    """Sweep ``times`` times along and back at a temperature (money); changes the prices, raises ``priced.bound`` where
+    they are better, and leaves in ``priced.weight`` how far each stop is open.
+    """
+    smoothed = Smoothed(priced, temperature)
+    for turn in range(times):
+        # Weights drift with the prices: made anew every other turn.
+        if turn % 2 == 0 and not smoothed.build():
+            return
+        smoothed.along()
+        smoothed.back()
+        if watch.over():
+            break
+    priced.weight = np.where(
+        smoothed.free, 1.0 / (1.0 + np.exp(-np.clip(smoothed.opening / temperature, -50.0, 50.0))), priced.opened
+    )
