@@ -147,19 +147,33 @@ def test_key_to_paint_with_300_places_and_200_inspections(tmp_path: Path) -> Non
     assert p95 < 50
 
 
+def waited_ms() -> float:
+    """How long this thread was ready to run while others had the processors (0 where the system does not tell)."""
+    try:
+        return int(Path("/proc/thread-self/schedstat").read_text().split()[1]) / 1e6
+    except (OSError, IndexError, ValueError):
+        return 0.0
+
+
 @pytest.mark.skipif(not SAMPLE.is_dir(), reason="needs the sample")
-def test_longest_gap_while_learning_and_planning() -> None:
-    async def measure() -> list[tuple[float, str]]:
+@pytest.mark.parametrize("screen", ["f2", "f3", "f7"])
+def test_longest_gap_while_learning_and_planning(screen: str) -> None:
+    """The gap asserted is without the time other programs of the machine took."""
+
+    async def measure() -> list[tuple[float, float, str]]:
         app = WearplanApp(SAMPLE, rooms=Rooms(), settings=Settings())
-        gaps: list[tuple[float, str]] = []
+        gaps: list[tuple[float, float, str]] = []
         async with app.run_test(size=(160, 48)) as pilot:
+            await pilot.press(screen)
             began = last = time.perf_counter()
-            while time.perf_counter() - began < 240:
+            stolen = waited_ms()
+            while time.perf_counter() - began < 300:
                 await asyncio.sleep(0.005)
-                now = time.perf_counter()
+                now, lost = time.perf_counter(), waited_ms()
                 job = app.snapshot.working
-                gaps.append((1000 * (now - last - 0.005), job.step if job else "-"))
-                last = now
+                gap = 1000 * (now - last - 0.005)
+                gaps.append((gap, gap - (lost - stolen), job.step if job else "-"))
+                last, stolen = now, lost
                 if job is None and app.snapshot.jobs["demand"].state in ("done", "failed", "barred", "stopped"):
                     break
             app.desk.stop()
@@ -167,11 +181,15 @@ def test_longest_gap_while_learning_and_planning() -> None:
         return gaps
 
     gaps = asyncio.run(measure())
-    print(f"\ngaps of the screen while working on the sample; load {os.getloadavg()[0]:.1f}")
-    for step in dict.fromkeys(step for _, step in gaps):
-        times = sorted(gap for gap, at in gaps if at == step)
+    print(
+        f"\ngaps on {screen} while working on the sample; load {os.getloadavg()[0]:.1f} "
+        "(net: less waiting for other programs)"
+    )
+    for step in dict.fromkeys(step for _, _, step in gaps):
+        gross = sorted(gap for gap, _, at in gaps if at == step)
+        net = sorted(gap for _, gap, at in gaps if at == step)
         print(
-            f"  {step:8} n {len(times):5}  p99 {times[int(0.99 * (len(times) - 1))]:6.1f} ms  worst {times[-1]:6.1f} ms"
+            f"  {step:8} n {len(net):5}  p99 {net[int(0.99 * (len(net) - 1))]:6.1f} ms  worst {net[-1]:6.1f} ms net, "
+            f"{gross[-1]:6.1f} ms gross"
         )
-    times = sorted(gap for gap, _ in gaps)
-    assert times[-1] < 100
+    assert max(net for _, net, _ in gaps) < 100

@@ -194,6 +194,14 @@ def test_forbid_force_shift_and_let_go(tmp_path: Path, size: tuple[int, int]) ->
             await settle(app, pilot)
             assert app.snapshot.wishes is not None
             assert app.snapshot.wishes.forced_windows == ("rock 3",)
+            await pilot.press("m")
+            await type_in(pilot, "few\n")
+            assert "A whole number" in text_of(app)
+            await pilot.press("backspace", "backspace", "backspace")
+            await type_in(pilot, "2\n")
+            await settle(app, pilot)
+            assert app.snapshot.wishes.max_entries == 2
+            assert "at most 2 entries under pressure" in " ".join(text_of(app).split())
 
     drive(flow)
 

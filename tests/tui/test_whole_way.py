@@ -1,16 +1,20 @@
+# ruff: noqa: E501
 """The app over the real rooms: the same numbers as the JSON, an empty site, changes on disk, stock, papers."""
 
 from __future__ import annotations
 
 import json
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tests.tui.pilot import LARGE, SMALL, drive, opened, settle, text_of, type_in
-from tests.tui.small import SmallRooms, small_site
+from tests.tui.small import SmallRooms, small_plan, small_site
+from wearplan.plan import Wishes
 from wearplan.report.bodies import outlook_body, plain_data, plan_body, rates_body
 from wearplan.report.table import Band, shown
 from wearplan.site import new_folder
@@ -245,3 +249,158 @@ def test_no_animation_over_ssh(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setenv("SSH_CONNECTION", "10.0.0.1 22 10.0.0.2 22")
     monkeypatch.delenv("TEXTUAL_ANIMATIONS", raising=False)
     assert WearplanApp(tmp_path, settings=Settings()).animation_level == "none"
+
+
+def test_the_first_frame_pays_for_none_of_the_heavy_rooms() -> None:
+    code = (
+        "import sys, wearplan.tui.app, wearplan.tui.screens.start;"
+        "print([m for m in ('numpy', 'scipy', 'sklearn', 'pydantic', 'tomlkit', 'highspy') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_no_plan_that_keeps_the_rules_is_said_with_what_clashes(tmp_path: Path) -> None:
+    from dataclasses import replace
+
+    from wearplan.plan import Clash
+
+    class None_(SmallRooms):
+        def plan(self, snapshot: Any, progress: Any, should_stop: Any) -> dict[str, Any]:
+            clash = Clash(
+                rule="cap", places=("23",), positions=(23,), from_m=900.0, to_m=1200.0, from_chainage_m=1000.0,
+                to_chainage_m=1300.0, sentence="Place 23 passes its limit between 1+000.0 and 1+300.0, and no window lies there.",
+            )  # fmt: skip
+            plan = replace(
+                small_plan(Wishes()), status="impossible", stops=(), expected_cost=None, lower_bound=None, gap=None,
+                deferral=(), tradeoff=(), comparison=(), why_impossible=clash,
+            )  # fmt: skip
+            return {"plan": plan, "free_plan": plan}
+
+    async def flow() -> None:
+        async with opened(tmp_path, rooms=None_()) as (app, pilot):
+            assert "no plan keeps the rules" in text_of(app)
+            await pilot.press("f7")
+            text = " ".join(text_of(app).split())
+            assert "Place 23 passes its limit between 1+000.0 and 1+300.0" in text
+            for key in ("enter", "f", "x", "right_square_bracket", "u", "w"):
+                await pilot.press(key)
+            assert "The plan has no stop." in text_of(app)
+            await pilot.press("f8")
+            assert app.is_running
+
+    drive(flow)
+
+
+def test_past_outlooks_are_tested_on_request_and_told_in_words(tmp_path: Path) -> None:
+    async def flow() -> None:
+        async with opened(tmp_path, size=LARGE) as (app, pilot):
+            await pilot.press("f5", "b")
+            await settle(app, pilot)
+            text = " ".join(text_of(app).split())
+            assert "120 readings were foretold" in text
+            assert "too high" in text
+            assert "90 %" in text
+
+    drive(flow)
+
+
+def test_another_site_is_opened_from_the_recent_ones(tmp_path: Path) -> None:
+    other = tmp_path / "other"
+    other.mkdir()
+
+    async def flow() -> None:
+        async with opened(other) as (app, pilot):
+            await pilot.press("ctrl+q")
+        async with opened(tmp_path) as (app, pilot):
+            await pilot.press("o")
+            await pilot.pause()
+            assert "Small drive [red]" in text_of(app)
+            await pilot.press("enter")
+            await settle(app, pilot)
+            assert app.snapshot.folder == other.resolve()
+            assert app.snapshot.plan is not None
+
+    drive(flow)
+
+
+def test_wear_typed_in_inches_is_kept_in_inches_and_written_in_millimetres(tmp_path: Path) -> None:
+    (tmp_path / "site.toml").write_text("format = 1\n", encoding="utf-8")
+
+    async def flow() -> None:
+        async with opened(tmp_path, settings=Settings(us=True)) as (app, pilot):
+            await pilot.press("f4", "n")
+            await pilot.pause()
+            await type_in(pilot, "600\n\n22:10\n\nf")
+            await pilot.press("f10", "ctrl+u")
+            await pilot.pause()
+            await type_in(pilot, "0.2\n")
+            await pilot.press("f10")
+            await pilot.pause()
+            await pilot.press("y")
+            await settle(app, pilot)
+            text = next((tmp_path / "inspections").glob("*.toml")).read_text(encoding="utf-8")
+            assert "wear_mm = 5.08" in text
+
+    drive(flow)
+
+
+def filled(record: Any, **given: Any) -> Any:
+    """A record with every field the test says nothing of filled by its kind."""
+    from dataclasses import MISSING, fields
+    from datetime import date
+
+    from tests.tui.small import quantiles
+
+    kinds = {
+        "Quantiles": quantiles(6.0), "float": 6.0, "int": 6, "str": "x", "bool": False, "date": date(2026, 6, 1),
+        "date | None": None, "float | None": None, "int | None": None,
+    }  # fmt: skip
+    found = {}
+    for field in fields(record):
+        if field.name not in given and field.default is MISSING and field.default_factory is MISSING:
+            found[field.name] = kinds.get(str(field.type), ())
+    return record(**found, **given)
+
+
+def test_the_store_tells_what_to_order_and_draws_the_stock(tmp_path: Path) -> None:
+    from datetime import date
+
+    from wearplan.demand import Demand, Order, Period, StockLine
+
+    class WithDemand(SmallRooms):
+        def demand(self, snapshot: Any, progress: Any, should_stop: Any) -> dict[str, Any]:
+            period = filled(Period, month="2026-06", tool_type="disc-17")
+            order = filled(Order, tool_type="disc-17", quantity=8, why="without it, 9 in 100 that some are missing")
+            dates = (date(2026, 6, 1), date(2026, 7, 1), date(2026, 8, 1))
+            line = filled(
+                StockLine,
+                tool_type="disc-17",
+                dates=dates,
+                p05=(4.0, 0.0, -3.0),
+                p50=(4.0, 2.0, 0.0),
+                p95=(4.0, 4.0, 3.0),
+            )
+            return {
+                "demand": filled(
+                    Demand,
+                    drives=("x",),
+                    currency="EUR",
+                    service=0.95,
+                    periods=(period,),
+                    orders=(order,),
+                    stock_lines=(line,),
+                )
+            }
+
+    async def flow() -> None:
+        async with opened(tmp_path, rooms=WithDemand(), size=LARGE) as (app, pilot):
+            await pilot.press("f8")
+            await pilot.pause()
+            text = " ".join(text_of(app).split())
+            assert "First to order: 8 disc-17 by 2026-06-01." in text
+            assert "on the shelf if nothing more is ordered" in text
+            assert "9 in 100" in text
+            assert "░" in text
+
+    drive(flow)

@@ -39,6 +39,7 @@ class Strip:
     to_m: float
     rows: tuple[StripRow, ...]
     legend: tuple[str, ...]
+    label_width: int = LABEL
 
     def lines(self) -> list[str]:
         """The chart as text, the legend not included."""

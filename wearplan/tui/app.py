@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 import traceback
 from collections.abc import Callable
 from datetime import datetime
@@ -43,6 +44,12 @@ def _screen(task: str) -> Callable[[], Screen[Any]]:
     return make
 
 
+def warm() -> None:
+    """Import, in a thread after the first frame, what the other screens need, so that no key waits for it."""
+    for task in (*TASKS, "entry", "life", "find", "help", "reason"):
+        import_module(f"wearplan.tui.screens.{task}")
+
+
 class WearplanApp(Careful, App[int]):
     """The terminal app of one site folder."""
 
@@ -80,6 +87,7 @@ class WearplanApp(Careful, App[int]):
             self.call_after_refresh(self._choose)
         else:
             self.call_after_refresh(self.desk.start, self.snapshot)
+        self.call_after_refresh(self.run_worker, warm, thread=True, group="warm", exit_on_error=False)
         self.set_interval(WATCH_SECONDS, self._watch)
         for fault in self.settings.faults:
             self.notify(fault, severity="warning", timeout=12, markup=False)
@@ -243,6 +251,7 @@ def run(folder: Path | None) -> int:
     if folder is None and (Path.cwd() / "site.toml").is_file():
         folder = Path.cwd()
     app = WearplanApp(folder)
+    sys.setswitchinterval(0.001)  # threads that learn and plan hand over to the screen sooner
     code = app.run()
     if app.return_code:
         return 70

@@ -79,6 +79,8 @@ class Rooms:
         from wearplan import plan
 
         site = _site(snapshot, "plan")
+        if site.stops is None:
+            raise Barred("plan is not given: stops.toml is missing or faulty, and with it costs and windows")
         if snapshot.outlook is None:
             raise Barred("plan is not given: there is no outlook to plan with")
         wishes = snapshot.wishes or plan.Wishes()

@@ -82,7 +82,14 @@ def wishes_words(wishes: Wishes, site: Site, display: Display) -> list[str]:
         words.append(f"not at {listing(away)}")
     if wishes.forbidden_windows:
         words.append(f"not in {listing([plain(name) for name in wishes.forbidden_windows])}")
+    if wishes.max_entries is not None:
+        words.append(f"at most {plural(wishes.max_entries, 'entry', 'entries')} under pressure")
     return words
+
+
+def not_a_count(typed: str) -> str | None:
+    """A sentence where the answer is no number of entries; None where it is one, or empty."""
+    return None if not typed.strip() or typed.strip().isdigit() else "A whole number such as 4, or nothing."
 
 
 def against_free(plan: Plan, free: Plan | None, site: Site) -> str:

@@ -156,7 +156,10 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
             self._keeper.keep(self._sheet.values())
 
     def on_kept(self, event: Kept) -> None:
-        self._kept_words = f"! DRAFT NOT KEPT: {event.fault}" if event.fault else f"draft kept at {event.at:%H:%M:%S}"
+        at_home = str(self.app.snapshot.folder.resolve()) in event.where
+        where = "" if at_home else f" in {event.where}, since the site cannot be written"
+        kept = f"draft kept at {event.at:%H:%M:%S}{where}"
+        self._kept_words = f"! DRAFT NOT KEPT: {event.fault}" if event.fault else kept
         self._tally()
 
     # What is shown ------------------------------------------------------------------------------------------------

@@ -17,7 +17,7 @@ from wearplan.tui.entry.words import HEAD, read_head
 class HeadForm(ModalScreen[dict[str, str] | None]):
     """Tab and Enter go from field to field, F10 takes it; what is missing is said below and may be typed later."""
 
-    BINDINGS = [Binding("escape", "leave", "Leave"), Binding("f10", "done", "Done")]
+    BINDINGS = [Binding("escape", "leave", "Leave"), Binding("f10,ctrl+s", "done", "Done")]
     HELP = "Type what is known of the stop. Enter goes on to the next field; F10 is done; Esc leaves all as it was."
 
     def __init__(self, site: Site, head: dict[str, str], *, correcting: bool = False) -> None:

@@ -34,7 +34,7 @@ class RatesScreen(TaskScreen):
                     yield TableView(
                         id=f"table-{name}", help="What was learnt. Enter shows the readings behind the row."
                     )
-                    with VerticalScroll(classes="notes", can_focus=False):
+                    with VerticalScroll(classes="notes", can_focus=True):
                         yield Static("", id=f"notes-{name}", markup=False, classes="note")
             with TabPane("Past outlooks", id="pane-past"):
                 yield Static("", id="past-words", markup=False, classes="auto")
@@ -69,6 +69,7 @@ class RatesScreen(TaskScreen):
 
     def action_test(self) -> None:
         self.query_one(TabbedContent).active = "pane-past"
+        self.query_one("#table-past").focus()
         if self.app.snapshot.jobs["backtest"].state == "working":
             self.notify("It is being worked out; Ctrl+X stops it.", markup=False)
             return

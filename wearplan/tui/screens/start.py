@@ -16,6 +16,7 @@ from wearplan.tui.look import look_now, since_last
 from wearplan.tui.screens.base import TaskScreen
 from wearplan.tui.state import Snapshot, why_missing
 from wearplan.tui.widgets.dialogs import Choose
+from wearplan.tui.widgets.stripview import StripView
 
 DUE_CHANCE = 0.5
 SECTIONS = {
@@ -42,6 +43,7 @@ class StartScreen(TaskScreen):
                 with Horizontal(id=name, classes="section"):
                     yield Static(head, classes="label")
                     yield Static("", classes="lines", markup=False)
+        yield StripView(id="start-strip")
 
     def on_mount(self) -> None:
         self._before: list[Look] = read_looks()
@@ -56,6 +58,22 @@ class StartScreen(TaskScreen):
         self._put("flagged", flagged_lines(snapshot, display))
         self._put("changed", [since_last(now, before, display)] if now else [])
         self._put("troubles", [job.words for job in snapshot.troubled])
+        self._strip(snapshot, display)
+
+    def _strip(self, snapshot: Snapshot, display: Display) -> None:
+        """The whole drive at the foot, where there is room for it."""
+        view = self.query_one(StripView)
+        view.display = snapshot.site is not None and self.size.height >= 34
+        if snapshot.site is None or not view.display:
+            return
+        from wearplan.report.strip import drive_strip
+
+        face_m = snapshot.history.face_m if snapshot.history else None
+        stops = [stop.driven_m for stop in snapshot.plan.stops] if snapshot.plan else []
+        view.draw(drive_strip(snapshot.site, width=self.size.width - 4, face_m=face_m, stops_m=stops, feet=display.us))
+
+    def on_strip_view_pointed(self, event: StripView.Pointed) -> None:
+        self.app.go_to("ahead", f"{event.driven_m}")
 
     def _put(self, name: str, lines: list[str]) -> None:
         section = self.query_one(f"#{name}")

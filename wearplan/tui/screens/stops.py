@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
@@ -20,6 +21,7 @@ from wearplan.tui.papers import Papers
 from wearplan.tui.reasons import change_words, plan_words
 from wearplan.tui.screens.reason import ReasonScreen
 from wearplan.tui.state import Snapshot, why_missing
+from wearplan.tui.widgets.dialogs import Ask
 from wearplan.tui.widgets.tableview import TableView
 
 if TYPE_CHECKING:
@@ -192,6 +194,15 @@ class StopsScreen(Papers):
             self.notify("No window allows a stop that way.", markup=False)
         else:
             self._ask_for(asked)
+
+    def action_entries(self) -> None:
+        def take(typed: str | None) -> None:
+            if typed is not None:
+                self._ask_for(replace(self._wishes(), max_entries=int(typed) if typed.strip() else None))
+
+        self.app.push_screen(
+            Ask("At most how many entries under pressure? (empty: as the site says)", check=wish.not_a_count), take
+        )
 
     def action_clear(self) -> None:
         from wearplan.plan import Wishes

@@ -13,7 +13,7 @@ from textual.widgets import Input, Label, Static, TabbedContent, TabPane
 
 from wearplan.report.fan import fan_lines
 from wearplan.report.table import Column, Table
-from wearplan.report.words import plain
+from wearplan.report.words import listing, plain, plural
 from wearplan.tui.actions import bindings_of
 from wearplan.tui.display import Display
 from wearplan.tui.screens.base import TaskScreen
@@ -24,6 +24,7 @@ from wearplan.tui.widgets.dialogs import Read
 from wearplan.tui.widgets.tableview import TableView
 
 if TYPE_CHECKING:
+    from wearplan.demand import Demand
     from wearplan.site.edits import Seen
     from wearplan.site.records import Site, Stock
 
@@ -85,17 +86,10 @@ class StoreScreen(TaskScreen):
         }
         for name, table in fill.items():
             self.query_one(f"#table-{name}", TableView).fill(display.table(table))
-        late = [order for order in demand.orders if order.late]
-        first = min(demand.orders, key=lambda order: order.order_by, default=None)
-        if late:
-            words = f"! {len(late)} order{'s are' if len(late) > 1 else ' is'} late: the last date to order has passed."
-        elif first is not None:
-            words = f"First to order: {first.quantity} {plain(first.tool_type)} by {first.order_by}."
-        else:
-            words = "Nothing needs to be ordered in this model."
         head.update(
-            f" {words} Reckoned from {demand.as_of}, for nothing to run short {100 * demand.service:.0f} in 100 times."
+            f" {order_words(demand)} Reckoned from {demand.as_of}, to hold {100 * demand.service:.0f} times in 100."
         )
+        first = min(demand.orders, key=lambda order: order.order_by, default=None)
         types = [line.tool_type for line in demand.stock_lines]
         if self._type not in types:
             self._type = (first.tool_type if first else None) or (types[0] if types else None)
@@ -167,6 +161,19 @@ class StoreScreen(TaskScreen):
             self.app.rework("read")
 
 
+def order_words(demand: Demand) -> str:
+    """What to order first, in a sentence."""
+    now = [f"{order.quantity} {plain(order.tool_type)}" for order in demand.orders if order.now]
+    late = sum(1 for order in demand.orders if order.late)
+    if now:
+        hurry = f" {plural(late, 'order')} may come too late by the ordinary way." if late else ""
+        return f"{'! ' if late else ''}Order now: {listing(now)}.{hurry}"
+    if not demand.orders:
+        return "Nothing needs to be ordered in this model."
+    first = min(demand.orders, key=lambda order: order.order_by)
+    return f"First to order: {first.quantity} {plain(first.tool_type)} by {first.order_by}."
+
+
 def type_in_row(view: TableView) -> str | None:
     """The tool type of the row under the cursor, where the table has one."""
     key = view.key_at_cursor()
@@ -210,7 +217,7 @@ def stock_table(site: Site) -> Table:
 class StockForm(ModalScreen[str | None]):
     """Change the stock of one type; only the fields changed are written."""
 
-    BINDINGS = [Binding("escape", "dismiss(None)", "Leave"), Binding("f10", "write", "Write")]
+    BINDINGS = [Binding("escape", "dismiss(None)", "Leave"), Binding("f10,ctrl+s", "write", "Write")]
     HELP = "Enter goes to the next field, F10 writes, Esc leaves all as it was."
 
     def __init__(self, tool_type: str, stock: Stock | None, seen: Seen) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from rich.segment import Segment
 from rich.style import Style
 from textual import events
@@ -10,8 +12,10 @@ from textual.message import Message
 from textual.strip import Strip as Line
 from textual.widget import Widget
 
-from wearplan.report.strip import LABEL, Strip
 from wearplan.tui.theme import STRIP_STYLES
+
+if TYPE_CHECKING:
+    from wearplan.report.strip import Strip
 
 _GROUND = (
     "#e6c79c", "#8fb8de", "#b8a1d9", "#e0e0e0", "#7fa37f", "#d98c8c", "#6fc3c3", "#b0b0b0",
@@ -57,7 +61,7 @@ class StripView(Widget, can_focus=True):
         if self.strip is None or y >= len(self.strip.rows):
             return Line.blank(width, base)
         row = self.strip.rows[y]
-        segments = [Segment(f"{row.label:<{LABEL}}", base + STYLE_LABEL)]
+        segments = [Segment(f"{row.label:<{self.strip.label_width}}", base + STYLE_LABEL)]
         if row.key.startswith("ground"):
             at = 0
             while at < len(row.text):
@@ -73,8 +77,11 @@ class StripView(Widget, can_focus=True):
 
     def on_click(self, event: events.Click) -> None:
         offset = event.get_content_offset(self)
-        if self.strip is not None and offset is not None and offset.x >= LABEL:
-            self.post_message(self.Pointed(self.strip.driven_m(offset.x - LABEL)))
+        if self.strip is None or offset is None:
+            return
+        column = offset.x - self.strip.label_width
+        if column >= 0:
+            self.post_message(self.Pointed(self.strip.driven_m(column)))
 
 
 STYLE_LABEL = Style.parse("#7f98ad")
