@@ -46,17 +46,17 @@ def demand_in_hindsight(
 
     Notes
     -----
-    Where the crew did stop later is taken as places where the plan of that day could stop, besides the site's windows,
-    and the caps on passing a limit are left out, since the stops as made need not keep them. Foretold is what the *plan*
-    of that day would have used; used is what the crew did use. A crew that changes tools by another rule differs for that
-    reason too.
+    Where the crew did stop later is taken as places where the plan of that day could stop, besides the site's
+    windows, and the caps on passing a limit are left out, since the stops as made need not keep them. Foretold is what
+    the *plan* of that day would have used; used is what the crew did use. A crew that changes tools by another rule
+    differs for that reason too.
     """
     from wearplan import history, plan, wear
 
     face_m = history.face_m(site)
     past = [inspection for inspection in site.inspections if inspection.driven_m < face_m - 1.0 and inspection.fittings]
-    # the first stop alone tells too little, and after the last one nothing has been used yet
-    some = past[1:-1] or past[:-1]
+    # the first stop alone tells too little, and after the last ones hardly anything has been used yet
+    some = past[1:-2] or past[:-1]
     chosen = [some[int(index)] for index in np.unique(np.linspace(0, len(some) - 1, stops).astype(int))] if some else []
     service = site.stores.no_stockout_probability if site.stores else 0.95
     out: list[PastDemand] = []
