@@ -40,12 +40,12 @@ def drive() -> Model:
 
 
 def test_a_fixed_plan_costs_on_the_draws_what_the_model_expects(drive: Model) -> None:
-    """Damage is found at the next look in both; the model does not let a damaged tool be renewed early, hence the slack."""
+    """Damage is found at the next look in both; what renewing a tool early costs is reckoned roughly in the model."""
     found = search(drive, gap=1e-4, time_limit_s=20.0)
     expected = total(cost_parts(drive, found.stops, found.visits, works(drive, found.stops, found.visits)))
     drawn = worlds(drive, draws=400, seed=3)
     out = play(drawn, Planned(where=found.stops, model=drive, visits=found.visits))
-    assert out.cost.mean() == pytest.approx(expected, rel=0.05)
+    assert out.cost.mean() == pytest.approx(expected, rel=0.06)
 
 
 def test_without_damage_the_two_agree_closely(drive: Model) -> None:

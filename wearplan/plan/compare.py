@@ -66,7 +66,7 @@ def compare(
     visits: Bools,
     rule: Thresholds,
     *,
-    draws: int = 160,
+    draws: int = 120,
     foresight_draws: int = 12,
     foresight_s: float = 2.0,
     seed: int = 1,
@@ -122,7 +122,8 @@ def _foresight(adaptive: Played, bound: Floats) -> Policy:
     return Policy(
         code="foresight",
         name="perfect foresight",
-        rule="every draw's wear known beforehand, entries in parts: a bound nobody can reach",
+        rule="every draw's wear known beforehand; entries in parts; no caps, rows or neighbour step: a bound nobody can "
+        "reach",
         expected_cost=expected,
         sd_cost=float(bound.std()),
         mean_error=spread / np.sqrt(few) if few > 1 else nan,

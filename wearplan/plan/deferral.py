@@ -54,13 +54,13 @@ def deferrals(
             break
         inside = np.flatnonzero(model.cands.window == w)
         barred = tuple(n for n in range(model.stops) if x[n] < x[inside[0]] - 1e-6)
-        waived = replace(
-            model, waived=tuple(int(n) + 1 for n in inside), forced=tuple(n for n in model.forced if n not in barred)
+        kept = {n for n in model.forced if n not in barred}
+        there_first = replace(
+            model,
+            waived=tuple(int(n) + 1 for n in inside),
+            forced=tuple(sorted({*kept, int(inside[0])})),
         )
-        plan = _plan(waived, forbidden=barred, time_limit_s=left / 2)
-        if plan is None or not set(plan[1].stops) & set(map(int, inside)):
-            forced = replace(waived, forced=tuple(sorted({*waived.forced, int(inside[0])})))
-            plan = _plan(forced, forbidden=barred, time_limit_s=left / 2)
+        plan = _plan(there_first, forbidden=barred, time_limit_s=left / 2)
         if plan is None:
             continue
         cost, whole = plan
@@ -90,7 +90,7 @@ def deferrals(
 
 def _plan(model: Model, *, forbidden: tuple[int, ...], time_limit_s: float) -> tuple[float, Costed] | None:
     """Cost in the exact model, and the plan with whole entries; None where there is none."""
-    found = search(model, gap=1e-3, time_limit_s=max(0.2, time_limit_s), forbidden=forbidden, whole=False)
+    found = search(model, gap=2e-3, time_limit_s=max(0.2, time_limit_s), forbidden=forbidden, whole=False)
     if not found.possible:
         return None
     return found.model_cost, costed(model, found.stops, found.visits)

@@ -15,7 +15,8 @@ A late core is worth nothing. Edges of one housing are one tool: it is over when
 
 Damage (chipped, lost, seized) is found at the next stop, whoever is due there, so it belongs to stops and not to
 places: ``look_cost[s, t]`` is what it costs to drive from one look at the wheel to the next, ``late_tool`` for each
-damage and ``late_tool_per_m`` for every metre from the damage to t.
+damage, ``late_tool_per_m`` for every metre from the damage to t, and the tool changed before its time (price less
+half a life, and the work at a middling stop).
 
 How the chances are taken over the draws: for a new tool the draws fall into groups by how fast they wear the place;
 within a group the mean wear of an interval has the group's own mean and variance, and wear is a gamma of the moments
@@ -96,13 +97,21 @@ def _late(q: Floats, start: NDArray[np.intp], mesh: Floats, node: NDArray[np.int
     return q[:, node], metres, cost
 
 
-def intervals(ahead: Ahead, node_m: Floats, *, progress: Callable[[float], None] | None = None) -> Intervals:
+def intervals(
+    ahead: Ahead,
+    node_m: Floats,
+    *,
+    renewal_cost: Floats | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Intervals:
     """Work out every interval.
 
     Parameters
     ----------
     node_m
         (N+2,) driven metres of now, the candidates and the end.
+    renewal_cost
+        (P,) what changing a damaged tool before its time costs (price less half a life, and work); 0 without it.
     progress
         Told the share done, from 0 to 1.
     """
@@ -148,23 +157,31 @@ def intervals(ahead: Ahead, node_m: Floats, *, progress: Callable[[float], None]
         late_cost=late_cost,
         tool_cost=tool_cost,
         mean_wear_mm=wear,
-        look_cost=_look_cost(ahead, mesh, node, late_tool, late_per_m),
+        look_cost=_look_cost(ahead, mesh, node, late_tool, late_per_m, renewal_cost),
         draws=ahead.draws,
     )
 
 
-def _look_cost(ahead: Ahead, mesh: Floats, node: NDArray[np.intp], late_tool: float, late_per_m: float) -> Floats:
+def _look_cost(
+    ahead: Ahead,
+    mesh: Floats,
+    node: NDArray[np.intp],
+    late_tool: float,
+    late_per_m: float,
+    renewal_cost: Floats | None,
+) -> Floats:
     """(N+1, N+2) expected cost of damage between two looks, 0 for s >= t."""
     risk = ahead.at(np.asarray(ahead.outlook.damage_hazard).mean(axis=0), mesh)
     by_place = np.stack([risk[list(t.edges)].sum(axis=0) for t in ahead.tools]) if ahead.tools else risk[:0]
     gap, start = np.diff(mesh), node[:-1]
     total = np.zeros((len(start), len(node)))
-    for line in by_place:
+    renewal = np.zeros(len(by_place)) if renewal_cost is None else renewal_cost
+    for line, renew in zip(by_place, renewal, strict=True):
         if line[-1] <= line[0]:
             continue
         broken = -np.expm1(-np.maximum(line[None, :] - line[start][:, None], 0.0))
         chance, metres, _ = _late(broken, start, mesh, node, np.zeros(len(gap)))
-        total += late_tool * chance + late_per_m * metres
+        total += (late_tool + renew) * chance + late_per_m * metres
     return total
 
 

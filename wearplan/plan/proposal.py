@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from .ahead import OutlookLike, look
+from .ahead import OutlookLike, Tool, look
 from .assemble import Context, cost_parts, finite, stop_records, total, works
 from .candidates import Candidates, candidates
 from .cautions import PLANNING_ESTIMATE
@@ -22,6 +22,8 @@ from .records import Clash, Plan, Stop, Wishes
 from .repairs import overcut_repair
 from .search import Found, search
 from .side import Side
+from .terms import Terms, change_hours
+from .tied import needed_by_neighbours
 from .words import at, some
 
 if TYPE_CHECKING:
@@ -54,11 +56,22 @@ def task(
     cands = candidates(site, site.stops, face_m=ahead.face_m, end_m=ahead.end_m, wishes=wishes)
     node_m = np.concatenate([[ahead.face_m], cands.driven_m, [max(ahead.end_m, ahead.face_m)]])
     tell = None if progress is None else (lambda share: progress("costs of every interval", share))
-    inter = intervals(ahead, node_m, progress=tell)
+    renewal = np.array([t.price - 0.5 * t.life_value + middling_work(cands.terms, t) for t in ahead.tools])
+    inter = intervals(ahead, node_m, renewal_cost=renewal, progress=tell)
     forced, remarks = forced_candidates(site, cands, wishes)
     limits = [x for x in (wishes.max_entries, site.stops.costs.max_compressed_air_entries) if x is not None]
     model = Model(ahead=ahead, cands=cands, inter=inter, forced=forced, max_entries=min(limits) if limits else None)
     return model, (*ahead.remarks, *cands.remarks, *remarks)
+
+
+def middling_work(terms: Sequence[Terms], tool: Tool) -> float:
+    """Cost of the work of one change, entries in parts, the mean over the windows where the site gives its hours."""
+    costs = []
+    for each in terms:
+        hours = change_hours(tool.tool_type, mode=each.mode, access=tool.place.access)
+        if hours is not None and not each.inside_only:
+            costs.append(each.hour_cost * hours / each.work_places)
+    return sum(costs) / len(costs) if costs else 0.0
 
 
 def forced_candidates(site: Site, cands: Candidates, wishes: Wishes) -> tuple[tuple[int, ...], tuple[str, ...]]:
@@ -87,9 +100,7 @@ def draft(model: Model, found: Found) -> Draft:
     """Repair overcut and note who was changed for which reason."""
     part = model.only(found.stops)
     visits, overcut_made, said = overcut_repair(part, found.visits)
-    neighbour_made = np.zeros_like(visits)
-    if "neighbour step" in found.repaired:
-        neighbour_made = visits & ~overcut_made
+    neighbour_made = needed_by_neighbours(part, visits)
     return Draft(
         model=model,
         found=found,

@@ -52,7 +52,7 @@ class Wishes:
     tradeoff: bool = True
     comparison: bool = True
     """Whether these answers are worked out; a caller in a hurry may ask for the stops alone."""
-    deferral_windows: int = 6
+    deferral_windows: int = 5
     seed: int = 1
 
 

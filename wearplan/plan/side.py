@@ -92,6 +92,9 @@ class Side:
             now = costed(small, self.stops, visits)
             first = replace(self.front[0], plan=now) if self.front[0].plan.stops == self.stops else self.front[0]
             plan = replace(plan, tradeoff=alternatives(small, (first, *self.front[1:])))
+            if all(option.plan.entries > 0 for option in self.front):
+                said = "No plan without hours under pressure that keeps the rules was found."
+                plan = replace(plan, remarks=(*plan.remarks, said))
         if wishes.deferral and plan.stops and not self._over():
             self._say("what if we go on")
             rows = deferrals(

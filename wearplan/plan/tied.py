@@ -41,6 +41,25 @@ def pairs_broken(model: Model, visits: Bools, step_mm: float) -> list[tuple[int,
     return [(int(pairs[a, 0]), int(pairs[a, 1]), int(b)) for a, b in zip(i, k, strict=True)]
 
 
+def needed_by_neighbours(model: Model, visits: Bools) -> Bools:
+    """(P, K) visits without which the step to a neighbouring track would be too large after that stop."""
+    needed = np.zeros_like(visits)
+    step = model.ahead.site.wheel.neighbour_step_limit_mm
+    if step is None or not visits.shape[1]:
+        return needed
+    wear = wear_after(model, visits)
+    last = served_before(visits)
+    partners: dict[int, list[int]] = {}
+    for a, b in model.neighbour_places:
+        partners.setdefault(a, []).append(b)
+        partners.setdefault(b, []).append(a)
+    for p, k in zip(*np.nonzero(visits), strict=True):
+        left = float(model.inter.mean_wear_mm[p, last[p, k + 1], k + 1])
+        near = partners.get(int(p), [])
+        needed[p, k] = any(abs(left - wear[q, k]) > step + 1e-6 for q in near)
+    return needed
+
+
 @dataclass(frozen=True, kw_only=True)
 class Patterns:
     """M ways of serving one place: ``served`` (M, K), ``cost`` (M,), ``wear`` (M, K) after each stop."""
