@@ -23,11 +23,22 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
+    from dataclasses import replace
+
+    from wearplan.cli.alongside import Alongside
     from wearplan.report.whole import csv_files, whole_json, whole_markdown
 
     site = read_site(args.site, "outlook")
     progress = Progress()
-    answers = gather(site, progress, backtest=not args.no_backtest)
+    past = None if args.no_backtest else Alongside(args.site)
+    try:
+        answers = gather(site, progress, backtest=False)
+        if past is not None:
+            progress("how past outlooks did")
+            answers = replace(answers, backtest=past.result(site, progress))
+    finally:
+        if past is not None:
+            past.close()
     progress.close()
     if args.format == "html":
         from wearplan.report.page import page_html
