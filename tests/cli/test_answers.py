@@ -65,3 +65,10 @@ def test_schema_lists_and_prints(call):
     assert "wheel.toml" in out
     assert call("schema", "wheel.toml")[0] == 0
     assert call("schema", "no.toml")[0] == 2
+
+
+def test_a_fan_in_characters(call, sample):
+    code, out, err = call("outlook", sample, "--place", 19, "--fan")
+    assert code == 0, err
+    assert "Wear ahead at place 19" in out
+    assert "█" in out

@@ -9,11 +9,25 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from wearplan.site.appending import append_event as append_event
+    from wearplan.site.appending import append_rings as append_rings
+    from wearplan.site.appending import append_sensor_word as append_sensor_word
+    from wearplan.site.drafts import Draft as Draft
+    from wearplan.site.drafts import drop_draft as drop_draft
+    from wearplan.site.drafts import load_drafts as load_drafts
+    from wearplan.site.drafts import save_draft as save_draft
+    from wearplan.site.durable import NotWritten as NotWritten
+    from wearplan.site.edits import edit_toml as edit_toml
     from wearplan.site.folder_format import FORMAT as FORMAT
     from wearplan.site.loading import load as load
     from wearplan.site.new import new_folder as new_folder
     from wearplan.site.records import *  # noqa: F403
     from wearplan.site.schema import schemas as schemas
+    from wearplan.site.writing import correct_inspection as correct_inspection
+    from wearplan.site.writing import new_inspection_id as new_inspection_id
+    from wearplan.site.writing import undo_correction as undo_correction
+    from wearplan.site.writing import write_ground as write_ground
+    from wearplan.site.writing import write_inspection as write_inspection
 
 _HOMES = {
     "load": "loading",

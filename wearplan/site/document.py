@@ -189,9 +189,10 @@ def parse(doc: Document, model: type[Model], forbids: Forbids) -> Parsed[Model] 
                 assert isinstance(original, int)
                 bad = parsed.bad.setdefault(str(cut[0]), {})
                 bad.setdefault(original, f"{place_text(loc)}: {what}")
-        data = _without(data, drop, parsed)
-        if data is None:
+        remaining = _without(data, drop, parsed)
+        if remaining is None:
             return None
+        data = remaining
     return None
 
 

@@ -68,7 +68,8 @@ class _Tokens:
 
     def key(self) -> tuple[list[str], int]:
         """A dotted key; stops at what comes after it. What is deeper than any format goes is not kept."""
-        line, names = self.line, []
+        line = self.line
+        names: list[str] = []
         while self.kind in ("bare", "text"):
             if len(names) < _DEEPEST:
                 names.append(_unquote(self.token))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime
 from types import MappingProxyType
 
 from wearplan.site.cells import BadCell, Rows, has_no_offset, moment, number, whole
@@ -138,7 +139,7 @@ class _RowReader:
         at = self._columns.get(name)
         return self._cells[at].strip() if at is not None else ""
 
-    def moment(self, name: str) -> object:
+    def moment(self, name: str) -> datetime | None:
         try:
             return moment(self.text(name))
         except BadCell as error:

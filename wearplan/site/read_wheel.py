@@ -42,7 +42,9 @@ def read_wheel(doc: Document, drive: Drive | None) -> Wheel | None:
         shield_diameter_m=model.wheel.shield_diameter_m,
         neighbour_step_limit_mm=model.wheel.neighbour_step_limit_mm,
         gauging=tuple(Gauging(method=name, **table.__dict__) for name, table in model.gauging.items()),
-        max_over_limit_probability=MappingProxyType(dict(model.max_over_limit_probability)),
+        max_over_limit_probability=MappingProxyType(
+            {str(zone): cap for zone, cap in model.max_over_limit_probability.items()}
+        ),
         tool_types=tuple(tool_types.values()),
         positions=tuple(sorted(positions.values(), key=lambda position: position.number)),
         rows=tuple(rows),

@@ -6,10 +6,14 @@ With --at also the wear and the chance over the limit at a chainage, if nothing 
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
 
 from wearplan.cli.codes import Exit, Stopped
 from wearplan.cli.steps import driven_at, learn, look_ahead, output_arguments, read_site, site_argument
-from wearplan.cli.streams import Progress, write, write_json, write_tables
+from wearplan.cli.streams import Progress, width, write, write_json, write_tables
+
+if TYPE_CHECKING:
+    from wearplan.wear import Outlook
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -40,8 +44,24 @@ def run(args: argparse.Namespace) -> int:
         return Exit.DONE
     write_tables([outlook_table(outlook, at_m=at_m, positions=tuple(args.place))], csv=args.csv)
     if args.fan:
-        from wearplan.report.fan import fan_lines
-
         for number in args.place:
-            write("\n".join(["", *fan_lines(outlook, number, width=78, height=14)]))
+            write("\n".join(["", f"Wear ahead at place {number}, mm, if its tool is left", *_fan(outlook, number)]))
     return Exit.DONE
+
+
+def _fan(outlook: Outlook, number: int) -> list[str]:
+    import numpy as np
+
+    from wearplan.report.fan import fan_lines
+    from wearplan.report.words import chainage_text
+
+    column = outlook.layout.index(number)
+    levels = np.quantile(outlook.wear_mm[:, column, :], (0.05, 0.25, 0.5, 0.75, 0.95), axis=0)
+    return fan_lines(
+        outlook.grid_m,
+        dict(zip(("p05", "p25", "p50", "p75", "p95"), levels, strict=True)),
+        width=min(width(), 100),
+        height=14,
+        limit=float(outlook.limit_mm[column]),
+        x_text=lambda driven_m: chainage_text(outlook.site.drive.chainage_m(driven_m)),
+    )

@@ -35,9 +35,10 @@ def run(args: argparse.Namespace) -> int:
             raise Stopped(Exit.USAGE, f"{file} is no file")
     mapping = own_mapping()
     if args.mapping:
-        mapping, faults = read_mapping(args.mapping)
-        if mapping is None:
+        told, faults = read_mapping(args.mapping)
+        if told is None:
             raise Stopped(Exit.USAGE, *fault_lines(faults))
+        mapping = told
     progress = Progress()
     progress("reading the export")
     if mapping.samples:
