@@ -271,3 +271,29 @@ def test_modes_for_specialists_are_never_planned() -> None:
     plan = propose(site, make_outlook(site), wishes=BARE)
     assert plan.unusable[0].code == "specialist"
     assert {s.window for s in plan.stops} <= {"s"}
+
+
+def test_odd_drives_get_a_plain_answer() -> None:
+    finished = make_site(windows=(window("a", 400.0, 403.0),), face_m=1000.5, end_m=1000.5)
+    plan = propose(finished, make_outlook(finished))
+    assert plan.status == "none_needed"
+    assert not plan.stops
+    still = make_site(windows=(window("a", 400.0, 403.0), window("b", 700.0, 703.0)))
+    assert propose(still, make_outlook(still, mm_per_100m=0.0)).status == "none_needed"
+    worn = propose(still, make_outlook(still, wear_now_mm=40.0))
+    assert len(worn.stops[0].changes) == 12
+    fast = propose(still, make_outlook(still, mm_per_100m=200.0))
+    assert fast.status == "impossible"
+    assert fast.why_impossible is not None
+    with pytest.raises(ValueError, match=r"stops\.toml"):
+        propose(replace(still, stops=None), make_outlook(still))
+
+
+def test_without_change_hours_nothing_is_planned() -> None:
+    site = make_site(windows=(window("a", 400.0, 403.0),))
+    types = tuple(replace(t, change_hours={}) for t in site.wheel.tool_types)
+    site = replace(site, wheel=replace(site.wheel, tool_types=types))
+    plan = propose(site, make_outlook(site), wishes=BARE)
+    assert plan.status == "impossible"
+    assert plan.why_impossible is not None
+    assert "change_hours" in plan.why_impossible.sentence

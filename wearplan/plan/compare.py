@@ -122,8 +122,8 @@ def _foresight(adaptive: Played, bound: Floats) -> Policy:
     return Policy(
         code="foresight",
         name="perfect foresight",
-        rule="every draw's wear known beforehand; entries in parts; no caps, rows or neighbour step: a bound nobody can "
-        "reach",
+        rule="every draw's wear known beforehand; entries in parts; no caps, rows or neighbour step: a bound nobody "
+        "can reach",
         expected_cost=expected,
         sd_cost=float(bound.std()),
         mean_error=spread / np.sqrt(few) if few > 1 else nan,

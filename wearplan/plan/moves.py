@@ -9,11 +9,12 @@ plan's cost, not in it.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from .chance import gamma_tail, left_share, new_variance
-from .model import Bools, Model, served_before
+from .model import Bools, Floats, Model, served_before
 from .wear_ahead import wear_draws
 
 _WITHOUT_CAP = 0.15
@@ -64,11 +65,9 @@ def moves(model: Model, stops: tuple[int, ...], visits: Bools, *, seed: int) -> 
             if not donors:
                 continue
             ends = {p: nodes[_next_service(visits, p, k)] for p in takers}
-            saving = np.zeros((len(donors), len(takers)))
-            over = np.ones_like(saving)
-            for i, donor in enumerate(donors):
-                for j, p in enumerate(takers):
-                    saving[i, j], over[i, j] = _worth(model, donor, p, nodes[k + 1], ends[p])
+            columns = [_worth(model, donors, p, nodes[k + 1], ends[p]) for p in takers]
+            saving = np.stack([c[0] for c in columns], axis=1)
+            over = np.stack([c[1] for c in columns], axis=1)
             rows, cols = linear_sum_assignment(-np.maximum(saving, 0.0))
             for i, j in zip(rows, cols, strict=True):
                 life = model.ahead.tools[takers[j]].life_value
@@ -128,37 +127,38 @@ def _donor(model: Model, p: int, start: int, here: int, seed: int) -> Donor | No
     )
 
 
-def _worth(model: Model, donor: Donor, p: int, start: int, end: int) -> tuple[float, float]:
-    """What putting the donor on place ``p`` saves against a new tool, and the chance of passing the limit; (0, 1)
-    where it may not.
+def _worth(model: Model, donors: list[Donor], p: int, start: int, end: int) -> tuple[Floats, Floats]:
+    """What putting each donor on place ``p`` saves against a new tool, and the chance of passing the limit, (n,) each.
+
+    The saving is 0 where a donor may not go there.
     """
     ahead, inter = model.ahead, model.inter
     tool, out = ahead.tools[p], model.ahead.outlook
-    if donor.tool == p or donor.edges != len(tool.edges):
-        return 0.0, 1.0
     costs = ahead.site.stops.costs if ahead.site.stops else None
-    alive = alive_damage = 1.0
-    left = left_new = 1.0
+    worn = np.array([d.wear_mm for d in donors])
+    doubt = np.array([d.sd_mm for d in donors]) ** 2
+    fits = np.array([d.tool != p and d.edges == len(tool.edges) for d in donors])
+    alive, alive_damage = np.ones(len(donors)), np.ones(len(donors))
+    left, left_new = np.ones(len(donors)), 1.0
     for e in tool.edges:
         both = ahead.at(np.asarray(out.potential_mm[:, e], float), inter.node_m[[start, end]])
         rise = np.maximum(both[:, 1] - both[:, 0], 0.0)
         sd, step = float(np.mean(out.life_sd[:, e])), float(np.mean(out.step_mm[:, e]))
-        mean = float(rise.mean())
-        spread = float(new_variance(mean, life_sd=sd, step_mm=step, mean_variance=float(rise.var()))) + donor.sd_mm**2
+        mean = max(float(rise.mean()), 1e-6)
+        own = float(new_variance(mean, life_sd=sd, step_mm=step, mean_variance=float(rise.var())))
         limit, damage = float(ahead.limit_mm[e]), float(ahead.damage_limit_mm[e])
-        room = np.array([limit, damage]) - donor.wear_mm
-        over = gamma_tail(mean_mm=max(mean, 1e-6), variance_mm2=spread, room_mm=room)
-        alive, alive_damage = alive * (1.0 - float(over[0])), alive_damage * (1.0 - float(over[1]))
-        given = {"mean_mm": max(mean, 1e-6), "variance_mm2": spread, "limit_mm": limit}
-        left = min(left, float(left_share(room_mm=room[0], **given)))
-        left_new = min(left_new, float(left_share(room_mm=limit, **given)))
-    chance, late = 1.0 - alive, 1.0 - alive_damage
+        given: dict[str, Any] = {"mean_mm": mean, "variance_mm2": own + doubt}
+        alive *= 1.0 - gamma_tail(room_mm=limit - worn, **given)
+        alive_damage *= 1.0 - gamma_tail(room_mm=damage - worn, **given)
+        if end == model.stops + 1:
+            left = np.minimum(left, left_share(room_mm=limit - worn, limit_mm=limit, **given))
+            new = left_share(mean_mm=mean, variance_mm2=own, room_mm=limit, limit_mm=limit)
+            left_new = min(left_new, float(new))
+    over, late = 1.0 - alive, 1.0 - alive_damage
     cap = float(model.cap[p])
-    if chance > (cap if np.isfinite(cap) else _WITHOUT_CAP):
-        return 0.0, chance
-    more_late = max(0.0, late - float(inter.late_chance[p, start, end]))
+    more_late = np.maximum(0.0, late - float(inter.late_chance[p, start, end]))
     length = float(inter.node_m[end] - inter.node_m[start])
-    risk = more_late * ((costs.late_tool + 0.5 * costs.late_tool_per_m * length) if costs else 0.0)
-    risk += more_late * tool.core
+    risk = more_late * (tool.core + ((costs.late_tool + 0.5 * costs.late_tool_per_m * length) if costs else 0.0))
     lost = tool.life_value * (left_new - left) if end == model.stops + 1 else 0.0
-    return tool.life_value - risk - lost, chance
+    may = fits & (over <= (cap if np.isfinite(cap) else _WITHOUT_CAP))
+    return np.where(may, tool.life_value - risk - lost, 0.0), over

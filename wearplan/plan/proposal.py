@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 Report = Callable[..., None]
 ShouldStop = Callable[[], bool]
 _PROVED = 1e-3
+_LEAST_M = 0.01
+"""A finished drive still has an end ahead of the face, by so much."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,7 +56,7 @@ def task(
     assert site.stops is not None
     ahead = look(site, outlook)
     cands = candidates(site, site.stops, face_m=ahead.face_m, end_m=ahead.end_m, wishes=wishes)
-    node_m = np.concatenate([[ahead.face_m], cands.driven_m, [max(ahead.end_m, ahead.face_m)]])
+    node_m = np.concatenate([[ahead.face_m], cands.driven_m, [max(ahead.end_m, ahead.face_m + _LEAST_M)]])
     tell = None if progress is None else (lambda share: progress("costs of every interval", share))
     renewal = np.array([t.price - 0.5 * t.life_value + middling_work(cands.terms, t) for t in ahead.tools])
     inter = intervals(ahead, node_m, renewal_cost=renewal, progress=tell)
@@ -259,6 +261,9 @@ def _plan_cautions(stops: tuple[Stop, ...]) -> tuple[Any, ...]:
 def _status(found: Found, stops: tuple[Stop, ...], clash: Clash | None) -> str:
     if clash is not None:
         return "impossible"
+    apart = found.model_cost - found.lower_bound
+    if abs(apart) <= 1.0:
+        return "least_cost" if stops else "none_needed"
     if not found.finished and found.gap > _PROVED:
         return "best_found"
     if found.gap > 0.05:
