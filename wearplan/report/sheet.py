@@ -85,9 +85,9 @@ def sheet_rows(
     only : sequence of int
         These places alone.
     """
-    from wearplan.wheel import layout_at
+    from wearplan.history import fitted_layout
 
-    layout = layout_at(site.wheel, face_m)
+    layout = fitted_layout(site, current.values(), face_m)
     expected: dict[int, str] = {}
     if outlook is not None:
         for tool in outlook.tools():

@@ -116,7 +116,7 @@ def backtest(site: Site, *, progress: Callable[[str, float], None] | None = None
         if sum(len(one.gathered.readings) for one in known.by_kind.values()) < least_readings:
             continue
         fit = known
-        exposure = history.measure_exposure(site, rings, then.ground())
+        exposure = history.measure_exposure(site, rings, then.ground(), units=fit.units)
         found = score_stop(site, fit, full, exposure, stop.driven_m, following, rng)
         used += bool(found)
         cases += found

@@ -48,10 +48,9 @@ def look_ahead(
         Driven metres to have on the grid besides windows, sections and an even spread.
     """
     from wearplan import history
-    from wearplan.wheel import layout_at
 
     rng = np.random.default_rng(seed)
-    layout = layout_at(site.wheel, fit.face_m)
+    layout = history.fitted_layout(site, fit.lives, fit.face_m)
     ahead = look_at_drive(site, layout, fit.units, history.clean_rings(site), fit.face_m)
     grid = grid_for(site, ahead, extra_grid_m)
     boundaries = all_of(site)

@@ -109,7 +109,7 @@ def _preview(site: Site, inspection: Inspection, outlook: Outlook | None) -> Non
     write(f"Inspection at ring {inspection.ring}, {chainage_text(inspection.chainage_m)}, {inspection.mode}:")
     for line in written(site, inspection):
         write(f"  {line}")
-    current = history.current_lives(history.lives(site)) if site.grounds else {}
+    current = history.current_lives(history.lives(site))
     odd = odd_readings(site, inspection, current, outlook)
     for entry in odd:
         write(f"  ? place {entry.position}: {entry.what}")

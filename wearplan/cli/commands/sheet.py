@@ -33,7 +33,7 @@ def run(args: argparse.Namespace) -> int:
         outlook = look_ahead(site, learn(site, progress), progress)
         progress.close()
     face_m = history.face_m(site)
-    current = history.current_lives(history.lives(site)) if site.grounds else {}
+    current = history.current_lives(history.lives(site))
     rows = sheet_rows(site, current, face_m=face_m, order=args.order, outlook=outlook, only=args.place)
     if not rows:
         raise Stopped(Exit.NO, "no such place is on the wheel now")
