@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 import traceback
@@ -48,6 +49,7 @@ def warm() -> None:
     """Import, in a thread after the first frame, what the other screens need, so that no key waits for it."""
     for task in (*TASKS, "entry", "life", "find", "help", "reason"):
         import_module(f"wearplan.tui.screens.{task}")
+    gc.freeze()
 
 
 class WearplanApp(Careful, App[int]):

@@ -5,6 +5,7 @@ A newer run makes the older one's words stale; a thread is never killed, it is a
 
 from __future__ import annotations
 
+import gc
 import time
 import traceback
 from collections.abc import Callable
@@ -109,6 +110,9 @@ class Desk:
                 self._app.post_message(Moved(run, Job(step=step, state="failed", words=words)))
                 return
             snapshot = snapshot.having(**parts)
+            # An answer is some hundred thousand objects that live on: the collector, and with it the screen, is spared
+            # looking through them again and again.
+            gc.freeze()
             self._app.post_message(Moved(run, Job(step=step, state="done"), parts))
 
     def _progress(self, run: int, step: str, should_stop: Callable[[], bool]) -> Callable[..., None]:

@@ -111,8 +111,8 @@ def where_lines(snapshot: Snapshot, display: Display) -> list[str]:
     if site.inspections:
         last = site.inspections[-1]
         lines.append(
-            f"Last looked at at {display.chainage(last.chainage_m)} (ring {last.ring}), "
-            f"{display.length(max(0.0, face_m - last.driven_m))} ago."
+            f"Last inspection at {display.chainage(last.chainage_m)} (ring {last.ring}), "
+            f"{display.length(max(0.0, face_m - last.driven_m))} back."
         )
     else:
         lines.append("No inspection is recorded yet: F4 logs the first one.")
