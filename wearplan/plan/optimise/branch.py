@@ -24,15 +24,17 @@ from .smooth import smooth
 from .together import Together
 
 METHOD = "prices and branching on stops"
-SMALL_REST = 6000  # arcs left at which HiGHS is quicker than more branching
+SMALL_REST = 1500  # arcs left at which HiGHS is quicker than more branching
 SMALL_TIED_REST = 3000  # the same where conditions tie places together
 ROOT_ROUNDS = 10
 NODE_ROUNDS = 2
 ROOT_SWEEPS = 6  # smoothed sweeps at one temperature
-NODE_SWEEPS = 4
-HOT, WARM, COLD = 0.5, 0.15, 0.06  # temperatures, as shares of what is left to prove on average for each place
+NODE_SWEEPS = 3
+PATIENCE = 3  # trials in a row without a better one
+TRIALS = 8  # stops tried before branching on one
+HOT, WARM, COLD = 0.5, 0.2, 0.06  # temperatures, as shares of what is left to prove on average for each place
 COOLING = 0.4
-KICKS = 10  # local searches from nearby sets, each round at the root
+KICKS = 3  # local searches from nearby sets, each round at the root
 
 
 class Branching:
@@ -55,6 +57,7 @@ class Branching:
         self.searching = 0.0
         self.clash: Clash | None = None
         self.polished: set[tuple[int, ...]] = set()
+        self.rises, self.trials = np.zeros(problem.stops), np.zeros(problem.stops)  # of each stop's trial branchings
 
     # What is known so far
 
@@ -248,7 +251,7 @@ class Branching:
         """Work on one node: rule it out, finish it, or split it in two."""
         self.nodes += 1
         priced, found = self.tighten(priced, ROOT_ROUNDS if root else NODE_ROUNDS, root=root)
-        if not root and priced.weight is not None and self.searching < 0.25 * self.watch.seconds:
+        if not root and priced.weight is not None and self.searching < 0.15 * self.watch.seconds:
             self.search_from(
                 priced, tuple(int(n) for n in priced.stops[priced.opened | (priced.weight > 0.4)]), kicks=1
             )
@@ -271,18 +274,48 @@ class Branching:
         rest = SMALL_REST if self.problem.is_path_model else SMALL_TIED_REST
         if int(keep.sum()) <= rest and self.finish_with_highs(priced, found, keep):
             return
-        lift = np.minimum(found.if_open, found.if_closed) - found.bound
-        lift[priced.opened] = -np.inf
+        for child in self.children(priced, found):
+            if child.bound >= self.threshold:
+                self.rule_out(child.bound)
+            else:
+                heapq.heappush(self.open, (child.bound, next(self.order), child))
+
+    def children(self, priced: Priced, found: Penalties) -> tuple[Priced, Priced]:
+        """The node with one stop closed and with it open: the stop that lifts both bounds most in a short trial.
+
+        Stops little decided are tried, first those that did well in earlier trials, until some in a row do no better.
+        """
+        left = max(self.threshold - priced.bound, 0.0) if np.isfinite(self.threshold) else 0.1 * abs(priced.bound)
+        rank = np.minimum(found.if_open, found.if_closed) - found.bound
         if priced.weight is not None:
-            lift += 1e-3 * abs(found.bound) * 1e-3 * np.minimum(priced.weight, 1.0 - priced.weight)
-        at = np.arange(priced.stops.size) == int(lift.argmax())
-        none = np.zeros_like(at)
-        for child, bound in (
-            (priced.without(at, none), float(found.if_closed[at][0])),
-            (priced.without(none, at), float(found.if_open[at][0])),
-        ):
-            child.bound = max(priced.bound, bound)
-            heapq.heappush(self.open, (child.bound, next(self.order), child))
+            rank = rank + np.minimum(priced.weight, 1.0 - priced.weight) * left
+        rank /= max(left, 1e-12) * 1e3
+        known = self.trials[priced.ids] > 0
+        usual = self.rises.sum() / max(1.0, self.trials.sum())
+        rank += np.where(known, self.rises[priced.ids] / np.maximum(self.trials[priced.ids], 1.0), usual)
+        rank[priced.opened] = -np.inf
+        best, score, idle = None, -np.inf, 0
+        for k in np.argsort(-rank)[:TRIALS]:
+            if best is not None and (rank[k] == -np.inf or idle >= PATIENCE or self.watch.over()):
+                break
+            at = np.arange(priced.stops.size) == k
+            pair = (priced.without(at, ~priced.opened & False), priced.without(at & False, at))
+            for child, bound in zip(pair, (found.if_closed[k], found.if_open[k]), strict=True):
+                child.bound = max(priced.bound, float(bound))
+                if TRIALS > 1 and child.bound < self.threshold and not self.watch.over():
+                    smooth(child, WARM * left / self.problem.places, 1, self.watch)
+                    prices.sweep(child, 1, self.watch)
+            rise = [min(1.0, (child.bound - priced.bound) / max(left, 1e-12)) + 1e-3 for child in pair]
+            value = float(np.sqrt(rise[0] * rise[1]))
+            self.rises[priced.stops[k] - 1] += value
+            self.trials[priced.stops[k] - 1] += 1.0
+            idle += 1
+            if value > score:
+                best, score, idle = pair, value, 0
+            if max(rise) >= 1.0:
+                break  # decided the other way
+        assert best is not None
+        return best
 
     def run(self) -> Solved:
         """Search until the gap is closed, the time is up or somebody asks to stop."""

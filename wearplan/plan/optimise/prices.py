@@ -22,6 +22,7 @@ good.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -111,11 +112,17 @@ def share_out(wanted: Floats, cost: float) -> Floats:
     """
     if cost <= 0.0:
         return np.zeros_like(wanted)
-    wanted = np.clip(np.where(np.isnan(wanted), -cost, wanted), -cost, cost)
-    falling = -np.sort(-wanted)
-    level = (np.cumsum(falling) - cost) / np.arange(1, wanted.size + 1)
-    last = np.flatnonzero(falling > level)[-1]
-    return np.asarray(np.maximum(wanted - level[last], 0.0))
+    wanted = np.fmin(np.fmax(wanted, -cost), cost)  # no number, where neither way is left, counts as unwanted
+    rising = wanted.copy()
+    rising.sort()
+    # Level with the first so many payers only; the right number gives the highest.
+    level = ((rising[::-1].cumsum() - cost) / _count(wanted.size)).max()
+    return np.asarray(np.maximum(wanted - level, 0.0))
+
+
+@lru_cache(maxsize=8)
+def _count(size: int) -> Floats:
+    return np.arange(1.0, size + 1.0)
 
 
 def sweep(priced: Priced, times: int, watch: Watch) -> None:

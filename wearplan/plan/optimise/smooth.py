@@ -22,6 +22,8 @@ from .result import Watch
 
 FAR = 10.0
 """Temperatures a price may want to move at a time; keeps all weights within floating point."""
+LEAST, MOST = float(np.exp(-FAR)), float(np.exp(FAR))
+MOMENTUM = 0.8
 
 
 class Smoothed:
@@ -32,7 +34,7 @@ class Smoothed:
         self.cost = priced.full_cost()
         self.opening = np.zeros(priced.stops.size)  # how far each stop is open
         self.free = ~priced.opened & (self.cost > 0.0)
-        self.count = np.arange(1, priced.arcs.shape[2] + 1)
+        self.per_payer = 1.0 / np.arange(1, priced.arcs.shape[2] + 1)
 
     def build(self) -> bool:
         """Weigh the arcs at the present prices, the best path to each node with 1; False where some place has no path
@@ -48,33 +50,42 @@ class Smoothed:
             return False
         priced.bound = max(priced.bound, total + float(priced.terms().sum()) + priced.ties.constant(priced.ids))
         level = np.where(np.isfinite(reach), reach, 0.0) - toll
-        weight = np.subtract(level[None], arcs)
-        weight -= reach[:-1, None]
-        weight *= 1.0 / self.temperature
-        self.weight = np.exp(weight, out=weight)
-        self.made_with = priced.prices.copy()
-        self.scale = np.ones_like(reach)
+        self.weight = np.empty_like(arcs)  # only arcs forward are ever looked at
+        self.scale = np.ones_like(reach)  # of each node, since the prices the weights were made with
         self.onward = np.zeros_like(reach)  # weight of all ways on from each node, its own price left out
         self.onward[-1] = 1.0
         for s in range(reach.shape[0] - 2, -1, -1):
-            np.einsum("tp,tp->p", self.weight[s, s + 1 :], self.onward[s + 1 :], out=self.onward[s])
+            row = self.weight[s, s + 1 :]
+            np.subtract(level[s + 1 :], arcs[s, s + 1 :], out=row)
+            row -= reach[s]
+            row *= 1.0 / self.temperature
+            np.exp(row, out=row)
+            np.einsum("tp,tp->p", row, self.onward[s + 1 :], out=self.onward[s])
         return True
 
-    def _set(self, k: int, share: Floats) -> None:
-        """New prices for stop k, of which ``share`` (P,) of each place's weight passes by it."""
-        t = self.temperature
-        wanted = share / (1.0 - share)
-        np.clip(wanted, np.exp(-FAR), np.exp(FAR), out=wanted)
+    def _set(self, k: int, through: Floats, avoid: Floats) -> None:
+        """New prices for stop k, of which these (P,) weights of each place pass by it and do not."""
+        prices, t = self.priced.prices, self.temperature
+        wanted = through / avoid
+        np.maximum(wanted, LEAST, out=wanted)
+        np.minimum(wanted, MOST, out=wanted)
         np.log(wanted, out=wanted)
         wanted *= t
-        wanted += self.priced.prices[k]
-        falling = np.sort(wanted)[::-1]
-        level = float(((falling.cumsum() - self.cost[k]) / self.count).max())
-        wanted -= level
+        wanted += prices[k]
+        rising = wanted.copy()
+        rising.sort()
+        level = rising[::-1].cumsum()
+        level -= self.cost[k]
+        level *= self.per_payer
+        most = level.max()
+        wanted -= most
         np.maximum(wanted, 0.0, out=wanted)
-        self.priced.prices[k] = wanted
-        self.opening[k] = level
-        self.scale[k + 1] = np.exp((self.made_with[k] - wanted) / t)
+        self.opening[k] = most
+        np.subtract(prices[k], wanted, out=rising)
+        rising *= 1.0 / t
+        np.exp(rising, out=rising)
+        self.scale[k + 1] *= rising
+        prices[k] = wanted
 
     def along(self) -> None:
         """Along the drive once."""
@@ -106,24 +117,39 @@ class Smoothed:
         total.
         """
         through = free * self.scale[n]
-        avoid = np.maximum(total - through, 1e-14 * total)
-        self._set(n - 1, through / (through + avoid))
-        return np.asarray(avoid + free * self.scale[n])
+        avoid = total - through
+        np.maximum(avoid, 1e-14 * total, out=avoid)
+        self._set(n - 1, through, avoid)
+        free *= self.scale[n]
+        free += avoid
+        return free
+
+
+def levelled(wanted: Floats, cost: Floats) -> Floats:
+    """(K, P) prices >= 0 nearest to those wanted, each row with the sum ``cost`` (K,) > 0."""
+    falling = -np.sort(-wanted, axis=1)
+    level = ((falling.cumsum(axis=1) - cost[:, None]) / np.arange(1, wanted.shape[1] + 1)).max(axis=1)
+    return np.asarray(np.maximum(wanted - level[:, None], 0.0))
 
 
 def smooth(priced: Priced, temperature: float, times: int, watch: Watch) -> None:
     """Sweep ``times`` times along and back at a temperature (money); changes the prices, raises ``priced.bound`` where
     they are better, and leaves in ``priced.weight`` how far each stop is open.
+
+    Before each sweep but the first the prices go on some way in the direction of the last one.
     """
     smoothed = Smoothed(priced, temperature)
-    for turn in range(times):
-        # Weights drift with the prices: made anew every other turn.
-        if turn % 2 == 0 and not smoothed.build():
+    free, before = smoothed.free, None
+    for _ in range(times):
+        now = priced.prices.copy()
+        if before is not None and free.any():
+            priced.prices[free] = levelled(now[free] + MOMENTUM * (now - before)[free], smoothed.cost[free])
+        before = now
+        if not smoothed.build():
             return
         smoothed.along()
         smoothed.back()
         if watch.over():
             break
-    priced.weight = np.where(
-        smoothed.free, 1.0 / (1.0 + np.exp(-np.clip(smoothed.opening / temperature, -50.0, 50.0))), priced.opened
-    )
+    level = np.clip(smoothed.opening / temperature, -50.0, 50.0)
+    priced.weight = np.where(free, 1.0 / (1.0 + np.exp(-level)), 1.0)
