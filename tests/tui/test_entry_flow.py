@@ -226,3 +226,27 @@ def test_a_kill_in_the_middle_brings_the_draft_back(tmp_path: Path, own_home: Pa
             assert sheet_of(app).typist.sheet.head["ring"] == "600"
 
     drive(flow)
+
+
+def test_keys_faster_than_the_screen_land_in_their_fields(tmp_path: Path) -> None:
+    from textual import events
+
+    async def flow() -> None:
+        async with opened(tmp_path, size=LARGE) as (app, pilot):
+            await pilot.press("f4", "n")
+            await pilot.pause()
+            for sign in HEAD:
+                app.post_message(events.Key("enter", "\r") if sign == "\n" else events.Key(sign, sign))
+            await settle(app, pilot)
+            await pilot.press("f10")
+            await pilot.pause()
+            head = sheet_of(app).typist.sheet.head
+            assert (head["ring"], head["started"], head["mode"]) == ("600", "22:10", "f")
+            for sign in "n14.5\n\nn":
+                app.post_message(events.Key("enter", "\r") if sign == "\n" else events.Key(sign, sign))
+            await settle(app, pilot)
+            assert sheet_of(app).typist.sheet.tally().startswith("1 of 24 read, 2 not reached")
+            assert "draft kept at" in text_of(app)
+            assert "cannot be written" not in text_of(app)
+
+    drive(flow)

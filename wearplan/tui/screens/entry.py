@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
@@ -156,7 +157,7 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
             self._keeper.keep(self._sheet.values())
 
     def on_kept(self, event: Kept) -> None:
-        at_home = str(self.app.snapshot.folder.resolve()) in event.where
+        at_home = Path(event.where).resolve().is_relative_to(self.app.snapshot.folder.resolve())
         where = "" if at_home else f" in {event.where}, since the site cannot be written"
         kept = f"draft kept at {event.at:%H:%M:%S}{where}"
         self._kept_words = f"! DRAFT NOT KEPT: {event.fault}" if event.fault else kept

@@ -15,9 +15,14 @@ from wearplan.tui.entry.words import HEAD, read_head
 
 
 class HeadForm(ModalScreen[dict[str, str] | None]):
-    """Tab and Enter go from field to field, F10 takes it; what is missing is said below and may be typed later."""
+    """Tab and Enter go from field to field, F10 takes it; what is missing is said below and may come later."""
 
-    BINDINGS = [Binding("escape", "leave", "Leave"), Binding("f10,ctrl+s", "done", "Done")]
+    # Enter comes before the field's own, and moves the focus at once: keys typed fast must not land in the field before.
+    BINDINGS = [
+        Binding("escape", "leave", "Leave"),
+        Binding("f10,ctrl+s", "done", "Done"),
+        Binding("enter", "next", show=False, priority=True),
+    ]
     HELP = "Type what is known of the stop. Enter goes on to the next field; F10 is done; Esc leaves all as it was."
 
     def __init__(self, site: Site, head: dict[str, str], *, correcting: bool = False) -> None:
@@ -55,11 +60,11 @@ class HeadForm(ModalScreen[dict[str, str] | None]):
     def on_input_changed(self) -> None:
         self._say()
 
-    def on_input_submitted(self, event: Input.Submitted) -> None:
-        keys = list(self._fields)
-        here = keys.index(str(event.input.id).removeprefix("head-"))
-        if here + 1 < len(keys):
-            self.query_one(f"#head-{keys[here + 1]}", Input).focus()
+    def action_next(self) -> None:
+        fields = [self.query_one(f"#head-{key}", Input) for key in self._fields]
+        here = fields.index(self.focused) if self.focused in fields else -1
+        if here + 1 < len(fields):
+            self.set_focus(fields[here + 1])
         else:
             self.action_done()
 

@@ -217,7 +217,11 @@ def stock_table(site: Site) -> Table:
 class StockForm(ModalScreen[str | None]):
     """Change the stock of one type; only the fields changed are written."""
 
-    BINDINGS = [Binding("escape", "dismiss(None)", "Leave"), Binding("f10,ctrl+s", "write", "Write")]
+    BINDINGS = [
+        Binding("escape", "dismiss(None)", "Leave"),
+        Binding("f10,ctrl+s", "write", "Write"),
+        Binding("enter", "next", show=False, priority=True),
+    ]
     HELP = "Enter goes to the next field, F10 writes, Esc leaves all as it was."
 
     def __init__(self, tool_type: str, stock: Stock | None, seen: Seen) -> None:
@@ -244,11 +248,11 @@ class StockForm(ModalScreen[str | None]):
     def on_input_changed(self) -> None:
         self.query_one("#complaint", Static).update("\n".join(read_form(self._typed())[1]))
 
-    def on_input_submitted(self, event: Input.Submitted) -> None:
-        keys = list(FIELDS)
-        here = keys.index(str(event.input.id).removeprefix("stock-"))
-        if here + 1 < len(keys):
-            self.query_one(f"#stock-{keys[here + 1]}", Input).focus()
+    def action_next(self) -> None:
+        fields = [self.query_one(f"#stock-{key}", Input) for key in FIELDS]
+        here = fields.index(self.focused) if self.focused in fields else -1
+        if here + 1 < len(fields):
+            self.set_focus(fields[here + 1])
         else:
             self.action_write()
 

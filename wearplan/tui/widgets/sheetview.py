@@ -21,7 +21,9 @@ _TYPED = Style.parse("bold #e6e8ea")
 _EMPTY = Style.parse("#c9a7eb")
 _ODD = Style.parse("bold #f2a541")
 _CURSOR = Style.parse("on #23405c")
-HEAD = " place type       zone     last  limit  wear          condition   fitted"
+HEAD = " place {type} zone     last  limit  wear          condition   fitted"
+ROOMY = 100
+"""Characters from which tool types are written out."""
 
 
 @dataclass(slots=True)
@@ -87,11 +89,16 @@ class SheetView(ScrollView, can_focus=True):
         if 0 < y < self.size.height:
             self.refresh(Region(0, y, self.size.width, 1))
 
+    @property
+    def _type_width(self) -> int:
+        return 18 if self.size.width >= ROOMY else 10
+
     def render_line(self, y: int) -> Strip:
         width = self.size.width
         base = self.rich_style
         if y == 0:
-            return Strip([Segment(HEAD.ljust(width)[:width], base + _DIM + Style(underline=True))], width)
+            head = HEAD.format(type=f"{'type':<{self._type_width}}")
+            return Strip([Segment(head.ljust(width)[:width], base + _DIM + Style(underline=True))], width)
         index = y - 1 + round(self.scroll_offset.y)
         if index >= len(self.places):
             return Strip.blank(width, base)
@@ -112,11 +119,11 @@ class SheetView(ScrollView, can_focus=True):
             value, style = line.not_read.removeprefix("seen, "), _EMPTY
         else:
             value, style = ("_" if here else "NOT READ"), _EMPTY
-        sign = "!" if row.odd else " "
+        sign, kind = "!" if row.odd else " ", self._type_width
         tail = [plain(line.serial or ""), f"({plain(line.note)})" if line.note else ""]
         return [
             (f"{'>' if here else ' '}{row.number:>5} ", _TYPED if here else Style()),
-            (f"{plain(row.tool_type):<10.10} {row.zone:<6.6} ", _DIM),
+            (f"{plain(row.tool_type)[:kind]:<{kind}} {row.zone:<6.6} ", _DIM),
             (f"{last:>6} {limit:>6} ", Style()),
             (f"{sign}{value:<13.13} ", style),
             (f"{line.condition or '':<11} ", Style()),
