@@ -151,8 +151,13 @@ def test_why_in_three_keys_down_to_the_readings(tmp_path: Path) -> None:
             text = text_of(app)
             assert "place 23" in text
             assert "19.9 mm" in text, "the reading itself"
+            await pilot.press("f3")
+            await pilot.pause()
+            assert app.screen.query(FaceMap), "a task's key leads out of a life at once"
+            await pilot.press("enter")
+            await settle(app, pilot)
             await pilot.press("escape")
-            assert "F7 Stops" in text_of(app)
+            assert app.screen.query(FaceMap)
 
     drive(flow)
 

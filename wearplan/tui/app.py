@@ -151,6 +151,8 @@ class WearplanApp(Careful, App[int]):
 
     def action_task(self, task: str) -> None:
         """Go to a task's screen; it is as it was left."""
+        while getattr(self.screen, "passing", False):
+            self.pop_screen()
         if not isinstance(self.screen, TaskScreen):
             return
         while len(self.screen_stack) > 2:

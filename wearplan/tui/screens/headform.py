@@ -17,7 +17,7 @@ from wearplan.tui.entry.words import HEAD, read_head
 class HeadForm(ModalScreen[dict[str, str] | None]):
     """Tab and Enter go from field to field, F10 takes it; what is missing is said below and may come later."""
 
-    # Enter comes before the field's own, and moves the focus at once: keys typed fast must not land in the field before.
+    # Enter is taken before the field sees it, and moves the focus at once: keys typed fast must land in theirs.
     BINDINGS = [
         Binding("escape", "leave", "Leave"),
         Binding("f10,ctrl+s", "done", "Done"),

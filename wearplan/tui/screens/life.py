@@ -28,6 +28,7 @@ class LifeScreen(Careful, Screen[None]):
     """One life at a time, the present one first; N and P go through the lives of the place."""
 
     task_name = "life"
+    passing = True
     BINDINGS = bindings_of("life")
     HELP = "Every record this life rests on, with the file and line it is written in. N and P: the other lives here."
     app: WearplanApp

@@ -15,6 +15,7 @@ from textual.widgets import Static
 class ReasonScreen(ModalScreen[None]):
     """Words on one row; with a place, Enter opens the life of the tool there."""
 
+    passing = True
     BINDINGS = [Binding("escape,q", "dismiss(None)", "Close"), Binding("enter", "readings", "Readings")]
 
     def __init__(self, title: str, lines: Sequence[str], place: int | None) -> None:

@@ -79,6 +79,8 @@ class Confirm(ModalScreen[bool]):
 class Read(ModalScreen[None]):
     """Something to read; any of Esc, Enter and Q closes it."""
 
+    passing = True
+    """A key that leads to a task may leave this behind."""
     BINDINGS = [Binding("escape,enter,q", "dismiss(None)", "Close")]
 
     def __init__(self, title: str, text: str | Content) -> None:
