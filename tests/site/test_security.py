@@ -42,7 +42,7 @@ def test_link_that_leads_out_is_refused_and_named(tmp_path, outside, name):
         assert loaded.site.inspections == ()
 
 
-@pytest.mark.parametrize("target", ["../../outside/secret.toml", "/etc/passwd", "../../../../../../etc/passwd"])
+@pytest.mark.parametrize("target", ["../../outside/secret.toml", "/etc/passwd", "../" * 40 + "etc/passwd"])
 def test_nothing_of_what_a_link_leads_to_is_told(tmp_path, outside, target):
     site = write(tmp_path / "site", texts())
     (site / "inspections" / "x.toml").symlink_to(target)
