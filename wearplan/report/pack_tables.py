@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 SPARE_SHARE = 0.1
 """One tool in ten beside those planned, and at least one of each type: common practice, no published source."""
 
+THREE_STEPS = "A disc in three steps: loosen the fastening, pull the worn one, fit and fasten the new one."
+"""Common practice, no published source."""
+
 
 def tools_table(stop: Stop, current: Mapping[int, Life] = MappingProxyType({}), *, print_out: bool = False) -> Table:
     """Every tool to change, with place, type, wear and where the old one goes.
@@ -74,7 +77,7 @@ def tools_table(stop: Stop, current: Mapping[int, Life] = MappingProxyType({}), 
         title="Tools to change",
         columns=tuple(columns),
         rows=tuple(rows),
-        notes=("What is measured at the stop decides: a tool found past its limit goes, planned or not.",),
+        notes=("What is measured at the stop decides: a tool found past its limit goes, planned or not.", THREE_STEPS),
     )
 
 
