@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from tests.simulate import World
-from tests.simulate.policies import every, every_second_window, follow_plan, follow_visits, foresight, until_limit
+from tests.simulate.foresight import follow_visits, foresight
+from tests.simulate.policies import every, every_second_window, follow_plan, until_limit
 
 
 @pytest.fixture(scope="module")

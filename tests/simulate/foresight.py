@@ -1,0 +1,214 @@
+"""Perfect foresight: what the drive would cost whoever knew every tool's wear and every damage beforehand.
+
+Two crews foresee: one keeps the site's rules of rows and caps as the plan must, one keeps none. With the truth known a
+cap below 1 means that no tool there may pass its limit, but on a stretch without a place to stop in between. Each is
+given as a lower bound (the optimiser's, entries in parts, every ring of every window open) and as its plan booked on
+the truth with whole entries; what such a crew would pay lies between the two. Both also know which new tool will last
+long and stop at the ring where the better ones are fitted: luck that no forecast could use.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from wearplan.plan.optimise import Problem, Solved, solve
+from wearplan.site.records import Window
+
+from .follow import Account, Follower, core_worth, stop_terms
+from .policies import rings_in, usable_windows
+from .world import World
+
+
+@dataclass(frozen=True)
+class Foresight:
+    """Costs of every interval between services of a place, from the truth; node 0 is the face, N + 1 the end."""
+
+    codes: tuple[str, ...]
+    edges: tuple[tuple[int, ...], ...]
+    """Position numbers of each place."""
+    rings: np.ndarray
+    """(N + 2,) ring counts of the nodes."""
+    windows: tuple[Window, ...]
+    """(N,)"""
+    interval_cost: np.ndarray
+    """(P, N + 1, N + 2), inf for s >= t; work at a stop in parts of an entry, so a bound below what is booked."""
+    stop_cost: np.ndarray
+    """(N,)"""
+    over: np.ndarray
+    """(P, N + 1, N + 2) whether an edge of the place is past its limit at the end of the interval."""
+
+
+def foresight(world: World, *, rings_per_window: int | None = None) -> Foresight:
+    """The arrays for perfect foresight: ``rings_per_window`` candidates in each window, evenly spread; None: all."""
+    follower = world.follow()
+    run, stops = follower.run, follower.run.blueprint.stops
+    assert stops is not None
+    chosen: list[tuple[int, Window]] = []
+    for window in usable_windows(follower):
+        rings = rings_in(follower, window)
+        picks = np.unique(
+            np.round(np.linspace(0, len(rings) - 1, min(len(rings), rings_per_window or len(rings)))).astype(int)
+        )
+        chosen += [(int(rings[k]), window) for k in picks]
+    chosen.sort(key=lambda pair: pair[0])
+    process = run.process
+    nodes = np.array([run.ring, *(ring for ring, _ in chosen), process.rings])
+    late, sound, past, wear_end = _interval_truth(world, follower, nodes)
+    wheel = run.blueprint.wheel
+    places: dict[str, list[int]] = {}
+    for position in wheel.positions:
+        places.setdefault(position.housing or str(position.number), []).append(position.number)
+    price_hour = stops.costs.standstill_per_hour
+    terms = [stop_terms(stops, window) for _, window in chosen]
+    count = len(chosen)
+    cost = np.full((len(places), count + 1, count + 2), np.inf)
+    over = np.zeros(cost.shape, bool)
+    for p, edges in enumerate(places.values()):
+        at = [run.index[n] for n in edges]
+        tool_type = wheel.tool_type(wheel.position(edges[0]).tool_type)
+        core = core_worth(tool_type)
+        sums, whole = late[at].sum(axis=0), sound[at].all(axis=0)
+        over[p] = past[at].any(axis=0)
+        for t in range(1, count + 2):
+            credit = core * whole[:t, t]
+            if t <= count:
+                one = terms[t - 1]
+                work = tool_type.change_hours.get(chosen[t - 1][1].mode, 1.0) / one.places
+                persons = one.persons * stops.costs.compressed_air_per_person_hour if one.under_pressure else 0.0
+                hour = price_hour * one.entry_every_hours / one.hours_per_entry + persons
+                cost[p, :t, t] = sums[:t, t] + tool_type.price - credit + work * hour
+            else:
+                left = np.maximum(0.0, 1.0 - wear_end[at][:, :t] / run.limit_mm[at][:, None]).min(axis=0)
+                cost[p, :t, t] = sums[:t, t] - credit - whole[:t, t] * left * (tool_type.price - core)
+    stop_cost = np.array([one.outside_hours * price_hour + one.fixed_cost for one in terms])
+    least = np.array([max(one.look_hours, 0.0) / one.hours_per_entry * one.entry_every_hours for one in terms])
+    return Foresight(
+        codes=tuple(places), edges=tuple(tuple(v) for v in places.values()), rings=nodes,
+        windows=tuple(window for _, window in chosen), interval_cost=cost, over=over,
+        stop_cost=stop_cost + least * price_hour,
+    )  # fmt: skip
+
+
+def _interval_truth(
+    world: World, follower: Follower, nodes: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Late and broken money, sound and past the limit at t (E, N + 1, N + 2), wear at the end (E, N + 1); E edges."""
+    run, stops = follower.run, follower.run.blueprint.stops
+    assert stops is not None
+    costs, process = stops.costs, run.process
+    starts, count = len(nodes) - 1, len(nodes)
+    shape = (len(run.limit_mm), starts, count)
+    money, sound, past = np.zeros(shape), np.zeros(shape, bool), np.zeros(shape, bool)
+    wear_end = np.zeros(shape[:2])
+    forced = np.zeros(process.rings + 1)
+    for row in stops.forced_stops:
+        inside = (process.edges_m >= row.from_m) & (process.edges_m <= row.to_m)
+        forced[inside] = np.where(forced[inside] > 0, np.minimum(forced[inside], row.hours), row.hours)
+    step_m = np.diff(process.edges_m)
+    for s in range(starts):
+        state = world.truth.run.state.copy()
+        if s > 0:
+            for i in range(shape[0]):
+                process.fit(state, i, int(nodes[s]))
+        booked = np.zeros(shape[0])
+        known = np.zeros(shape[0], bool)
+        for t in range(s + 1, count):
+            for n in range(int(nodes[t - 1]), int(nodes[t])):
+                process.advance(state, n)
+                worn = state.wear_mm > follower.damage_mm
+                bad = worn | (state.trouble_ring >= 0)
+                booked += bad * costs.late_tool_per_m * step_m[n]
+                new = bad & ~known
+                booked += new * (costs.late_tool + (worn * forced[n + 1] * costs.standstill_per_hour))
+                known |= bad
+            money[:, s, t] = booked
+            sound[:, s, t] = ~known
+            past[:, s, t] = state.wear_mm > run.limit_mm
+        wear_end[:, s] = state.wear_mm
+    return money, sound, past, wear_end
+
+
+def follow_visits(world: World, plan: Foresight, stops: Sequence[int], visits: np.ndarray) -> Account:
+    """Book a plan of known stops (node numbers 1..N) and visits (P, N) on the truth."""
+    follower = world.follow()
+    for n in stops:
+        driven_m = float(follower.run.process.edges_m[plan.rings[n]])
+        follower.advance_to(driven_m, window=plan.windows[n - 1].name)
+        follower.change(k for p in np.flatnonzero(visits[:, n - 1]) for k in plan.edges[p])
+    return follower.finish()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Foreseen:
+    """Cost of perfect foresight: not less than ``bound``, and ``booked`` with the plan found."""
+
+    bound: float
+    booked: float
+    account: Account
+
+
+def foreseen(world: World, known: Foresight, *, rules: bool, gap: float = 5e-3, time_limit_s: float = 60.0) -> Foreseen:
+    """Solve with all of ``known``'s nodes open.
+
+    Without ``rules`` the bound holds for any plan. With them it holds for the choice made of the tools that may be over
+    in each row: those whose limit costs most to keep at the stops found without that limit, chosen once more at the
+    stops found with it.
+    """
+    barred, rows = _barred(world, known) if rules else (np.zeros_like(known.over), [])
+    freed = np.zeros(len(known.edges), bool)
+    for members, _ in rows:
+        freed[members] = True
+    found: Solved | None = None
+    for _ in range(3 if rows else 1):
+        cost = np.where(barred & ~freed[:, None, None], np.inf, known.interval_cost)
+        found = solve(Problem(interval_cost=cost, stop_cost=known.stop_cost), gap=gap, time_limit_s=time_limit_s)
+        freed = _freed(known, barred, rows, found.stops)
+    assert found is not None
+    assert found.visits is not None
+    account = follow_visits(world, known, found.stops, found.visits)
+    return Foreseen(bound=found.lower_bound, booked=account.total, account=account)
+
+
+def _barred(world: World, known: Foresight) -> tuple[np.ndarray, list[tuple[list[int], int]]]:
+    """Intervals (P, N + 1, N + 2) past a limit that has to be kept, and (places, how many may be over) of each row."""
+    wheel = world.site.wheel
+    first = [wheel.position(edges[0]) for edges in known.edges]
+    rows = []
+    capped = np.array([wheel.max_over_limit_probability.get(p.zone, 1.0) < 1.0 and not p.row for p in first])
+    for row in wheel.rows:
+        members = [k for k, p in enumerate(first) if p.row == row.code]
+        if row.may_be_over < len(members):
+            capped[members] = True
+            if row.may_be_over:
+                rows.append((members, row.may_be_over))
+    barred = known.over & capped[:, None, None]
+    # Where the next node is past the limit already there is no place to stop in between.
+    nodes = np.arange(barred.shape[1])
+    barred[:, nodes, nodes + 1] = False
+    return barred, rows
+
+
+def _freed(
+    known: Foresight, barred: np.ndarray, rows: Sequence[tuple[list[int], int]], stops: Sequence[int]
+) -> np.ndarray:
+    """(P,) the tools of each row that gain most by passing their limit, with the stops fixed."""
+    nodes = [0, *stops, known.interval_cost.shape[2] - 1]
+    freed = np.zeros(len(known.edges), bool)
+    for members, allowed in rows:
+        arcs = known.interval_cost[members][:, nodes[:-1]][:, :, nodes]
+        bars = barred[members][:, nodes[:-1]][:, :, nodes]
+        gain = _shortest(np.where(bars, np.inf, arcs)) - _shortest(arcs)
+        freed[np.array(members)[np.argsort(-gain, kind="stable")[:allowed]]] = True
+    return freed
+
+
+def _shortest(arcs: np.ndarray) -> np.ndarray:
+    """(P,) cost of the cheapest way of every place over (P, K + 1, K + 2) intervals."""
+    reach = np.full((arcs.shape[0], arcs.shape[2]), np.inf)
+    reach[:, 0] = 0.0
+    for t in range(1, arcs.shape[2]):
+        reach[:, t] = (reach[:, :t] + arcs[:, :t, t]).min(axis=1)
+    return reach[:, -1]
