@@ -7,6 +7,8 @@ import io
 
 import pytest
 
+from wearplan.site import load
+
 QUANTILES = {"p05", "p10", "p25", "p50", "p75", "p90", "p95"}
 
 
@@ -72,3 +74,18 @@ def test_a_fan_in_characters(call, sample):
     assert code == 0, err
     assert "Wear ahead at place 19" in out
     assert "█" in out
+
+
+def test_the_plan_lists_what_was_not_seen_with_its_ring(call, sample):
+    """Places the last stop did not reach are named with the ring they were last seen at."""
+    site = load(sample).site
+    last = site.inspections[-1]
+    seen = {m.position for m in last.measurements if m.not_read is None} | {f.position for f in last.fittings}
+    code, out, err = call("plan", sample, "--quick")
+    assert code == 0, err
+    line = next(part for part in " ".join(out.split()).split("Not seen at the last stop: ")[1:])
+    words = line.split(" last seen at ")
+    listed = {int(number) for number in words[0].replace(" ", "").split(",")}
+    assert listed
+    assert not listed & seen
+    assert "(ring " in words[1]

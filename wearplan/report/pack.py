@@ -17,6 +17,7 @@ from wearplan.report.plan_text import WHOLE, caution_lines, stop_cautions
 from wearplan.report.sheet import sheet_csv, sheet_html, sheet_markdown, sheet_rows
 from wearplan.report.style import PAPER
 from wearplan.report.table import Table
+from wearplan.report.unseen import rings_of
 from wearplan.report.words import chainage_text, count_text, marked, money_text, plain, plural
 
 if TYPE_CHECKING:
@@ -144,7 +145,7 @@ def _parts(
         out.heading(2, "Why, place by place"),
         out.bullets([change.sentence for change in stop.changes] or ["No change is planned here: a look."]),
         out.heading(2, "Places not seen at the last stop"),
-        out.table(unseen_table(stop)) if stop.not_seen_since else out.bullets(["None."]),
+        out.table(unseen_table(stop, rings_of(site))) if stop.not_seen_since else out.bullets(["None."]),
         out.heading(2, "Hours, by the site's own steps"),
         out.table(schedule_table(stop)),
         out.heading(2, "Hold points", leaf=True),

@@ -121,17 +121,23 @@ def bring_table(stop: Stop, site: Site) -> Table:
     )
 
 
-def unseen_table(stop: Stop) -> Table:
+def unseen_table(stop: Stop, rings: Mapping[str, int] = MappingProxyType({})) -> Table:
     """Places not seen at the last stop, and since when."""
     return Table(
         title="Look at these first",
         columns=(
             Column(key="position", head="place", form="id"),
             Column(key="last_read", head="last read at"),
+            Column(key="ring", head="ring", form="id"),
             Column(key="inspection", head="inspection"),
         ),
         rows=tuple(
-            (position, "never" if chainage is None else chainage_text(chainage), inspection)
+            (
+                position,
+                "never" if chainage is None else chainage_text(chainage),
+                rings.get(inspection or ""),
+                inspection,
+            )
             for position, chainage, inspection in stop.not_seen_since
         ),
     )

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING
 
 from wearplan.plan.lasts import last_sentence
 from wearplan.report.plan_tables import changes_table, deferral_table, stops_table
-from wearplan.report.words import chainage_text, count_text, listing, money_text, percent_text, plural
+from wearplan.report.unseen import unseen_words
+from wearplan.report.words import chainage_text, count_text, listing, money_text, percent_text, plural, wrapped
 
 if TYPE_CHECKING:
     from wearplan.plan import Caution, Plan, Stop
@@ -25,7 +25,8 @@ def headline(plan: Plan, site: Site) -> list[str]:
         if plan.why_impossible:
             lines.append(plan.why_impossible.sentence)
     elif not plan.stops:
-        lines.append(f"No stop is proposed: {plan.headline}.")
+        why = plan.headline if plan.candidates else "no window ahead can be used, so there is nothing to choose from"
+        lines.append(f"No stop is proposed: {why}.")
     else:
         first = plan.stops[0]
         tools = sum(len(change.positions) for change in first.changes)
@@ -44,6 +45,8 @@ def headline(plan: Plan, site: Site) -> list[str]:
             f"{plural(len(plan.stops), 'stop')} to the end of the drive, {total}: {plan.headline}; "
             f"{plural(plan.entries_under_pressure, 'entry', 'entries')} and "
             f"{count_text(plan.person_hours_under_pressure)} person-hours under pressure."
+            if plan.stops
+            else f"To the end of the drive without a stop: {total} expected."
         )
         parts = plan.parts
         lines.append(
@@ -60,11 +63,11 @@ def plan_text(plan: Plan, site: Site, *, width: int = 100, reasons: bool = False
     """The whole plan for a terminal of ``width`` columns; with ``reasons`` the sentence of every change."""
     lines: list[str] = []
     for sentence in headline(plan, site):
-        lines += textwrap.wrap(sentence, width)
+        lines += wrapped(sentence, width)
     for window in plan.unusable:
-        lines += textwrap.wrap(f"Not usable: {window.window}: {window.why}.", width, subsequent_indent="  ")
+        lines += wrapped(f"Not usable: {window.window}: {window.why}.", width, later="  ")
     if plan.stops:
-        lines += ["", stops_table(plan, site).text(width), "", *_next_stop(plan.stops[0], width)]
+        lines += ["", stops_table(plan, site).text(width), "", *_next_stop(plan.stops[0], site, width)]
         lines += [line for stop in plan.stops[1:] for line in _later_stop(stop, width)]
     if reasons:
         for stop in plan.stops:
@@ -76,10 +79,10 @@ def plan_text(plan: Plan, site: Site, *, width: int = 100, reasons: bool = False
     for head, told in caution_lines(plan):
         lines.append(f"{head}:")
         for caution in told:
-            lines += textwrap.wrap(caution, width, initial_indent="  ! ", subsequent_indent="    ")
+            lines += wrapped(caution, width, first="  ! ", later="    ")
     lines += ["", "What this rests on"]
     for note in plan_notes(plan):
-        lines += textwrap.wrap(note, width, initial_indent="- ", subsequent_indent="  ")
+        lines += wrapped(note, width, first="- ", later="  ")
     return "\n".join(lines)
 
 
@@ -94,7 +97,7 @@ def plan_notes(plan: Plan) -> list[str]:
     return notes
 
 
-def _next_stop(stop: Stop, width: int, most: int = 6) -> list[str]:
+def _next_stop(stop: Stop, site: Site, width: int, most: int = 6) -> list[str]:
     """The next stop in full: what to change, why for those that cannot wait, what was not seen."""
     lines = [f"Next stop, {chainage_text(stop.chainage_m)}, {stop.window}"]
     lines += _changes(stop, width)
@@ -103,15 +106,13 @@ def _next_stop(stop: Stop, width: int, most: int = 6) -> list[str]:
         key=lambda change: -change.over_limit_probability_if_left,
     )
     for change in pressing[:most]:
-        lines += textwrap.wrap(change.sentence, width, initial_indent="  - ", subsequent_indent="    ")
+        lines += wrapped(change.sentence, width, first="  - ", later="    ")
     rest = len(stop.changes) - min(len(pressing), most)
     if rest:
         lines.append(f"  - and {rest} more; --reasons tells the reason of every change")
     if stop.not_seen_since:
-        places = listing([_seen(entry) for entry in stop.not_seen_since], 40)
-        lines += textwrap.wrap(
-            f"Not seen at the last stop: {places}.", width, initial_indent="  ", subsequent_indent="  "
-        )
+        unseen = unseen_words(stop, site)
+        lines += wrapped(f"Not seen at the last stop: {unseen}.", width, first="  ", later="  ")
     return lines
 
 
@@ -120,15 +121,19 @@ def _later_stop(stop: Stop, width: int) -> list[str]:
 
 
 def _changes(stop: Stop, width: int) -> list[str]:
-    """Changes by action, tool type and supply, each with its places."""
+    """Changes by action, tool type and supply, each with its places; a move by whence and where."""
     groups: dict[str, list[str]] = {}
     for change in stop.changes:
-        source = f" from {change.from_position}" if change.from_position is not None else ""
-        head = f"{change.action} to {change.fitted} {change.tool_type}{source}"
-        groups.setdefault(head, []).append("/".join(map(str, change.positions)))
+        place = "/".join(map(str, change.positions))
+        if change.from_position is not None:
+            head, place = f"move, part-worn {change.tool_type}", f"{change.from_position} to {place}"
+        else:
+            shelf = " from the shelf" if change.fitted == "part-worn" else ""
+            head = f"{change.action} to {change.fitted} {change.tool_type}{shelf}"
+        groups.setdefault(head, []).append(place)
     lines = []
     for head, places in groups.items():
-        lines += textwrap.wrap(f"{head}: {', '.join(places)}", width, initial_indent="  ", subsequent_indent="    ")
+        lines += wrapped(f"{head}: {', '.join(places)}", width, first="  ", later="    ")
     return lines
 
 
@@ -162,22 +167,17 @@ def _caution(caution: Caution) -> str:
     return f"{caution.text} [{caution.source}]" if caution.source else caution.text
 
 
-def _seen(entry: tuple[int, float | None, str | None]) -> str:
-    position, chainage_m, _ = entry
-    return f"{position} ({'never' if chainage_m is None else chainage_text(chainage_m)})"
-
-
 def _alternatives(plan: Plan, site: Site, width: int) -> list[str]:
     lines: list[str] = []
     if plan.tradeoff:
         lines += ["", "Trade-off between cost and work under pressure"]
         for other in plan.tradeoff:
             places = listing([chainage_text(chainage) for chainage in other.stops_chainage_m]) or "no stop"
-            lines += textwrap.wrap(
+            lines += wrapped(
                 f"{other.name}: {places}; {plural(other.entries_under_pressure, 'entry', 'entries')} and "
                 f"{count_text(other.person_hours_under_pressure)} person-hours under pressure; "
                 f"costs {money_text(other.extra_cost, site.currency)} more.",
-                width, initial_indent="  ", subsequent_indent="    ",
+                width, first="  ", later="    ",
             )  # fmt: skip
     if plan.comparison:
         lines += ["", "On the same draws"]
@@ -187,5 +187,5 @@ def _alternatives(plan: Plan, site: Site, width: int) -> list[str]:
             cost = money_text(policy.expected_cost, site.currency)
             stops = f"; {policy.stops:.1f} stops" if policy.stops == policy.stops else ""
             text = f"{policy.name}: {cost} ({spread}); {late}{stops}. {policy.rule}"
-            lines += textwrap.wrap(text, width, initial_indent="  ", subsequent_indent="    ")
+            lines += wrapped(text, width, first="  ", later="    ")
     return lines

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wearplan.report.unseen import unseen_words
 from wearplan.report.words import count_text, listing, percent_text, plain
 from wearplan.tui.display import Display
 
@@ -61,10 +62,8 @@ def plan_words(plan: Plan, stop: Stop | None, site: Site, display: Display) -> l
             source = plain(stop.pressure_source) if stop.pressure_source else "not approved, planning only"
             lines.append(f"Pressure {stop.pressure_bar:.1f} bar: {source}.")
         if stop.not_seen_since:
-            seen = [
-                f"{number} ({'never' if at is None else display.chainage(at)})" for number, at, _ in stop.not_seen_since
-            ]
-            lines.append(f"Not seen at the last stop: {listing(seen, 40)}.")
+            unseen = unseen_words(stop, site, chainage=display.chainage)
+            lines.append(f"Not seen at the last stop: {unseen}.")
         lines.append("")
     lines += [plain(last.because) for last in plan.last_stops]
     if plan.ground_break is not None:
