@@ -150,6 +150,19 @@ def test_no_window_ahead(folder, capsys):
     assert "no place to stop" in body["why_impossible"]["sentence"] or "window" in body["why_impossible"]["sentence"]
 
 
+def test_no_window_ahead_and_no_cap(folder, capsys):
+    """Without caps too: tools that will pass their limit and nowhere to stop are no plan."""
+    text = (folder / "stops.toml").read_text(encoding="utf-8")
+    head, *blocks = re.split(r"(?m)^(?=\[\[)", text)
+    kept = [block for block in blocks if not block.startswith(("[[window]]", "[[keep_out]]"))]
+    (folder / "stops.toml").write_text(head + "".join(kept), encoding="utf-8")
+    edit(folder / "wheel.toml", r"(?m)^\[max_over_limit_probability\][^\[]*", "")
+    assert main(["plan", str(folder), "--quick"]) == 4
+    said = capsys.readouterr().out
+    assert said.startswith("No plan keeps the rules.")
+    assert "no window ahead can be used" in " ".join(said.split())
+
+
 def test_four_lost_rings_after_a_boulder(folder):
     """A boulder and four lost rings: abrasion rates move under 3 %, the damage rate rises, neighbours are named."""
     site = site_of(folder)

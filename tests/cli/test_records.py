@@ -144,3 +144,23 @@ def test_a_new_folder_names_what_only_the_site_can_say(call, tmp_path):
     assert code == 3
     assert "site.toml" in out
     assert call("new", folder)[0] == 2
+
+
+def test_an_export_with_heads_of_its_own_gets_a_mapping_proposed(call, folder, tmp_path):
+    export = tmp_path / "export.csv"
+    export.write_text("Ring Nr.;Station Ende [m];Ende\n900;1500,5;01.11.2026 07:30\n", encoding="latin-1")
+    code, out, err = call("rings", folder, export)
+    assert code == 1
+    assert 'end_chainage_m = "Station Ende [m]"' in out
+    assert "--mapping" in err
+    assert "has no column" not in err
+    mapping = tmp_path / "columns.toml"
+    mapping.write_text(out, encoding="utf-8")
+    code, out, err = call("rings", folder, export, "--mapping", mapping, "--dry-run")
+    assert (code, out) == (0, "1 ring read, 900 to 900; nothing written\n")
+
+
+def test_the_sheet_is_written_as_its_name_ends(call, folder, tmp_path):
+    for end, begins in (("html", "<!doctype html>"), ("csv", "ring,"), ("md", "# ")):
+        assert call("sheet", folder, "-o", tmp_path / f"sheet.{end}")[0] == 0
+        assert (tmp_path / f"sheet.{end}").read_text(encoding="utf-8").lower().startswith(begins)

@@ -66,7 +66,7 @@ def test_a_place_is_told_tool_by_tool():
     ]
     assert lines[2][0] == ("put on", "change: disc-17 D-2 put on new")
     assert lines[2][1][0] == "not read"
-    assert "chipped seen at 325.0, begun after 250.0" in account.chapters[1].remarks[0]
+    assert "chipped seen at 0+325.0, begun after 0+250.0" in account.chapters[1].remarks[0]
 
 
 def test_a_tool_is_told_over_its_places_with_every_record():
@@ -112,7 +112,7 @@ def test_damaged_records_are_told():
     assert ("damaged record", "text in a number: the place is unknown from here until it is read again") in [
         (line.what, line.text) for line in chapter.lines
     ]
-    assert "unknown from 250.0" in chapter.remarks[0]
+    assert "unknown from 0+250.0" in chapter.remarks[0]
 
 
 def test_no_record_of_a_place_is_left_out():

@@ -53,7 +53,8 @@ def table(**over):
 def test_text_keeps_to_the_width_and_names_what_it_leaves_out(width):
     lines = table().text(width).splitlines()
     assert all(len(line) <= width for line in lines)
-    head = lines[2]
+    rule = next(number for number, line in enumerate(lines) if line.startswith("─"))
+    head = " ".join(lines[2:rule])
     left = next((line for line in lines if line.startswith("left out")), "")
     for column in table().columns:
         assert (column.head in head) != (column.head in left)
@@ -160,3 +161,32 @@ def test_cells_are_the_same_in_every_writing():
     shown = [cell for row in table().cells() for cell in row]
     assert html.cells == shown
     assert all(cell.strip() in table().markdown() for cell in shown)
+
+
+def wide_heads():
+    """Heads longer than what stands below, and long text that has no room beside it."""
+    return Table(
+        title="If passed",
+        columns=(
+            Column(key="window", head="window"),
+            Column(key="cost", head="EUR more than the plan", form="int"),
+            Column(key="over", head="a tool over its limit", form="percent"),
+            Column(key="damage", head="a tool over its damage limit", form="percent", spare=1),
+            Column(key="note", head="note", wrap=True),
+        ),
+        rows=(("north bank block", 13308153, 0.5, 0.001, "breaks the cap on passing a limit at 43 " * 3),),
+    )
+
+
+def test_narrow_folds_heads_before_it_leaves_columns_out():
+    lines = wide_heads().text(80).splitlines()
+    assert max(map(len, lines)) <= 80
+    assert not any(line.startswith("left out") for line in lines)
+    assert {"more", "damage"} <= set(" ".join(lines[2:7]).split())
+
+
+@pytest.mark.parametrize("width", range(40, 61, 5))
+def test_long_text_stands_below_its_row_where_there_is_no_room_beside_it(width):
+    lines = wide_heads().text(width).splitlines()
+    assert max(map(len, lines)) <= width
+    assert " ".join(line.strip() for line in lines if line.startswith("    b")).startswith("breaks the cap")

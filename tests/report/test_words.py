@@ -16,6 +16,7 @@ from wearplan.report.words import (
     plain,
     plural,
     significant_text,
+    wrapped,
 )
 
 
@@ -62,3 +63,13 @@ def test_a_persons_text_cannot_steer_a_terminal_or_markdown():
     assert plain("a\x1b]0;title\x07b\u202ec\nd") == "a]0;titlebc d"
     assert marked("<b> & [x](y) *z* |") == "&lt;b> & \\[x\\](y) \\*z\\* \\|"
     assert marked("&lt; < 1 %") == "&amp;lt; < 1 %"
+
+
+@pytest.mark.parametrize("width", range(16, 60))
+def test_a_number_keeps_its_thousands_and_unit_on_one_line(width):
+    text = "tools 277 893, late or damaged tools 525 750 and EUR 1 000, chance > 99 % at 12.5 mm (cap 15 %)"
+    lines = wrapped(text, width, later="  ")
+    assert max(map(len, lines)) <= width
+    for whole in ("277 893", "525 750", "EUR 1 000", "> 99 %", "12.5 mm", "15 %"):
+        assert any(whole in line for line in lines)
+    assert " ".join(line.strip() for line in lines) == text

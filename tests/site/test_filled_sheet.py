@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import time
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
@@ -331,3 +332,18 @@ def test_whatever_is_typed_is_named_or_can_be_written(tmp_path_factory, site: Si
         return
     (tmp_path / "site.toml").write_text("format = 1\n")
     assert write_inspection(tmp_path, read.inspection).is_file()
+
+
+def test_a_time_without_an_offset_takes_this_computers_and_says_so(
+    tmp_path: Path, site: Site, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TZ", "XXX-03:00")
+    time.tzset()
+    try:
+        read = filled(tmp_path, site, sheet({"place": "1", "wear_mm": "9.5"}), started_at="2025-11-20T06:40")
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+    assert read.faults == ()
+    assert read.inspection.started_at == datetime(2025, 11, 20, 3, 40, tzinfo=UTC)
+    assert any("+0300" in remark for remark in read.remarks)

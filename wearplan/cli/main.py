@@ -6,6 +6,7 @@ import argparse
 import importlib
 import os
 import sys
+import textwrap
 from collections.abc import Sequence
 
 from wearplan import __version__
@@ -31,9 +32,24 @@ COMMANDS = {
     "open": "the terminal app",
 }
 
+
+class Help(argparse.RawDescriptionHelpFormatter):
+    """Paragraphs filled to the terminal's width; a paragraph with an indented line stays as written."""
+
+    def _fill_text(self, text: str, width: int, indent: str) -> str:
+        blocks = text.strip("\n").split("\n\n")
+        return "\n\n".join(
+            super(Help, self)._fill_text(block, width, indent)
+            if "\n " in f"\n{block}"
+            else textwrap.fill(" ".join(block.split()), width, initial_indent=indent, subsequent_indent=indent)
+            for block in blocks
+        )
+
+
 EPILOG = """\
 exit codes: 0 done; 1 ran, and the answer is no; 2 usage; 3 the folder has faults that forbid the answer;
 4 no plan keeps the rules; 70 our own fault; 130 interrupted.
+
 Planning aid only: entries are decided under local law, the site's approved procedure and licensed people."""
 
 
@@ -43,12 +59,12 @@ def parser(only: str | None = None) -> argparse.ArgumentParser:
         prog="wearplan",
         description="Plans chamber entries and tool changes of a pressurised-face shield.",
         epilog=EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=Help,
     )
     top.add_argument("--version", action="version", version=f"wearplan {__version__}")
     below = top.add_subparsers(dest="command", metavar="COMMAND")
     for name, what in COMMANDS.items():
-        sub = below.add_parser(name, help=what, formatter_class=argparse.RawDescriptionHelpFormatter)
+        sub = below.add_parser(name, help=what, formatter_class=Help)
         if only in (None, name):
             module = _module(name)
             sub.description = module.__doc__

@@ -44,8 +44,8 @@ def read_site(folder: Path, answer: str) -> Site:
         raise Stopped(Exit.FAULTS, *shown, f"These forbid `{answer}`. `wearplan check {folder}` lists every fault.")
     if loaded.faults:
         count = len(loaded.faults)
-        are = "faults are" if count > 1 else "fault is"
-        say(f"{count} {are} named by `wearplan check {folder}`; none forbids this answer.")
+        are, none = ("faults are", "none forbids") if count > 1 else ("fault is", "it does not forbid")
+        say(f"{count} {are} named by `wearplan check {folder}`; {none} this answer.")
     if site.invented:
         say("Invented data: this drive does not exist.")
     return site

@@ -135,14 +135,20 @@ def _remarks(site: Site, life: Life) -> Iterator[str]:
     if life.trouble_from_m is not None:
         after = life.trouble_after_m if life.trouble_after_m is not None else life.from_m
         yield (
-            f"{life.trouble_condition} seen at {site.drive.chainage_m(life.trouble_from_m):.1f}, begun after "
-            f"{site.drive.chainage_m(after):.1f}; readings from then on say nothing of abrasion"
+            f"{life.trouble_condition} seen at {_at(site, life.trouble_from_m)}, begun after "
+            f"{_at(site, after)}; readings from then on say nothing of abrasion"
         )
     if life.unknown_from_m is not None and life.open:
-        yield f"unknown from {site.drive.chainage_m(life.unknown_from_m):.1f} on: a record there is damaged or missing"
+        yield f"unknown from {_at(site, life.unknown_from_m)} on: a record there is damaged or missing"
     before = life.hub_path_km - float(life.path_km.sum()) - life.idle_km
     if before > 0.05:
         yield f"its hub has run {life.hub_path_km:.0f} km, {before:.0f} km of it under earlier rings"
+
+
+def _at(site: Site, driven_m: float) -> str:
+    chainage_m = round(site.drive.chainage_m(driven_m), 1)
+    whole, rest = divmod(abs(chainage_m), 1000)
+    return f"{'-' if chainage_m < 0 else ''}{int(whole)}+{rest:05.1f}"
 
 
 def _lines(site: Site, life: Life, stint: Stint) -> Iterator[Line]:

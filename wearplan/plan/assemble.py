@@ -237,7 +237,7 @@ def _changes(ctx: Context, k: int) -> tuple[Change, ...]:
     out = []
     taken = {m.to_tool: m for m in ctx.moved[k]}
     given = {m.donor.tool: m for m in ctx.moved[k] if m.donor.tool is not None}
-    for p in np.flatnonzero(ctx.visits[:, k]):
+    for p in (int(i) for i in np.flatnonzero(ctx.visits[:, k])):
         tool = ahead.tools[p]
         s = int(nodes[last[p, k + 1]])
         wear_of = {e: _wear(ctx, e, s, n + 1) for e in tool.edges}
@@ -290,7 +290,7 @@ def _changes(ctx: Context, k: int) -> tuple[Change, ...]:
                     change, kind=tool.tool_type.kind, cap=model.cap[p], trace=trace, to_end=end, ahead=ahead,
                     fitted_m=None if s == 0 else float(inter.node_m[s]),
                 )
-                + _move_words(taken.get(p)),
+                + _move_words(taken.get(p), ahead.site.currency),
             )
         )  # fmt: skip
     return tuple(sorted(out, key=lambda c: c.positions))
@@ -308,7 +308,7 @@ def _destination(model: Model, move: Move | None, *, sound: float, core: float) 
     return "rebuild" if core > 0 and sound >= 0.5 else "scrap"
 
 
-def _move_words(move: Move | None) -> str:
+def _move_words(move: Move | None, currency: str) -> str:
     if move is None:
         return ""
     whence = (
@@ -316,8 +316,7 @@ def _move_words(move: Move | None) -> str:
     )
     return (
         f" Put on: {whence}, about {move.donor.wear_mm:.1f} mm worn; it lasts its way here with a chance of passing "
-        f"the limit of "
-        f"{chance(move.over)} and saves about {move.saving:.0f}."
+        f"the limit of {chance(move.over)} and saves about {currency} {f'{move.saving:,.0f}'.replace(',', ' ')}."
     )
 
 

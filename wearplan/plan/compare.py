@@ -118,6 +118,8 @@ def _foresight(adaptive: Played, bound: Floats) -> Policy:
     less = bound - adaptive.cost[:few]
     spread = float(less.std(ddof=1)) if few > 1 else float("nan")
     expected = float(adaptive.cost.mean() + less.mean())
+    # The spread is set about the same mean: the few draws bounded may be cheaper or dearer ones than all.
+    around = bound + (expected - float(bound.mean()))
     nan = float("nan")
     return Policy(
         code="foresight",
@@ -127,8 +129,8 @@ def _foresight(adaptive: Played, bound: Floats) -> Policy:
         expected_cost=expected,
         sd_cost=float(bound.std()),
         mean_error=spread / np.sqrt(few) if few > 1 else nan,
-        p10_cost=float(np.quantile(bound, 0.1)),
-        p90_cost=float(np.quantile(bound, 0.9)),
+        p10_cost=float(np.quantile(around, 0.1)),
+        p90_cost=float(np.quantile(around, 0.9)),
         over_limit_probability=0.0,
         over_damage_probability=0.0,
         late_tools=0.0,

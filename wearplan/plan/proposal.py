@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 Report = Callable[..., None]
 ShouldStop = Callable[[], bool]
 _PROVED = 1e-3
+_LIKELY = 0.5
+"""With nowhere to stop, a tool more likely than this to pass its limit is due, where no cap is set."""
 _LEAST_M = 0.01
 """A finished drive still has an end ahead of the face, by so much."""
 
@@ -279,7 +281,8 @@ def _why_impossible(model: Model, found: Found, wishes: Wishes) -> Clash | None:
     if not found.possible:
         return solver_clash(model, found.clash, model.max_entries)
     if not model.stops:
-        due = np.array([p for p in range(model.places) if model.breaks[p, 0, -1]], dtype=int)
+        over = model.inter.over[:, 0, -1]
+        due = np.flatnonzero(over > np.where(np.isfinite(model.cap), model.cap, _LIKELY))
         if len(due):
             first = model.ahead.tools[due[0]]
             return Clash(

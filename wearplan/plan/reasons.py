@@ -20,6 +20,9 @@ class Trace:
 
     last_read: tuple[float, float, str | None] | None = None
     last_wear_mm: float | None = None
+    below_mm: float | None = None
+    above_mm: float | None = None
+    """Where the last reading is only a bound; a sensor's word is one from above and carries no inspection."""
     rests_on: tuple[str, ...] = ()
     rings: tuple[int, int] | None = None
     trouble: str | None = None
@@ -45,6 +48,8 @@ def traced(ahead: Ahead, tool: Tool, edge: int, in_place: bool) -> Trace:
     return Trace(
         last_read=(last.driven_m, ahead.chainage_m(last.driven_m), last.inspection_id) if last else None,
         last_wear_mm=(last.worst_mm if last.worst_mm is not None else last.wear_mm) if last else None,
+        below_mm=last.below_mm if last else None,
+        above_mm=last.above_mm if last else None,
         rests_on=ids,
         rings=(min(rings), max(rings)) if rings else None,
         trouble=life.trouble_condition if life.trouble_from_m is not None else None,
@@ -98,8 +103,12 @@ def change_sentence(
         source = f"to be fitted at {at(ahead.chainage_m(fitted_m))}"
     elif trace.last_read is None:
         source = "never read: the chance rests on what such tools have cost"
+    elif trace.above_mm is not None and trace.last_read[2] is None:
+        source = f"its sensor reported {trace.above_mm:.1f} mm at {at(trace.last_read[1])}"
     else:
         read = "" if trace.last_wear_mm is None else f"{trace.last_wear_mm:.1f} mm "
+        read = f"under {trace.below_mm:.1f} mm " if trace.below_mm is not None else read
+        read = f"over {trace.above_mm:.1f} mm " if trace.above_mm is not None else read
         source = f"last read {read}at {at(trace.last_read[1])}" + (
             f" ({trace.last_read[2]})" if trace.last_read[2] else ""
         )

@@ -48,6 +48,12 @@ def stops_table(plan: Plan, site: Site) -> Table:
             )
             for stop in plan.stops
         ),
+        notes=(
+            "Cost: the stop itself, its work and the tools put on. What tools may cost by being late or damaged, and "
+            "the life used up or left, stand in the total alone.",
+        )
+        if plan.stops
+        else (),
     )
 
 

@@ -13,7 +13,10 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from wearplan.report.words import count_text, marked, percent_text, plain, significant_text
+from wearplan.report.words import count_text, marked, percent_text, plain, significant_text, wrapped
+
+_LEAST = 24
+"""A column of long text is not made narrower."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,38 +65,71 @@ class Table:
         ]
 
     def text(self, width: int = 100) -> str:
-        """Lines for a terminal of ``width`` characters; columns that do not fit are named below."""
+        """Lines for a terminal of ``width`` characters.
+
+        Where it is narrow, heads are folded; then spare columns go and are named below; then the last column of long
+        text stands under its row.
+        """
         cells = self.cells()
-        wide = [max([len(column.head)] + [len(row[i]) for row in cells]) for i, column in enumerate(self.columns)]
+        body = [max([len(row[i]) for row in cells], default=0) for i in range(len(self.columns))]
+        wide = [max(len(column.head), body[i]) for i, column in enumerate(self.columns)]
+        if self._needs(range(len(wide)), wide) > width:
+            # A word of a head is not broken.
+            wide = [max(body[i], *map(len, column.head.split()), 1) for i, column in enumerate(self.columns)]
         kept = list(range(len(self.columns)))
-        floor = {i: min(wide[i], 24) if self.columns[i].wrap else wide[i] for i in kept}
         dropped: list[int] = []
-        while sum(floor[i] for i in kept) + 2 * (len(kept) - 1) > width:
+        while self._needs(kept, wide) > width:
             spare = [i for i in kept if self.columns[i].spare]
             if not spare:
                 break
             last = max(spare, key=lambda i: self.columns[i].spare)
             kept.remove(last)
             dropped.append(last)
-        room = width - sum(wide[i] for i in kept if not self.columns[i].wrap) - 2 * (len(kept) - 1)
+        below = max((i for i in kept if self.columns[i].wrap), default=None)
+        if below is None or len(kept) == 1 or self._needs(kept, wide) <= width:
+            below = None
+        else:
+            kept.remove(below)
         wraps = [i for i in kept if self.columns[i].wrap]
+        room = width - sum(wide[i] for i in kept if i not in wraps) - 2 * (len(kept) - 1)
+        if not wraps:
+            # What is left over takes heads back onto one line, the shortest first.
+            for i in sorted(kept, key=lambda i: len(self.columns[i].head) - wide[i]):
+                more = len(self.columns[i].head) - wide[i]
+                if 0 < more <= room:
+                    wide[i], room = wide[i] + more, room - more
         for i in wraps:
-            wide[i] = min(wide[i], max(24, room // len(wraps)))
+            wide[i] = min(wide[i], max(_LEAST, room // len(wraps)))
         lines = [plain(self.title), ""] if self.title else []
-        lines.append(_line([plain(self.columns[i].head) for i in kept], [wide[i] for i in kept], self._right(kept)))
+        heads = [_folded(plain(self.columns[i].head), wide[i]) for i in kept]
+        deep = max((len(head) for head in heads), default=0)
+        lines += self._rows([[""] * (deep - len(head)) + head for head in heads], kept, wide)
         lines.append("  ".join("─" * wide[i] for i in kept))
         for row in cells:
-            parts = [_folded(row[i], wide[i]) if self.columns[i].wrap else [row[i]] for i in kept]
-            for depth in range(max(len(part) for part in parts)):
-                words = [part[depth] if depth < len(part) else "" for part in parts]
-                lines.append(_line(words, [wide[i] for i in kept], self._right(kept)))
+            parts = [_folded(row[i], wide[i]) if i in wraps else [row[i]] for i in kept]
+            lines += self._rows(parts, kept, wide)
+            if below is not None and row[below]:
+                lines += [f"    {line}" for line in _folded(row[below], width - 4)]
         if not cells:
             lines.append("(none)")
         if dropped:
-            lines.append(f"left out for lack of width: {', '.join(self.columns[i].head for i in sorted(dropped))}")
+            names = dict.fromkeys(self.columns[i].head for i in sorted(dropped))
+            lines += _folded(plain(f"left out for lack of width: {', '.join(names)}"), width)
         for note in self.notes:
             lines += _folded(plain(note), width)
         return "\n".join(line.rstrip() for line in lines)
+
+    def _needs(self, kept: Sequence[int], wide: Sequence[int]) -> int:
+        """Width of these columns, those of long text at their least."""
+        return sum(min(wide[i], _LEAST) if self.columns[i].wrap else wide[i] for i in kept) + 2 * (len(kept) - 1)
+
+    def _rows(self, parts: Sequence[Sequence[str]], kept: Sequence[int], wide: Sequence[int]) -> list[str]:
+        """Cells of one row, folded or not, as lines."""
+        widths, right = [wide[i] for i in kept], self._right(kept)
+        return [
+            _line([part[depth] if depth < len(part) else "" for part in parts], widths, right)
+            for depth in range(max((len(part) for part in parts), default=0))
+        ]
 
     def _right(self, kept: Sequence[int]) -> list[bool]:
         return [self.columns[i].right for i in kept]
@@ -216,6 +252,4 @@ def _line(words: Sequence[str], widths: Sequence[int], right: Sequence[bool]) ->
 
 
 def _folded(text: str, width: int) -> list[str]:
-    import textwrap
-
-    return textwrap.wrap(text, width, break_long_words=False, break_on_hyphens=False) or [""]
+    return wrapped(text, width) or [""]

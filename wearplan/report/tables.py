@@ -92,8 +92,8 @@ def rates_tables(fit: Fit) -> list[Table]:
             Column(key="kind", head="kind"),
             Column(key="unit", head="unit"),
             Column(key="zone", head="zone"),
-            Column(key="per_1000_km", head="per 1,000 km", form="sig"),
-            Column(key="events", head="seen", form="sig"),
+            Column(key="per_1000_km", head="per 1,000 km", form="fixed3"),
+            Column(key="events", head="seen", form="fixed2"),
             Column(key="exposure_km", head="km cut", form="sig", spare=1),
         ),
         rows=tuple(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+import textwrap
 
 _NOT_TEXT = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 
@@ -100,3 +101,23 @@ def listing(items: list[str] | tuple[str, ...], most: int = 8) -> str:
     if len(shown) < 2:
         return "".join(shown)
     return f"{', '.join(shown[:-1])} and {shown[-1]}"
+
+
+_HELD = re.compile(r"(?<=\d) (?=\d{3}(?!\d))|(?<=\d) (?=[%h€]|mm\b|m\b|bar\b)|(?<=[<>]) (?=\d)|(?<=\b[A-Z]{3}) (?=\d)")
+
+
+def wrapped(text: str, width: int, *, first: str = "", later: str = "") -> list[str]:
+    """Lines of at most ``width`` characters that begin with ``first`` and ``later``.
+
+    A number keeps its thousands, its sign and its unit on one line; words and names with hyphens are not broken.
+    """
+    held = _HELD.sub("\xa0", text)
+    lines = textwrap.wrap(
+        held,
+        max(width, 1),
+        initial_indent=first,
+        subsequent_indent=later,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return [line.replace("\xa0", " ") for line in lines]

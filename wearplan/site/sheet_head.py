@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import UTC, datetime
 
 from wearplan.site import records
 from wearplan.site.delimited import Row, head_word, is_empty, moment, number
@@ -76,6 +76,8 @@ def read_head(file: str, rows: Sequence[Row], given: Mapping[str, str], site: Si
             setattr(head, key, _value(key, value))
         except (ValueError, OverflowError) as error:
             log.add(file, line, key, str(error), code="bad-head")
+    for key in ("started_at", "ended_at"):
+        _place_in_time(head, key)
     _look_up(head, site)
     for key in ("ring", "chainage_m", "started_at", "mode"):
         if getattr(head, key) is None and key not in said:
@@ -117,6 +119,21 @@ def chainage(text: str) -> float:
     bare = text.strip().replace(",", ".")
     station = _STATION.match(bare)
     return int(station[1]) * 1000.0 + float(station[2]) if station else number(bare)
+
+
+def _place_in_time(head: SheetHead, key: str) -> None:
+    """A time without an offset is the clock on the wall: this computer's offset is written, and a remark says so."""
+    told: datetime | None = getattr(head, key)
+    if told is None or told.tzinfo is not None:
+        return
+    try:
+        there = told.astimezone()
+    except (OverflowError, OSError, ValueError):
+        there = told.replace(tzinfo=UTC)
+    setattr(head, key, there)
+    name = key.replace("_at", "")
+    said = f"{name} {there:%Y-%m-%d %H:%M} tells no offset from UTC: this computer's, {there:%z}, is taken."
+    head.remarks += (said,)
 
 
 def _look_up(head: SheetHead, site: Site) -> None:

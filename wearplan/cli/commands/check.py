@@ -52,4 +52,6 @@ def _summary(site, faults, plural) -> str:  # type: ignore[no-untyped-def]
     bad = sum(1 for fault in faults if fault.forbids)
     if not faults:
         return f"{read}. No faults found."
-    return f"{read}. {plural(len(faults), 'fault')}, {bad or 'none'} of them forbidding an answer."
+    if len(faults) == 1:
+        return f"{read}. 1 fault, which forbids {'an' if bad else 'no'} answer."
+    return f"{read}. {len(faults)} faults, {bad or 'none'} of them forbidding an answer."

@@ -1,8 +1,34 @@
 """Take ring rows from a machine's export into advance.csv.
 
-With --mapping, a small TOML file that says which column is what, in which unit; without it the file must have our own
-column names, else a mapping is proposed on stdout, to be checked and given. A raw export (a row a second, one file or
-several) is reduced to rings when the mapping has a [samples] table.
+With --mapping, a small TOML file that says which column is what, in which unit; without it the file must have the
+heads of advance.csv, else a mapping is proposed on stdout: keep it in a file, check every line, and give it. Separator,
+decimal sign and encoding are found by looking.
+
+A mapping for a row a ring (our name = their head):
+
+    [time]
+    form = "%d.%m.%Y %H:%M:%S"     # without it: ISO 8601
+    offset = "+01:00"
+
+    [columns]
+    ring = "Ring No."
+    end_chainage_m = { head = "Chainage tail [m]", add = 9.5 }
+                                   # chainages are the face's: 9.5 m ahead of
+                                   # what this export gives; -9.5 where
+                                   # chainage falls as the drive advances
+    finished_at = "End of ring"
+    revolutions_total = "Turns"    # or revolutions_boring
+    revolutions_idle = "Turns idle"
+    thrust_kn = "Thrust [MN]"      # a unit in brackets is understood, or:
+    torque_knm = { head = "Torque", unit = "MNm" }
+
+Also: start_chainage_m, advance_m, finished_on, revolutions_ccw, revolutions_ccw_share, rotation_rpm, boring_minutes,
+idle_minutes, regime (their words in [regimes]), face_pressure_bar; further columns to keep in [extra]; [file] with
+separator, decimal, encoding, header_line where looking fails.
+
+A raw export, a row a second, in one file or several, is reduced to rings by [samples] in place of [columns]: time,
+rotation_rpm, chainage_m or stroke_m, and ring, thrust_kn, torque_knm, face_pressure_bar where there are any.
+
 Running it twice adds nothing twice. Exit code 1: no row could be read.
 """
 
@@ -24,7 +50,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
+    from wearplan.report.words import plural
     from wearplan.site import append_rings
+    from wearplan.site.ring_guess import propose_mapping
     from wearplan.site.ring_import import own_mapping, read_rings
     from wearplan.site.ring_mapping import read_mapping
     from wearplan.site.samples import read_samples
@@ -48,26 +76,24 @@ def run(args: argparse.Namespace) -> int:
         reads = [read_rings(file, mapping, site.drive) for file in args.files]
     progress.close()
     rows = [row for read in reads for row in read.rows]
+    proposed = None if rows or args.mapping else propose_mapping(args.files[0])
     for read in reads:
-        say(*fault_lines(read.faults), *read.remarks)
+        if proposed is None:
+            say(*fault_lines(read.faults))
+        say(*read.remarks)
+    if proposed is not None:
+        say(
+            f"{args.files[0]} has heads of its own. A mapping proposed from them stands on stdout: keep it in a file, "
+            "check every line, give it by --mapping."
+        )
+        write(proposed.rstrip())
     if not rows:
-        _propose(args)
         raise Stopped(Exit.NO, "no ring could be read; nothing was written")
     if args.dry_run:
-        write(f"{len(rows)} rings read, {rows[0].ring} to {rows[-1].ring}; nothing written")
+        write(f"{plural(len(rows), 'ring')} read, {rows[0].ring} to {rows[-1].ring}; nothing written")
         return Exit.DONE
     with writing():
         appended = append_rings(args.site, rows)
     say(*appended.remarks)
-    write(f"{appended.path}: {appended.added} rings added, {appended.already} were there already")
+    write(f"{appended.path}: {plural(appended.added, 'ring')} added, {appended.already} there already")
     return Exit.DONE
-
-
-def _propose(args: argparse.Namespace) -> None:
-    """A mapping for an export that came without one, as far as its heads tell."""
-    from wearplan.site.ring_guess import propose_mapping
-
-    proposed = None if args.mapping else propose_mapping(args.files[0])
-    if proposed is not None:
-        say("A mapping proposed from its heads stands on stdout: keep it in a file, check it, give it by --mapping.")
-        write(proposed.rstrip())

@@ -12,10 +12,12 @@ from wearplan.cli.codes import Exit, Stopped
 from wearplan.cli.steps import learn, look_ahead, read_site, site_argument
 from wearplan.cli.streams import Progress, say, write
 
+FORMATS = ("csv", "md", "html")
+
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     site_argument(parser)
-    parser.add_argument("--format", choices=("csv", "md", "html"), default="csv")
+    parser.add_argument("--format", choices=FORMATS, help="without it, as FILE's name ends, else csv")
     parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="without it, to stdout")
     parser.add_argument("--order", choices=("arm", "radius"), default="arm", help="walking order")
     parser.add_argument("--place", type=int, action="append", default=[], help="only this place (may be repeated)")
@@ -37,10 +39,12 @@ def run(args: argparse.Namespace) -> int:
     rows = sheet_rows(site, current, face_m=face_m, order=args.order, outlook=outlook, only=args.place)
     if not rows:
         raise Stopped(Exit.NO, "no such place is on the wheel now")
-    if args.format == "csv":
+    end = args.output.suffix.lstrip(".").casefold() if args.output else ""
+    form = args.format or (end if end in FORMATS else "csv")
+    if form == "csv":
         text = sheet_csv(rows)
     else:
-        text = sheet_markdown(site, rows) if args.format == "md" else sheet_html(site, rows)
+        text = sheet_markdown(site, rows) if form == "md" else sheet_html(site, rows)
     if args.output is None:
         write(text)
         return Exit.DONE
