@@ -150,7 +150,8 @@ def test_part_worn_tools_go_where_they_last() -> None:
     """At the last stop gauge tools come off half worn while inner places need only little more: they are used there."""
     inner = {n: 20.0 for n in range(1, 7)}
     gauge = {11: 13.0, 12: 13.0}
-    site = make_site(windows=(window("a", 400, 403),), end_m=560.0, caps={"gauge": 0.05, "face": 0.1}, disc=DISC)
+    dear = replace(DISC, price=4200.0, rebuild_price=None)
+    site = make_site(windows=(window("a", 400, 403),), end_m=560.0, caps={"gauge": 0.05, "face": 0.1}, disc=dear)
     outlook = make_outlook(site, wear_now_mm={**inner, **gauge})
     plan = propose(site, outlook, wishes=BARE)
     moved = [c for s in plan.stops for c in s.changes if c.action == "move"]
@@ -162,6 +163,42 @@ def test_part_worn_tools_go_where_they_last() -> None:
         giver = next(c for s in plan.stops for c in s.changes if change.from_position in c.positions)
         assert giver.destination == f"position {change.positions[0]}"
         assert "Put on: the tool from position" in change.sentence
+
+
+def test_a_move_that_saves_little_is_not_made() -> None:
+    """The same with tools whose life is worth little more than the handling."""
+    cheap = replace(DISC, price=1500.0, rebuild_price=None)
+    worn = {**dict.fromkeys(range(1, 7), 20.0), 11: 13.0, 12: 13.0}
+    site = make_site(windows=(window("a", 400, 403),), end_m=560.0, caps={"gauge": 0.05, "face": 0.1}, disc=cheap)
+    plan = propose(site, make_outlook(site, wear_now_mm=worn), wishes=BARE)
+    assert {11, 12} <= {n for s in plan.stops for c in s.changes for n in c.positions}
+    assert all(c.action == "change" for s in plan.stops for c in s.changes)
+    assert plan.moves_save == 0
+
+
+@pytest.mark.parametrize("step_mm", [4.0, 6.0])
+def test_no_shuffling_round_a_circle(step_mm: float) -> None:
+    """Every tool on the wheel comes off part-worn: a place that gives its tool gets a new one, and few moves a stop."""
+    dear = replace(DISC, price=9000.0, rebuild_price=None)
+    site = make_site(
+        discs=24, gauge=10, windows=(window("a", 360, 363), window("b", 520, 523)), end_m=640.0, disc=dear,
+        caps={"gauge": 0.05, "face": 0.05}, neighbour_step_mm=step_mm,
+    )  # fmt: skip
+    worn = {n: 6.0 + 0.7 * n for n in range(1, 25)}
+    outlook = make_outlook(site, wear_now_mm=worn)
+    plan = propose(site, outlook, wishes=replace(BARE, forced_windows=("a", "b")))
+    moved = [(s, c) for s in plan.stops for c in s.changes if c.from_position is not None]
+    assert moved
+    for stop in plan.stops:
+        pairs = [(c.positions[0], c.from_position) for c in stop.changes if c.from_position is not None]
+        takers, givers = {to for to, _ in pairs}, {source for _, source in pairs}
+        assert not takers & givers
+        assert len(takers) == len(givers) == len(pairs) <= 3
+        fresh = {n for c in stop.changes if c.fitted == "new" for n in c.positions}
+        assert givers <= fresh
+    # The tool goes inwards, where the track is clearly shorter.
+    radius = {p.number: p.track_radius_mm for p in site.wheel.positions}
+    assert all(radius[c.positions[0]] < 0.8 * radius[c.from_position] for _, c in moved)
 
 
 def test_what_to_change_standing_at_a_stop() -> None:

@@ -117,7 +117,7 @@ class Ahead:
         high = np.clip(np.searchsorted(grid, driven_m), 1, len(grid) - 1)
         width = np.maximum(grid[high] - grid[high - 1], 1e-12)
         share = np.clip((driven_m - grid[high - 1]) / width, 0.0, 1.0).astype(table.dtype)
-        return table[..., high - 1] * (1 - share) + table[..., high] * share
+        return np.asarray(table[..., high - 1] * (1 - share) + table[..., high] * share)
 
 
 def look(site: Site, outlook: OutlookLike) -> Ahead:

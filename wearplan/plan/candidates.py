@@ -89,7 +89,7 @@ def _thinned(groups: list[list[tuple[float, int]]], most: int) -> list[list[tupl
         kept = []
         for group in groups:
             want = min(len(group), max(2, round(share * len(group))))
-            picks = np.unique(np.round(np.linspace(0, len(group) - 1, want)).astype(int)) if group else []
+            picks = np.unique(np.round(np.linspace(0, len(group) - 1, want)).astype(int)) if group else np.zeros(0, int)
             kept.append([group[i] for i in picks])
     return kept
 

@@ -52,7 +52,7 @@ def left_share(*, mean_mm: ArrayLike, variance_mm2: ArrayLike, room_mm: ArrayLik
     scale = np.maximum(np.asarray(variance_mm2, float), _TINY**2) / mean
     room = np.maximum(np.asarray(room_mm, float), 0.0)
     shape = mean / scale
-    return (room * gammainc(shape, room / scale) - mean * gammainc(shape + 1.0, room / scale)) / limit_mm
+    return np.asarray((room * gammainc(shape, room / scale) - mean * gammainc(shape + 1.0, room / scale)) / limit_mm)
 
 
 def new_variance(

@@ -115,7 +115,7 @@ def _row(
     broken = [
         p for p in range(model.places) if np.isfinite(model.cap[p]) and over[p] > model.cap[p] + 1e-9 >= over_now[p]
     ]
-    breaks = ()
+    breaks: tuple[str, ...] = ()
     if broken:
         worst = max(broken, key=lambda p: over[p] - model.cap[p])
         names = some(n for p in broken for n in ahead.tools[p].place.positions)

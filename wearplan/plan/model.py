@@ -34,6 +34,7 @@ from .optimise import Budget, Problem
 from .terms import change_hours
 
 Floats = NDArray[np.float64]
+F32 = NDArray[np.float32]
 Bools = NDArray[np.bool_]
 
 ROW_WITHOUT_CAP = 0.5
@@ -152,7 +153,7 @@ class Model:
         """
         alone = np.array([t.inside_only for t in self.cands.terms], dtype=float)[self.cands.window]
         inside = np.nan_to_num(self.inside_hours)[:, None] * self.per_stop("standstill_per_hour") * alone
-        return np.nan_to_num(self.chamber_hours) * self._hour_cost_beside + inside
+        return np.asarray(np.nan_to_num(self.chamber_hours) * self._hour_cost_beside + inside)
 
     @cached_property
     def work_in_parts(self) -> Floats:

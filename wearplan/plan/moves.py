@@ -1,9 +1,16 @@
 """Part-worn tools used up elsewhere: taken off one place, put on another of the same type with a shorter way ahead.
 
-Done with the stops and changes fixed: at each stop the tools taken off (and part-worn ones on the shelf) are matched
-with the places changed there, so that the life saved is largest. A match needs the chance of passing the limit before
-the place's next service to keep the cap. The exact model knows nothing of moves; what they save stands beside the
-plan's cost, not in it.
+Done with the stops and changes fixed: at each stop the tools taken off (and part-worn ones on the shelf) are offered to
+the places changed there, the largest saving first. A move needs
+
+- a chance of passing the limit before the place's next service that keeps the cap;
+- a way ahead there that wears clearly less than the way ahead of the place it leaves;
+- a new tool on the place it leaves: no chains, so no shuffling round in a circle;
+- a saving of at least twice what handling costs, and of a fair share of a life. The work at both places is done anyway;
+  handling (cleaned and gauged instead of taken from the crate) is reckoned as a quarter of it once more at each end;
+
+and no stop has more than a few. The exact model knows nothing of moves; what they save, handling taken off, stands
+beside the plan's cost, not in it.
 """
 
 from __future__ import annotations
@@ -18,8 +25,16 @@ from .model import Bools, Floats, Model, served_before
 from .wear_ahead import wear_draws
 
 _WITHOUT_CAP = 0.15
-_LEAST_SHARE = 0.1
-"""Of the price of a life: a smaller saving is not worth the handling."""
+_LEAST_SHARE = 0.25
+"""Of the price of a life: a smaller saving is not worth the trouble."""
+_HANDLING = 0.25
+"""Of the work of a change, at each end of a move: an assumption, no site's figure."""
+_CLEARLY = 2.0
+"""A move saves at least so many times what its handling costs."""
+_EASIER = 0.7
+"""A place is easier where a new tool would gather at most so much of what it would gather at the place it leaves."""
+_MOST = 3
+"""Moves a stop."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,38 +62,72 @@ class Move:
 
 def moves(model: Model, stops: tuple[int, ...], visits: Bools, *, seed: int) -> tuple[tuple[Move, ...], ...]:
     """The moves at each stop, (K) tuples."""
-    from scipy.optimize import linear_sum_assignment
-
     nodes = [0, *[n + 1 for n in stops], model.stops + 1]
     last = served_before(visits)
     shelf = _shelf(model)
     out = []
     for k in range(len(stops)):
         served = [int(p) for p in np.flatnonzero(visits[:, k])]
-        found: list[Move] = []
+        options: list[Move] = []
         for code in dict.fromkeys(model.ahead.tools[p].tool_type.code for p in served):
             takers = [p for p in served if model.ahead.tools[p].tool_type.code == code]
             donors = [
                 d for p in takers if (d := _donor(model, p, nodes[last[p, k + 1]], nodes[k + 1], seed)) is not None
             ]
             donors += shelf.get(code, [])
-            if not donors:
-                continue
             ends = {p: nodes[_next_service(visits, p, k)] for p in takers}
-            columns = [_worth(model, donors, p, nodes[k + 1], ends[p]) for p in takers]
-            saving = np.stack([c[0] for c in columns], axis=1)
-            over = np.stack([c[1] for c in columns], axis=1)
-            rows, cols = linear_sum_assignment(-np.maximum(saving, 0.0))
-            for i, j in zip(rows, cols, strict=True):
-                life = model.ahead.tools[takers[j]].life_value
-                if saving[i, j] > _LEAST_SHARE * life > 0:
-                    found.append(
-                        Move(to_tool=takers[j], donor=donors[i], saving=float(saving[i, j]), over=float(over[i, j]))
-                    )
-                    if donors[i].tool is None:
-                        shelf[code] = [d for d in shelf[code] if d is not donors[i]]
-        out.append(tuple(found))
+            if donors:
+                options += _options(model, donors, takers, nodes[k + 1], ends)
+        found = _chosen(options)
+        for move in found:
+            if move.donor.tool is None:
+                code = model.ahead.tools[move.to_tool].tool_type.code
+                shelf[code] = [d for d in shelf[code] if d is not move.donor]
+        out.append(found)
     return tuple(out)
+
+
+def _options(model: Model, donors: list[Donor], takers: list[int], start: int, ends: dict[int, int]) -> list[Move]:
+    """Every sensible move of these donors to these places at a stop (node ``start``)."""
+    gathers = {p: _gathers(model, p, start, ends[p]) for p in takers}
+    options = []
+    for p in takers:
+        life = model.ahead.tools[p].life_value
+        saving, over = _worth(model, donors, p, start, ends[p])
+        for i, donor in enumerate(donors):
+            source = () if donor.tool is None else (donor.tool,)
+            handling = _HANDLING * sum(float(model.work_in_parts[q, start - 1]) for q in (p, *source))
+            easier = all(gathers[p] <= _EASIER * gathers[q] for q in source)
+            if easier and saving[i] >= max(_CLEARLY * handling, _LEAST_SHARE * life) and life > 0:
+                net = float(saving[i]) - handling
+                options.append(Move(to_tool=p, donor=donor, saving=net, over=float(over[i])))
+    return options
+
+
+def _chosen(options: list[Move]) -> tuple[Move, ...]:
+    """The largest savings, each tool and place once, and no place both giving a tool and taking a part-worn one."""
+    found: list[Move] = []
+    given: list[Donor] = []
+    for move in sorted(options, key=lambda m: -m.saving):
+        takers = {m.to_tool for m in found}
+        givers = {m.donor.tool for m in found if m.donor.tool is not None}
+        if len(found) >= _MOST:
+            break
+        if move.to_tool in takers | givers or move.donor.tool in takers or any(move.donor is d for d in given):
+            continue
+        found.append(move)
+        given.append(move.donor)
+    return tuple(found)
+
+
+def _gathers(model: Model, p: int, start: int, end: int) -> float:
+    """Share of its limit that a new tool on a place is expected to gather between two nodes, of its worst edge."""
+    ahead = model.ahead
+    tables = np.asarray(ahead.outlook.potential_mm)[:, list(model.ahead.tools[p].edges)]
+    reached = ahead.at(tables, model.inter.node_m[[start, end]]).mean(axis=0)
+    return max(
+        float(reached[i, 1] - reached[i, 0]) / float(ahead.limit_mm[e]) for i, e in enumerate(ahead.tools[p].edges)
+    )
 
 
 def _next_service(visits: Bools, p: int, k: int) -> int:

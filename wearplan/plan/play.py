@@ -8,8 +8,8 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from .model import Bools, Floats
-from .worlds import F32, Worlds
+from .model import F32, Bools, Floats
+from .worlds import Worlds
 
 
 @dataclass(kw_only=True)
@@ -102,7 +102,7 @@ def play(worlds: Worlds, rule: Rule) -> Played:
         last_stop_m=np.full(draws, _last_stop_m(ahead.site, ahead.face_m)),
         damaged=np.zeros((draws, places), dtype=bool),
     )
-    at_node = {int(m): [] for m in worlds.node[1:-1]}
+    at_node: dict[int, list[int]] = {int(m): [] for m in worlds.node[1:-1]}
     for n, m in enumerate(worlds.node[1:-1]):
         at_node[int(m)].append(n)
     wear = base
@@ -169,8 +169,8 @@ def play(worlds: Worlds, rule: Rule) -> Played:
         tools=out["changes"].sum(axis=(0, 2)),
         late_tools=late_tools,
         broken_tools=broken,
-        over_limit=over_limit,
-        over_damage=over_damage,
+        over_limit=np.asarray(over_limit),
+        over_damage=np.asarray(over_damage),
         stopped=stopped,
         hours=hours,
         **out,

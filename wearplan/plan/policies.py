@@ -11,10 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .model import Bools, Floats, Model
+from .model import F32, Bools, Floats, Model
 from .play import State
 from .rule import Thresholds, whole_choice
-from .worlds import F32, Worlds
+from .worlds import Worlds
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,7 +58,7 @@ class Mean:
         """(D, P) expected share of the limit gathered between two points, (D, P) and scalar or (D, 1)."""
         end = np.broadcast_to(np.asarray(to_m, float), from_m.shape)
         out = np.empty(from_m.shape)
-        for p in range(out.shape[1]):
+        for p in range(self.share.shape[1]):
             line = self.share[:, p]
             out[:, p] = np.interp(end[:, p], self.at_m, line) - np.interp(from_m[:, p], self.at_m, line)
         return np.maximum(out, 0.0)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .model import Bools, Floats, Model
+from .model import F32, Bools, Floats, Model
 from .terms import Terms
 
 _CELLS = 120
@@ -34,7 +34,7 @@ class Thresholds:
     grid_mm: Floats
     """(P, C)"""
 
-    def gains(self, k: int, wear_mm: Floats) -> Floats:
+    def gains(self, k: int, wear_mm: Floats | F32) -> Floats:
         """(D, P) gain of changing at stop ``k`` (0-based) for measured wear (D, P), by the grid's nearest cell."""
         cell = self.grid_mm[:, 1]
         at = np.clip(np.rint(wear_mm / cell), 0, self.grid_mm.shape[1] - 1).astype(int)
@@ -126,10 +126,11 @@ def _forced_between(model: Model, x: Floats) -> Floats:
     """(K+1,) forced-stop cost of passing the damage limit on each stretch: averaged over its length."""
     stops = model.ahead.site.stops
     cost = np.zeros(len(x) - 1)
+    price = stops.costs.standstill_per_hour if stops else 0.0
     for row in stops.forced_stops if stops else ():
         cover = np.clip(np.minimum(x[1:], row.to_m) - np.maximum(x[:-1], row.from_m), 0.0, None)
         length = np.maximum(np.diff(x), 1e-9)
-        cost += row.hours * stops.costs.standstill_per_hour * cover / length
+        cost += row.hours * price * cover / length
     return cost
 
 

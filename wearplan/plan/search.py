@@ -8,6 +8,7 @@ import math
 import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -46,7 +47,7 @@ def worst_over(model: Model, stops: Iterable[int], visits: Bools) -> Floats:
     nodes = np.array([0, *[n + 1 for n in stops], model.stops + 1])
     last = served_before(visits)
     who = np.arange(model.places)
-    worst = model.inter.over[who, nodes[last[:, -1]], nodes[-1]].astype(float)
+    worst: Floats = model.inter.over[who, nodes[last[:, -1]], nodes[-1]].astype(float)
     p, k = np.nonzero(visits)
     np.maximum.at(worst, p, model.inter.over[p, nodes[last[p, k + 1]], nodes[k + 1]])
     return worst
@@ -84,10 +85,11 @@ def search(
     polish: bool = False,
 ) -> Found:
     """Solve the exact model, bind rows where needed, and put whole entries and neighbours right at the stops chosen."""
-    build = {"forbidden": tuple(forbidden), "forced": forced, "entry_price": entry_price, "keep_caps": keep_caps}
-    run = {"gap": gap, "should_stop": should_stop, "on_progress": on_progress}
-    first = model.path_problem(freed=model.free_rows, **build)
-    solved = solve(first, time_limit_s=time_limit_s, **run)
+    barred = tuple(forbidden)
+    build = partial(model.path_problem, forbidden=barred, forced=forced, keep_caps=keep_caps)
+    run = partial(solve, gap=gap, should_stop=should_stop, on_progress=on_progress)
+    first = build(freed=model.free_rows, entry_price=entry_price)
+    solved = run(first, time_limit_s=time_limit_s)
     if solved.visits is None:
         return _nothing(model, solved)
     stops = tuple(n - 1 for n in solved.stops)
@@ -96,8 +98,8 @@ def search(
     freed = _rows_to_bind(model, stops, visits) if keep_caps else None
     finished = solved.status == "least cost"
     if freed is not None:
-        second = model.path_problem(freed=freed, **build)
-        again = solve(second, time_limit_s=max(1.0, time_limit_s - solved.seconds), **run)
+        second = build(freed=freed, entry_price=entry_price)
+        again = run(second, time_limit_s=max(1.0, time_limit_s - solved.seconds))
         relaxed.append("rows")
         if again.visits is not None:
             stops = tuple(n - 1 for n in again.stops)
@@ -110,8 +112,7 @@ def search(
     if polish and stops:
         from .polish import Polisher, coarse
 
-        last = model.path_problem(freed=model.free_rows if freed is None else freed, **{**build, "entry_price": 0.0})
-        polisher = Polisher(model, last, forbidden=forbidden)
+        polisher = Polisher(model, build(freed=model.free_rows if freed is None else freed), forbidden=barred)
         picks = coarse(model, a_window=2, keep=stops)
         until = time.perf_counter() + min(1.5, 0.05 * time_limit_s)
         better = polisher.better(stops, picks=picks, until=until, should_stop=should_stop)

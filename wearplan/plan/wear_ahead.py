@@ -28,7 +28,7 @@ def wear_draws(ahead: Ahead, edge: int, *, from_m: float | None, to_m: float, se
     else:
         shape = 1.0 / np.maximum(np.asarray(out.life_sd[:, edge], float), 1e-3) ** 2
         factor, now = rng.gamma(shape) / shape, np.zeros(len(mean))
-    return now + step * rng.gamma(np.maximum(mean * factor / step, 1e-9))
+    return np.asarray(now + step * rng.gamma(np.maximum(mean * factor / step, 1e-9)))
 
 
 def in_place_over(ahead: Ahead, driven_m: float, *, damage: bool) -> Floats:

@@ -73,4 +73,4 @@ def _cost_of(arcs: Floats, visits: Bools) -> Floats:
     who = np.arange(len(visits))[:, None]
     steps = np.arange(1, visits.shape[1] + 1)[None, :]
     inner = np.where(visits, arcs[who, last[:, 1:-1], steps], 0.0).sum(axis=1)
-    return inner + arcs[who[:, 0], last[:, -1], visits.shape[1] + 1]
+    return np.asarray(inner + arcs[who[:, 0], last[:, -1], visits.shape[1] + 1])

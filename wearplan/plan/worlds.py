@@ -15,9 +15,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from .model import Floats, Model
-
-F32 = NDArray[np.float32]
+from .model import F32, Floats, Model
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,9 +82,10 @@ def worlds(model: Model, *, draws: int, seed: int, most_m: float = 15.0) -> Worl
     stops = ahead.site.stops
     cost = np.zeros(len(mesh))
     middle = 0.5 * (mesh[1:] + mesh[:-1])
+    price = stops.costs.standstill_per_hour if stops else 0.0
     for row in stops.forced_stops if stops else ():
         inside = (middle >= row.from_m) & (middle <= row.to_m)
-        cost[1:][inside] = np.maximum(cost[1:][inside], row.hours * stops.costs.standstill_per_hour)
+        cost[1:][inside] = np.maximum(cost[1:][inside], row.hours * price)
     patience = rng.standard_exponential((model.stops + 1, draws, model.places)).astype(np.float32)
     patience[0][:, [t.in_trouble for t in ahead.tools]] = -1.0
     gauging = ahead.site.wheel.gauging
