@@ -38,7 +38,9 @@ def read_site(folder: Path, answer: str) -> Site:
 
     loaded = load(folder)
     site = loaded.site
-    forbidding = loaded.faults if site is None else site.forbidding(answer)
+    forbidding = tuple(fault for fault in loaded.faults if answer in fault.forbids) or (
+        loaded.faults if site is None else ()
+    )
     if site is None or forbidding:
         shown = fault_lines(forbidding)
         raise Stopped(Exit.FAULTS, *shown, f"These forbid `{answer}`. `wearplan check {folder}` lists every fault.")

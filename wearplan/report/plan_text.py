@@ -54,7 +54,7 @@ def headline(plan: Plan, site: Site) -> list[str]:
             f"tools {count_text(parts.tools)}, late or damaged tools {count_text(parts.late)}."
         )
     lines += [last_sentence(last) for last in plan.last_stops]
-    if plan.ground_break:
+    if plan.ground_break and plan.status != "impossible":
         lines.append(plan.ground_break.sentence)
     return lines
 
