@@ -12,7 +12,9 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from wearplan.plan import PLANNING_ESTIMATE
+from wearplan.plan.lasts import last_sentence
 from wearplan.report.pack_tables import bring_table, schedule_table, tools_table, unseen_table
+from wearplan.report.plan_tables import deferral_table
 from wearplan.report.plan_text import WHOLE, caution_lines, stop_cautions
 from wearplan.report.sheet import sheet_csv, sheet_html, sheet_markdown, sheet_rows
 from wearplan.report.style import PAPER
@@ -144,6 +146,7 @@ def _parts(
         out.table(bring_table(stop, site)),
         out.heading(2, "Why, place by place"),
         out.bullets([change.sentence for change in stop.changes] or ["No change is planned here: a look."]),
+        *_going_on(site, plan, stop, out),
         out.heading(2, "Places not seen at the last stop"),
         out.table(unseen_table(stop, rings_of(site))) if stop.not_seen_since else out.bullets(["None."]),
         out.heading(2, "Hours, by the site's own steps"),
@@ -155,6 +158,17 @@ def _parts(
         out.heading(2, "Handed over"),
         out.blanks(("what", "notes"), HANDED_OVER),
     ]
+
+
+def _going_on(site: Site, plan: Plan, stop: Stop, out: _Markdown | _Html) -> list[str]:
+    """What it costs to pass this stop, and the last places to stop; nothing where the plan was made without."""
+    lasts = [last_sentence(last) for last in plan.last_stops]
+    if stop is not plan.stops[0] or not (plan.deferral or lasts):
+        return []
+    parts = [out.heading(2, "Going on instead")]
+    if plan.deferral:
+        parts.append(out.table(deferral_table(plan, site)))
+    return [*parts, out.bullets(lasts)] if lasts else parts
 
 
 def _facts(site: Site, plan: Plan, stop: Stop, read_by: ReadBy) -> list[str]:
