@@ -14,8 +14,8 @@ from .instances import wear_out
 
 @pytest.mark.parametrize("method", ["prices", "arc model"])
 def test_time_limit(method: str) -> None:
-    problem = wear_out(120, 70, 4)
-    solved = solve(problem, method=method, time_limit_s=0.4)
+    problem = wear_out(100, 100, 1)
+    solved = solve(problem, method=method, time_limit_s=0.3)
     assert solved.seconds < 5.0
     assert solved.status in ("best found", "nothing found")
     assert solved.stopped == "time limit"

@@ -40,8 +40,19 @@ KICKS = 3  # local searches from nearby sets, each round at the root
 class Branching:
     """One solve by prices; see the module's text."""
 
-    def __init__(self, problem: Problem, gap: float, watch: Watch, *, explain: bool = True) -> None:
+    def __init__(
+        self,
+        problem: Problem,
+        gap: float,
+        watch: Watch,
+        *,
+        explain: bool = True,
+        whole: float = 0.0,
+        enough: float = -np.inf,
+    ) -> None:
         self.problem, self.gap, self.watch = problem, gap, watch
+        self.whole = whole  # every plan costs a multiple of this; 0 where that is not known
+        self.enough = enough  # all that is asked is whether a plan costs no more than this; -inf for the least cost
         self.explain = explain  # look for a clash, and for plans that use least of a limit, where no plan comes up
         self.stops: tuple[int, ...] = ()
         self.visits: np.ndarray | None = None
@@ -64,7 +75,15 @@ class Branching:
     @property
     def threshold(self) -> float:
         """Whatever costs this much or more is not worth looking for."""
-        return self.cost - max(0.95 * self.gap, 1e-9) * max(abs(self.cost), 1e-9) if np.isfinite(self.cost) else np.inf
+        if self.cost <= self.enough:
+            return -np.inf
+        asked = self.enough + 2e-6 if np.isfinite(self.enough) else np.inf
+        if not np.isfinite(self.cost):
+            return asked
+        return min(asked, self.cost - self._worth())
+
+    def _worth(self) -> float:
+        return max(0.95 * self.gap * abs(self.cost), 1e-9 * max(abs(self.cost), 1e-9), 0.999 * self.whole)
 
     @property
     def lower_bound(self) -> float:
@@ -184,7 +203,7 @@ class Branching:
             room = min(self.threshold, goal) - priced.bound
             smooth(priced, share * room / self.problem.places, ROOT_SWEEPS if root else NODE_SWEEPS, self.watch)
             self.iterations += ROOT_SWEEPS if root else NODE_SWEEPS
-            if priced.ties.any and priced.bound < self.threshold:
+            if priced.bound < self.threshold and priced.ties.worth_climbing(priced.ids, priced.weight):
                 self.iterations += prices.climb(
                     priced, goal, 120 if root else 40, self.watch, enough=self.threshold, step=0.3 if root else 0.2
                 )
@@ -215,12 +234,14 @@ class Branching:
         if not self.visits_known:
             self.search_from(priced, tuple(int(n) for n in priced.stops))
         if self.explain and not self.visits_known and np.isfinite(priced.bound):
+            for stops in first_plan(self.problem, self.watch):
+                self.offer(stops)
+                self.search_from(priced, stops)
+        if self.explain and not self.visits_known and np.isfinite(priced.bound):
             self.clash = why_infeasible(self.problem, watch=self.watch)
             if self.clash is not None:
                 priced.bound = np.inf
                 return
-            for stops in first_plan(self.problem, self.watch):
-                self.offer(stops)
         if self.explain and not self.visits_known and np.isfinite(priced.bound):
             self.keep(solve_arc_model(self.problem, gap=1e9, watch=self.watch))
 
@@ -336,6 +357,8 @@ class Branching:
     def result(self) -> Solved:
         """The best plan with its gap."""
         bound = self.lower_bound
+        if self.whole and np.isfinite(bound):
+            bound = float(np.ceil(bound / self.whole - 5e-4) * self.whole)
         left = relative_gap(self.cost, bound)
         relaxed = self.problem.tied_by
         if not self.visits_known:

@@ -39,7 +39,8 @@ def _stops_alone(problem: Problem) -> Clash | None:
         used = float(b.weight[problem.required].sum())
         if used > b.at_most + 1e-9:
             forced = np.flatnonzero(problem.required & (b.weight > 0)) + 1
-            return Clash((), int(forced[0]), int(forced[-1]), f"budget {b.name}", used, b.at_most)
+            ends = (int(forced[0]), int(forced[-1])) if forced.size else (0, problem.stops + 1)
+            return Clash((), *ends, f"budget {b.name}", used, b.at_most)
     return None
 
 
@@ -95,9 +96,9 @@ def _opens(problem: Problem, place: int, stop: int) -> bool:
     return bool(np.isfinite(paths.forward(arcs)[-1, 0]))
 
 
-def least_use(problem: Problem, rule: str, watch: Watch) -> Solved:
+def least_use(problem: Problem, rule: str, watch: Watch, *, enough: float = -np.inf) -> Solved:
     """Least a plan of the path model can use of one limit: of budget ``rule``, or "entries"; cost and bound are that
-    use.
+    use. Any plan that uses no more than ``enough`` will do; if none can, the bound is above it.
     """
     from .branch import Branching
 
@@ -108,7 +109,8 @@ def least_use(problem: Problem, rule: str, watch: Watch) -> Solved:
     else:
         weight = next(b.weight for b in problem.budgets if b.name == rule)
         bare = replace(bare, stop_cost=weight.astype(float))
-    return Branching(bare, 1e-6, watch, explain=False).run()
+    whole = 1.0 if bare.is_path_model and (bare.stop_cost == np.round(bare.stop_cost)).all() else 0.0
+    return Branching(bare, 1e-6, watch, explain=False, whole=whole, enough=enough).run()
 
 
 def _bare(problem: Problem) -> Problem:
@@ -127,7 +129,7 @@ def _limits(problem: Problem, watch: Watch) -> Clash | None:
             return None
 
         def clashes(part: Problem, key: str = key, at_most: float = at_most) -> bool:
-            return least_use(part, key, watch).lower_bound > at_most + 1e-6
+            return least_use(part, key, watch, enough=at_most).lower_bound > at_most + 1e-6
 
         if clashes(problem):
             alone = replace(problem, rows=(), neighbours=(), most_changes=None)
@@ -147,7 +149,8 @@ def _tied(problem: Problem, watch: Watch) -> Clash | None:
             bare = replace(bare, entries=replace(bare.entries, cost_per_entry=np.zeros(part.stops)))
         return not watch.over() and solve_arc_model(bare, gap=1e9, watch=watch).status == "impossible"
 
-    if not (problem.budgets or problem.tied_by) or not clashes(problem):
+    # A single budget and nothing else has been looked at by itself.
+    if (problem.is_path_model and len(problem.budgets) < 2) or not clashes(problem):
         return None
     part: Problem = problem
     names: list[str] = []
@@ -236,8 +239,11 @@ def _within(problem: Problem, start: int, end: int) -> Problem:
 def first_plan(problem: Problem, watch: Watch) -> tuple[tuple[int, ...], ...]:
     """Sets of stops that use least of each limit: starting points where nothing else was found."""
     found = []
-    for key in [b.name for b in problem.budgets] + (["entries"] if problem.entries is not None else []):
-        solved = least_use(problem, key, watch)
+    keys = [(b.name, b.at_most) for b in problem.budgets]
+    if problem.entries is not None:
+        keys.append(("entries", problem.entries.at_most))
+    for key, at_most in keys:
+        solved = least_use(problem, key, watch, enough=at_most if np.isfinite(at_most) else -np.inf)
         if solved.visits is not None and fixed.keeps_stop_rules(problem, fixed.open_of(problem, solved.stops)):
             found.append(solved.stops)
     return tuple(found)

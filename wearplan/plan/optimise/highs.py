@@ -33,6 +33,11 @@ def solve_arc_model(
     """
     watch = watch or Watch()
     model = arc_model(problem, keep=keep, open_only=open_only)
+    if watch.over():
+        return Solved(
+            "nothing found", (), None, np.inf, -np.inf, np.inf, "arc model in HiGHS", seconds=watch.seconds,
+            stopped=watch.stopped,
+        )  # fmt: skip
     status, values, bound, nodes = run(model, gap=gap, watch=watch, start=start, threads=threads)
     if status == "impossible":
         return Solved("impossible", (), None, np.inf, np.inf, 0.0, "arc model in HiGHS", seconds=watch.seconds)
@@ -90,7 +95,6 @@ def run(
     solver.setOptionValue("threads", threads)
     solver.setOptionValue("mip_rel_gap", gap)
     solver.setOptionValue("mip_abs_gap", 1e-9)
-    solver.setOptionValue("time_limit", max(0.05, watch.left_s))
     solver.passModel(lp)
     if start is not None:
         _start_from(solver, model, *start)
@@ -101,6 +105,8 @@ def run(
         if watch.over():
             event.interrupt()
 
+    # Last of all: handing over a large model takes seconds of its own.
+    solver.setOptionValue("time_limit", max(0.05, watch.left_s))
     solver.cbMipInterrupt += look
     solver.cbSimplexInterrupt += look
     solver.run()

@@ -45,17 +45,24 @@ def trace(arcs: Floats, reach: Floats) -> Bools:
     """The nodes on each place's shortest path, (K+2, P), ends included; ``reach`` comes from `forward` with the same
     toll.
 
-    A place without a path has no nodes.
+    A place without a path has no nodes. ``arcs`` must be ``inf`` for s >= t.
     """
     ends, places = reach.shape
     on_path = np.zeros((ends, places), dtype=bool)
-    at = np.where(np.isfinite(reach[-1]), ends - 1, -1)
-    for t in range(ends - 1, 0, -1):
-        here = np.flatnonzero(at == t)
-        if here.size:
-            at[here] = np.argmin(reach[:t, here] + arcs[:t, t, here], axis=0)
-            on_path[t, here] = True
-    on_path[0] = at == 0
+    who = np.flatnonzero(np.isfinite(reach[-1]))
+    at = np.full(who.size, ends - 1)
+    on_path[0, who] = True
+    flat = arcs.reshape(arcs.shape[0], -1)
+    for _ in range(ends):  # one step back along all paths at a time
+        if not who.size:
+            break
+        on_path[at, who] = True
+        most = int(at.max())
+        ways = flat[:most].take(at * places + who, axis=1)
+        ways += reach[:most].take(who, axis=1)
+        at = ways.argmin(axis=0)
+        onward = at > 0
+        who, at = who[onward], at[onward]
     return on_path
 
 

@@ -31,10 +31,19 @@ class Smoothed:
 
     def __init__(self, priced: Priced, temperature: float) -> None:
         self.priced, self.temperature = priced, temperature
-        self.cost = priced.full_cost()
-        self.opening = np.zeros(priced.stops.size)  # how far each stop is open
-        self.free = ~priced.opened & (self.cost > 0.0)
+        self.opening = np.zeros(priced.stops.size)  # money at which each stop's prices are level
+        self.see_costs()
         self.per_payer = 1.0 / np.arange(1, priced.arcs.shape[2] + 1)
+
+    def see_costs(self) -> None:
+        """Look up what each stop costs, and which have prices to set."""
+        self.cost = self.priced.full_cost()
+        self.free = ~self.priced.opened & (self.cost > 0.0)
+
+    def opened(self) -> Floats:
+        """(K,) how far each stop is open, 0 to 1."""
+        level = np.clip(self.opening / self.temperature, -50.0, 50.0)
+        return np.asarray(np.where(self.free, 1.0 / (1.0 + np.exp(-level)), 1.0))
 
     def build(self) -> bool:
         """Weigh the arcs at the present prices, the best path to each node with 1; False where some place has no path
@@ -139,9 +148,12 @@ def smooth(priced: Priced, temperature: float, times: int, watch: Watch) -> None
     Before each sweep but the first the prices go on some way in the direction of the last one.
     """
     smoothed = Smoothed(priced, temperature)
-    free, before = smoothed.free, None
-    for _ in range(times):
-        now = priced.prices.copy()
+    before: Floats | None = None
+    for turn in range(times):
+        if turn and priced.ties.nu.size:
+            priced.ties.move_budgets(priced.ids, smoothed.opened())
+            smoothed.see_costs()
+        free, now = smoothed.free, priced.prices.copy()
         if before is not None and free.any():
             priced.prices[free] = levelled(now[free] + MOMENTUM * (now - before)[free], smoothed.cost[free])
         before = now
@@ -151,5 +163,4 @@ def smooth(priced: Priced, temperature: float, times: int, watch: Watch) -> None
         smoothed.back()
         if watch.over():
             break
-    level = np.clip(smoothed.opening / temperature, -50.0, 50.0)
-    priced.weight = np.where(free, 1.0 / (1.0 + np.exp(-level)), 1.0)
+    priced.weight = smoothed.opened()

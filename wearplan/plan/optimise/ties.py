@@ -31,6 +31,8 @@ class Ties:
         self.weights = np.array([b.weight for b in problem.budgets]).reshape(len(problem.budgets), stops)
         self.at_most = np.array([b.at_most for b in problem.budgets])
         self.nu = np.zeros(len(problem.budgets))
+        self.stride = np.full(len(problem.budgets), 0.2 * float(np.abs(problem.stop_cost).mean() if stops else 0.0))
+        self.last_over = np.zeros(len(problem.budgets))
         most = problem.most_changes
         self.most = None if most is None else np.where(np.isfinite(most), most, problem.places).astype(float)
         self.lam = np.zeros(stops)
@@ -50,6 +52,25 @@ class Ties:
     def any(self) -> bool:
         """True where there is anything to price."""
         return bool(self.nu.size) or self.most is not None or self.entries is not None or self.pairs is not None
+
+    def worth_climbing(self, ids: np.ndarray, opened: Floats | None) -> bool:
+        """True where the multipliers might do better; budgets alone cannot while none is charged and stops open this
+        far (K,) keep them all.
+        """
+        if not self.any or self.most is not None or self.entries is not None or self.pairs is not None:
+            return self.any
+        return opened is None or bool(self.nu.any() or (self.weights[:, ids] @ opened > self.at_most).any())
+
+    def move_budgets(self, ids: np.ndarray, opened: Floats) -> None:
+        """Raise the multipliers of budgets overdrawn by stops open this far (K,), lower the others: strides that grow
+        while the sign stays and shrink where it turns (Riedmiller & Braun 1993, IEEE ICNN 586, from memory).
+        """
+        over = self.weights[:, ids] @ opened - self.at_most
+        turned = over * self.last_over
+        self.stride = self.stride * np.where(turned < 0, 0.5, np.where((turned > 0) & (self.nu > 0), 1.3, 1.0))
+        unit = np.maximum(self.weights[:, ids].mean(axis=1), 1e-9) if ids.size else np.ones_like(over)
+        self.nu = np.maximum(self.nu + np.sign(over) * self.stride / unit, 0.0)
+        self.last_over = over
 
     def tolls(self, ids: np.ndarray) -> Floats | None:
         """(K, P) paid on every visit besides the place's own price, or None."""
@@ -142,4 +163,5 @@ class Ties:
         twin.__dict__.update(self.__dict__)
         twin.nu, twin.lam, twin.alpha = self.nu.copy(), self.lam.copy(), self.alpha.copy()
         twin.eta = self.eta.copy()
+        twin.stride, twin.last_over = self.stride.copy(), self.last_over.copy()
         return twin
