@@ -170,16 +170,17 @@ class Branching:
         found = prices.penalties(priced)
         free = ~priced.opened
         at = self.threshold
-        close, open_ = free & (found.if_open >= at), free & (found.if_closed >= at)
-        for b in self.problem.budgets:  # a stop that no longer fits the budget closes too
+        if_open = found.if_open.copy()
+        for b in self.problem.budgets:  # a stop that no longer fits the budget cannot be opened at any cost
             weight = b.weight[priced.ids]
-            close |= free & (weight[priced.opened].sum() + weight > b.at_most + 1e-9)
+            if_open[weight[priced.opened].sum() + weight > b.at_most + 1e-9] = np.inf
+        close, open_ = free & (if_open >= at), free & (found.if_closed >= at)
         both = close & open_
         if both.any():
-            self.rule_out(float(np.minimum(found.if_open, found.if_closed)[both].min()))
+            self.rule_out(float(np.minimum(if_open, found.if_closed)[both].max()))
             priced.bound = np.inf
             return priced, found
-        ruled = np.concatenate((found.if_open[close], found.if_closed[open_]))
+        ruled = np.concatenate((if_open[close], found.if_closed[open_]))
         if ruled.size:
             self.rule_out(float(ruled.min()))
             priced = priced.without(close, open_)
@@ -187,7 +188,7 @@ class Branching:
         return priced, found
 
     def tighten(self, priced: Priced, rounds: int, *, root: bool) -> tuple[Priced, Penalties | None]:
-        """Smooth, sweep and fix in turn, ever colder, while it pays; with ties, climb as well."""
+        """Smooth, sweep and fix in turn, ever colder, while it pays; where places are tied together, climb as well."""
         if root:
             prices.sweep(priced, 2, self.watch)
             self.current = priced.bound
@@ -203,7 +204,7 @@ class Branching:
             room = min(self.threshold, goal) - priced.bound
             smooth(priced, share * room / self.problem.places, ROOT_SWEEPS if root else NODE_SWEEPS, self.watch)
             self.iterations += ROOT_SWEEPS if root else NODE_SWEEPS
-            if priced.bound < self.threshold and priced.ties.worth_climbing(priced.ids, priced.weight):
+            if priced.bound < self.threshold and priced.ties.tie_places:
                 self.iterations += prices.climb(
                     priced, goal, 120 if root else 40, self.watch, enough=self.threshold, step=0.3 if root else 0.2
                 )
@@ -260,7 +261,7 @@ class Branching:
         share = (
             self.watch if free else Watch(min(self.watch.left_s, 0.1 * self.watch.time_limit_s), self.watch.should_stop)
         )
-        solved = solve_arc_model(small, gap=max(0.2 * self.gap, 1e-9), watch=share, keep=keep)
+        solved = solve_arc_model(small, gap=max(0.04 * self.gap, 1e-9), watch=share, keep=keep)
         self.keep(widened(self.problem, priced.stops, solved))
         if share.stopped and not self.watch.over():
             return False

@@ -53,13 +53,10 @@ class Ties:
         """True where there is anything to price."""
         return bool(self.nu.size) or self.most is not None or self.entries is not None or self.pairs is not None
 
-    def worth_climbing(self, ids: np.ndarray, opened: Floats | None) -> bool:
-        """True where the multipliers might do better; budgets alone cannot while none is charged and stops open this
-        far (K,) keep them all.
-        """
-        if not self.any or self.most is not None or self.entries is not None or self.pairs is not None:
-            return self.any
-        return opened is None or bool(self.nu.any() or (self.weights[:, ids] @ opened > self.at_most).any())
+    @property
+    def tie_places(self) -> bool:
+        """True where more than budgets is priced: those are moved between smoothed sweeps, the others by climbing."""
+        return self.most is not None or self.entries is not None or self.pairs is not None
 
     def move_budgets(self, ids: np.ndarray, opened: Floats) -> None:
         """Raise the multipliers of budgets overdrawn by stops open this far (K,), lower the others: strides that grow
