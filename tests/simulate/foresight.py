@@ -148,6 +148,10 @@ class Foreseen:
     bound: float
     booked: float
     account: Account
+    stops: tuple[int, ...]
+    """Nodes, 1..N."""
+    visits: np.ndarray
+    """(P, N)"""
 
 
 def foreseen(world: World, known: Foresight, *, rules: bool, gap: float = 5e-3, time_limit_s: float = 60.0) -> Foreseen:
@@ -169,7 +173,9 @@ def foreseen(world: World, known: Foresight, *, rules: bool, gap: float = 5e-3, 
     assert found is not None
     assert found.visits is not None
     account = follow_visits(world, known, found.stops, found.visits)
-    return Foreseen(bound=found.lower_bound, booked=account.total, account=account)
+    return Foreseen(
+        bound=found.lower_bound, booked=account.total, account=account, stops=found.stops, visits=found.visits
+    )
 
 
 def _barred(world: World, known: Foresight) -> tuple[np.ndarray, list[tuple[list[int], int]]]:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from tests.simulate import World
-from tests.simulate.foresight import follow_visits, foresight
+from tests.simulate.foresight import follow_visits, foreseen, foresight
 from tests.simulate.policies import every, every_second_window, follow_plan, until_limit
 
 
@@ -39,6 +39,29 @@ def test_foresight_is_booked_as_foretold(world):
         account = follow_visits(world, plan, stops, visits)
         # whole entries can only add to it: at most one entry a stop
         assert told - 1e-6 <= account.total <= told + 3 * 8.0 * 1500.0 + 1e-6
+
+
+def test_perfect_foresight_with_and_without_rules(world):
+    known = foresight(world)
+    free, ruled = (foreseen(world, known, rules=rules, gap=1e-3) for rules in (False, True))
+    assert free.bound <= free.booked
+    assert ruled.bound <= ruled.booked
+    assert free.bound <= ruled.bound * 1.001
+    wheel = world.site.wheel
+    kept = {}
+    for name, found in (("free", free), ("ruled", ruled)):
+        over = {row.code: set() for row in wheel.rows}
+        for p, edges in enumerate(known.edges):
+            nodes = [0, *(n for n in found.stops if found.visits[p, n - 1]), len(known.rings) - 1]
+            row = wheel.position(edges[0]).row
+            # Past its limit, although there was a place to stop before.
+            if row and any(known.over[p, s, t] and t > s + 1 for s, t in pairwise(nodes)):
+                over[row].add(p)
+        kept[name] = all(len(over[row.code]) <= row.may_be_over for row in wheel.rows)
+    assert kept["ruled"]
+    assert not kept["free"]
+    others = [until_limit(world), every(world, 120.0), every(world, 200.0), every_second_window(world)]
+    assert all(free.bound <= other.total for other in others)
 
 
 def test_following_a_planner(world):

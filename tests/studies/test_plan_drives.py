@@ -10,7 +10,15 @@ The spacing of the rule "every so many metres" is the best on the plan's own dra
 choose it; beside it stands the best of five spacings on the truth, which nobody could have known (``every*``).
 Perfect foresight stands there twice, with the site's rules kept (``ruled``) and without any (``free``), each as booked
 and as a lower bound (``>=``): see `tests.simulate.foresight`. Following the plan is no better than ``free>=`` on any
-drive; where the draws were kind it may be cheaper than ``ruled``.
+drive; where luck was kind it may be cheaper than ``ruled``.
+
+Measured on the twelve committed drives, means of the money: 69 % below the best spacing (every drive: -41 to -79 %), 6 %
+below the same plan never re-planned (one drive of twelve dearer, by 16 %), and above perfect foresight by 39 % (ruled,
++11 to +65 %), 46 % (its bound), 44 % (free), 52 % (its bound). Half of the distance is late tools nobody could be sure
+of, most of the rest standstill of stops made sooner than the truth asked for. On the drives for trying things out,
+weighing late tools 2.5 times, `change_now` instead of the plan's changes and twice the candidate rings were no better
+on the mean. On the plan's own draws at the start the same distance is larger still (58 to 105 % on three of them): it is
+the worth of knowing, which no search can find.
 """
 
 from __future__ import annotations
