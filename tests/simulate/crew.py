@@ -88,9 +88,7 @@ class Crew:
         limit = float(run.limit_mm[i])
         value = float(run.state.wear_mm[i]) + shared + float(self.rng.normal(0.0, options.gauge_sd_mm))
         if condition in LOST:
-            return Measurement(
-                position=position.number, wear_above_mm=limit, method="gauge", condition=condition
-            )
+            return Measurement(position=position.number, wear_above_mm=limit, method="gauge", condition=condition)
         if condition != "even":
             value += float(self.rng.uniform(2.0, 9.0))
         elif self.rng.random() < options.go_no_go_share:
@@ -99,9 +97,7 @@ class Crew:
                 return Measurement(position=position.number, wear_below_mm=template, method="gauge", condition="even")
             return Measurement(position=position.number, wear_above_mm=template, method="gauge", condition="even")
         if value > limit + 8.0:
-            return Measurement(
-                position=position.number, wear_above_mm=limit + 8.0, method="gauge", condition=condition
-            )
+            return Measurement(position=position.number, wear_above_mm=limit + 8.0, method="gauge", condition=condition)
         rounded = max(0.0, round(value / step) * step)
         if rounded == 0.0 and self.rng.random() < 0.5:
             return Measurement(position=position.number, wear_below_mm=1.0, method="gauge", condition=condition)

@@ -113,9 +113,7 @@ class Follower:
         self._window: Window | None = None
         self._late: set[tuple[int, int]] = set()
         wheel = run.blueprint.wheel
-        self.damage_mm = np.array(
-            [wheel.tool_type(p.tool_type).damage_limit_mm or np.inf for p in wheel.positions]
-        )
+        self.damage_mm = np.array([wheel.tool_type(p.tool_type).damage_limit_mm or np.inf for p in wheel.positions])
 
     def site(self) -> Site:
         """What is known now: at a stop, with this stop's readings and without its fittings until `change`."""

@@ -162,9 +162,7 @@ class Process:
             words, edges = ("chipped", "tool lost"), (0.8,)
         return words[int(np.searchsorted(edges, draw))]
 
-    def fit(
-        self, state: State, place: int, ring: int, *, wear_mm: float = 0.0, factor: float | None = None
-    ) -> None:
+    def fit(self, state: State, place: int, ring: int, *, wear_mm: float = 0.0, factor: float | None = None) -> None:
         """Put a tool at position index ``place`` after ``ring`` rings are built."""
         state.wear_mm[place] = wear_mm
         state.mean_mm[place] = wear_mm

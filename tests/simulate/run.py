@@ -118,7 +118,11 @@ class Run:
             kind = "boulder"
             self.events.append(
                 Event(
-                    chainage_m=self.chainage_m(end), driven_m=end, ring=n + 1, at=self.clock.minute(), kind=kind,
+                    chainage_m=self.chainage_m(end),
+                    driven_m=end,
+                    ring=n + 1,
+                    at=self.clock.minute(),
+                    kind=kind,
                     note="banging at the face, torque peaks",
                 )
             )
@@ -216,8 +220,13 @@ class Run:
             self.tools[b] = None  # type: ignore[call-overload]
             fittings.append(
                 Fitting(
-                    position=to, action="move", reason="limit", from_position=source, old_serial=old.serial,
-                    old_to=self._where_to(a, old, "even"), new_serial=moved.serial,
+                    position=to,
+                    action="move",
+                    reason="limit",
+                    from_position=source,
+                    old_serial=old.serial,
+                    old_to=self._where_to(a, old, "even"),
+                    new_serial=moved.serial,
                 )
             )
         for number in changes:
@@ -235,15 +244,18 @@ class Run:
             self.tools[i] = new
             fittings.append(
                 Fitting(
-                    position=number, action="change", reason=reasons.get(number, "limit"),
-                    old_serial=old_tool.serial if old_tool else None, old_to=old_to, new_serial=new.serial,
-                    new_rebuilds=new.rebuilds or None, new_tool_type=retype,
+                    position=number,
+                    action="change",
+                    reason=reasons.get(number, "limit"),
+                    old_serial=old_tool.serial if old_tool else None,
+                    old_to=old_to,
+                    new_serial=new.serial,
+                    new_rebuilds=new.rebuilds or None,
+                    new_tool_type=retype,
                 )
             )
         self.left_mm[:, self.ring] = self.state.wear_mm
-        self.inspections[-1] = replace(
-            self.inspections[-1], fittings=self.inspections[-1].fittings + tuple(fittings)
-        )
+        self.inspections[-1] = replace(self.inspections[-1], fittings=self.inspections[-1].fittings + tuple(fittings))
 
     # tools by serial
 

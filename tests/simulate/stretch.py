@@ -34,9 +34,7 @@ def ring_turns(
         noise[n] = 0.8 * noise[n - 1] + rng.normal(0.0, spread * 0.6)
     turns = np.zeros(rings)
     for section in sections:
-        over = np.maximum(
-            np.minimum(edges_m[1:], section.to_m) - np.maximum(edges_m[:-1], section.from_m), 0.0
-        )
+        over = np.maximum(np.minimum(edges_m[1:], section.to_m) - np.maximum(edges_m[:-1], section.from_m), 0.0)
         if section.cut:
             turns += 1000.0 * over / (section.penetration_mm * np.exp(noise))
         else:

@@ -259,9 +259,7 @@ RING_COLUMNS = (
 def advance_text(site: Site, spoilt: Mapping[Cell, str] | None = None) -> str:
     """The ring log; ``spoilt`` puts a word where a machine failed to write a number."""
     spoilt = spoilt or {}
-    rows = (
-        [spoilt.get((r.ring, c), getattr(r, c)) for c in RING_COLUMNS] for r in site.rings
-    )
+    rows = ([spoilt.get((r.ring, c), getattr(r, c)) for c in RING_COLUMNS] for r in site.rings)
     return _csv(RING_COLUMNS, rows)
 
 
