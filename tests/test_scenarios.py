@@ -12,6 +12,7 @@ import pytest
 
 from wearplan import history, plan, wear
 from wearplan.cli.main import main
+from wearplan.report.preview import what_it_means
 from wearplan.site import load
 
 SAMPLE = Path(__file__).parents[1] / "sample_wheel"
@@ -161,6 +162,23 @@ def test_no_window_ahead_and_no_cap(folder, capsys):
     said = capsys.readouterr().out
     assert said.startswith("No plan keeps the rules.")
     assert "would pass its limit" in " ".join(said.split())
+
+
+def test_a_reading_over_the_limit_that_nothing_else_bears_out(folder):
+    """35 mm typed at a disc of 25 mm limit that stays: the estimate may doubt it, no answer may pass over it."""
+    (folder / "inspections" / "20261122T2210-abcd.toml").write_text(
+        'id = "20261122T2210-abcd"\nring = 1200\nchainage_m = 1980.0\nstarted_at = 2026-11-22T22:10:00Z\n'
+        'mode = "free air"\n\n[[measurement]]\nposition = 15\nwear_mm = 35.0\nmethod = "gauge"\n',
+        encoding="utf-8",
+    )
+    site = site_of(folder)
+    outlook = wear.look_ahead(site, wear.learn(site), draws=100)
+    place = outlook.layout.index(15)
+    if np.mean(outlook.wear_now_mm[:, place] > 25.0) <= 0.5:
+        assert [(number, mm, limit) for number, mm, limit, _ in outlook.doubted_over_limit] == [(15, 35.0, 25.0)]
+        proposed = plan.propose(site, outlook, wishes=QUICK)
+        assert any("15 (35 of 25 mm at 1+980.0)" in remark for remark in proposed.remarks)
+        assert any("Place 15 was read at 35 mm" in line for line in what_it_means(site, outlook, outlook))
 
 
 def test_four_lost_rings_after_a_boulder(folder):

@@ -132,6 +132,7 @@ class SmallOutlook:
     face_m: float
     end_m: float
     draws: int = 60
+    doubted_over_limit: tuple[tuple[int, float, float, float], ...] = ()
 
     def __post_init__(self) -> None:
         random = np.random.default_rng(4)

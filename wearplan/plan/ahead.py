@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from wearplan.site.records import Site, ToolType
 from wearplan.wheel import Layout, Place, places
 
-from .words import some
+from .words import at, some
 
 Floats = NDArray[np.float64]
 
@@ -159,6 +159,15 @@ def look(site: Site, outlook: OutlookLike) -> Ahead:
     broken = [n for t in tools if t.in_trouble for n in t.place.positions]
     if broken:
         remarks.append(f"Found damaged and still on the wheel: {some(broken)}. Counted as late from the face on.")
+    doubted = getattr(outlook, "doubted_over_limit", ())
+    if doubted:
+        who = some(
+            f"{n} ({mm:g} of {most:g} mm at {at(float(site.drive.chainage_m(x)))})" for n, mm, most, x in doubted
+        )
+        remarks.append(
+            f"Read over the limit and still on the wheel: {who}. All other readings speak against it, so the estimate "
+            f"holds it to be under: look again, or correct the record."
+        )
     uncapped = sorted({t.place.zone for t in tools if t.cap is None and not t.place.row})
     if uncapped:
         remarks.append(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from wearplan.history import allowed_fall_mm, gauging_of, reading_sd_mm
-from wearplan.report.words import plural
+from wearplan.report.words import chainage_text, plural
 from wearplan.site.records import TROUBLE, Inspection, Measurement, Site
 
 if TYPE_CHECKING:
@@ -150,18 +150,29 @@ def written(site: Site, inspection: Inspection) -> list[str]:
 
 def what_it_means(site: Site, before: Outlook, after: Outlook) -> list[str]:
     """What a saved inspection changes at once: tools that now reach their limit before the next window."""
+    doubted = doubted_lines(site, after)
     windows = [window for window in (site.stops.windows if site.stops else ()) if window.to_m > after.face_m]
     if not windows:
-        return ["No window lies ahead."]
+        return [*doubted, "No window lies ahead."]
     upto = min(max(windows[0].from_m, after.face_m), after.end_m)
     was, now = (outlook.over_limit_probability(upto) > 0.5 for outlook in (before, after))
     numbers = [int(n) for n in after.numbers[now]]
     fresh = sorted(set(numbers) - {int(n) for n in before.numbers[was]})
     name = windows[0].name
     if not numbers:
-        return [f"No tool is more likely than not past its limit before {name}."]
+        return [*doubted, f"No tool is more likely than not past its limit before {name}."]
     listing = ", ".join(map(str, numbers))
-    lines = [f"{plural(len(numbers), 'tool')} more likely than not past the limit before {name}: {listing}."]
+    lines = [*doubted, f"{plural(len(numbers), 'tool')} more likely than not past the limit before {name}: {listing}."]
     if fresh:
         lines.append(f"New by this inspection: {', '.join(map(str, fresh))}.")
     return lines
+
+
+def doubted_lines(site: Site, outlook: Outlook) -> list[str]:
+    """A sentence for each tool read over its limit that the estimate holds to be under it."""
+    return [
+        f"Place {number} was read at {mm:g} mm, over its limit of {limit:g} mm, at "
+        f"{chainage_text(site.drive.chainage_m(driven_m))} and stays; other readings speak against it, so the estimate "
+        "holds it to be under: look again, or correct the record."
+        for number, mm, limit, driven_m in outlook.doubted_over_limit
+    ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wearplan.report.preview import doubted_lines
 from wearplan.report.table import Band, Column, Table
 from wearplan.report.words import chainage_text, listing
 
@@ -164,7 +165,10 @@ def outlook_table(outlook: Outlook, *, at_m: float | None = None, positions: tup
         title=f"Outlook from the face at {chainage_text(site.drive.chainage_m(outlook.face_m))}",
         columns=tuple(columns),
         rows=tuple(rows),
-        notes=("… : beyond the end of the drive. Bands hold nine times out of ten if the ground is as described.",),
+        notes=(
+            *doubted_lines(site, outlook),
+            "… : beyond the end of the drive. Bands hold nine times out of ten if the ground is as described.",
+        ),
     )
 
 

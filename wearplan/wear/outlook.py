@@ -73,6 +73,23 @@ class Outlook:
     seed: int = 1
 
     @cached_property
+    def doubted_over_limit(self) -> tuple[tuple[int, float, float, float], ...]:
+        """Tools last read over their limit that the estimate holds to be under it: (place, mm, limit mm, driven m).
+
+        Such a reading counts little beside all others, yet nobody may overlook it: the tool may be worn through, or
+        the record wrong.
+        """
+        held_over = np.mean(self.wear_now_mm > self.limit_mm, axis=0)
+        found = []
+        for number, life, limit, over in zip(self.numbers, self.lives, self.limit_mm, held_over, strict=True):
+            last = life.last_reading if life is not None else None
+            marks = () if last is None else (last.worst_mm, last.wear_mm, last.above_mm)
+            told = max((mm for mm in marks if mm is not None), default=0.0)
+            if last is not None and told > limit and over <= 0.5:
+                found.append((int(number), float(told), float(limit), last.driven_m))
+        return tuple(found)
+
+    @cached_property
     def damage_hazard(self) -> Floats:
         """(D, P, G) float32: expected damages from the face to the grid point."""
         return np.asarray(np.matmul(self.hazard_per_m, self.metres.transpose(0, 2, 1)))

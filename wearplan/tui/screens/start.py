@@ -121,6 +121,8 @@ def where_lines(snapshot: Snapshot, display: Display) -> list[str]:
 
 def due_lines(snapshot: Snapshot, display: Display) -> list[str]:
     """Which tools are due."""
+    from wearplan.report.preview import doubted_lines
+
     site, outlook = snapshot.site, snapshot.outlook
     if site is None:
         return []
@@ -129,6 +131,7 @@ def due_lines(snapshot: Snapshot, display: Display) -> list[str]:
     now = outlook.over_limit_probability(outlook.face_m)
     past = [str(number) for number, chance in zip(outlook.numbers.tolist(), now, strict=True) if chance >= DUE_CHANCE]
     lines = [f"past their limit now, more likely than not: {listing(past, 12) or 'none'}."]
+    lines += [display.words(line) for line in doubted_lines(site, outlook)]
     ahead = (
         next((window for window in site.stops.windows if window.from_m > outlook.face_m), None) if site.stops else None
     )
