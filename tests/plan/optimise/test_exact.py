@@ -71,6 +71,8 @@ def test_branching_alone_equals_brute_force(tied: bool, monkeypatch: pytest.Monk
     monkeypatch.setattr(branch, "SMALL_TIED_REST", 0)
     monkeypatch.setattr(branch, "ROOT_ROUNDS", 0)
     monkeypatch.setattr(branch, "NODE_ROUNDS", 0)
+    monkeypatch.setattr(branch, "TRIALS", 1)
+    monkeypatch.setattr(branch, "smooth", lambda *_: None)
     monkeypatch.setattr(prices, "sweep", lambda *_: None)
     split = 0
     for seed in range(150, 250):

@@ -49,11 +49,13 @@ class Branching:
         explain: bool = True,
         whole: float = 0.0,
         enough: float = -np.inf,
+        start: tuple[int, ...] = (),
     ) -> None:
         self.problem, self.gap, self.watch = problem, gap, watch
         self.whole = whole  # every plan costs a multiple of this; 0 where that is not known
         self.enough = enough  # all that is asked is whether a plan costs no more than this; -inf for the least cost
         self.explain = explain  # look for a clash, and for plans that use least of a limit, where no plan comes up
+        self.start = start  # stops to start the search for plans from
         self.stops: tuple[int, ...] = ()
         self.visits: np.ndarray | None = None
         self.cost = np.inf
@@ -227,7 +229,11 @@ class Branching:
         return priced, found
 
     def first_plans(self, priced: Priced) -> None:
-        """Plans to start with: grown from nothing, and from what the paths visit at the first prices."""
+        """Plans to start with: from the stops given, grown from nothing, and from what the paths visit at the first
+        prices.
+        """
+        if self.start:
+            self.search_from(priced, self.start)
         self.search_from(priced, ())
         toll, _ = priced.tolls()  # what places would visit at these prices
         visits = paths.trace(priced.arcs, paths.forward(priced.arcs, toll))[1:-1]
@@ -375,8 +381,12 @@ class Branching:
         )  # fmt: skip
 
 
-def solve_by_prices(problem: Problem, *, gap: float = 1e-6, watch: Watch | None = None) -> Solved:
-    """Solve by prices and branching; made for many places and stops. See `Branching`."""
+def solve_by_prices(
+    problem: Problem, *, gap: float = 1e-6, watch: Watch | None = None, start: tuple[int, ...] = ()
+) -> Solved:
+    """Solve by prices and branching, the search for plans from the stops ``start``; made for many places and stops.
+    See `Branching`.
+    """
     if not fixed.open_of(problem, problem.forced)[~problem.allowed].any():
-        return Branching(problem, gap, watch or Watch()).run()
+        return Branching(problem, gap, watch or Watch(), start=start).run()
     return Solved("impossible", (), None, np.inf, np.inf, 0.0, METHOD)

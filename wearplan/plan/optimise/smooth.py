@@ -154,13 +154,18 @@ def smooth(priced: Priced, temperature: float, times: int, watch: Watch) -> None
             priced.ties.move_budgets(priced.ids, smoothed.opened())
             smoothed.see_costs()
         free, now = smoothed.free, priced.prices.copy()
-        if before is not None and free.any():
-            priced.prices[free] = levelled(now[free] + MOMENTUM * (now - before)[free], smoothed.cost[free])
+        if free.any():
+            # To the sum their stop costs: a sweep moves prices only so far.
+            onward = 0.0 if before is None else MOMENTUM * (now - before)[free]
+            priced.prices[free] = levelled(now[free] + onward, smoothed.cost[free])
         before = now
         if not smoothed.build():
             return
         smoothed.along()
         smoothed.back()
+        if not np.isfinite(priced.prices).all():  # beyond floating point after all: as before
+            priced.prices[:] = now
+            break
         if watch.over():
             break
     priced.weight = smoothed.opened()
