@@ -40,9 +40,9 @@ class Wishes:
     max_entries: int | None = None
     """Largest number of entries under pressure ahead; None: what the site says."""
     time_limit_s: float = 60.0
-    gap: float = 1e-4
+    gap: float = 1e-6
     """The search ends when cost and lower bound are this close (relative)."""
-    max_candidates: int = 48
+    max_candidates: int = 120
     """When the windows ahead hold more rings than this, they are thinned evenly and the plan says so."""
     standing: bool = False
     """The machine stands at a stop in the window at the face: its set-up is spent, its readings are in, and the
