@@ -6,5 +6,7 @@ def run() -> None:
     import sys
 
     from wearplan.cli.main import main
+    from wearplan.cli.narrow import bear_any_text
 
+    bear_any_text()
     sys.exit(main(sys.argv[1:]))

@@ -28,7 +28,7 @@ def keep_log(argv: Sequence[str]) -> Path | str:
     text += traceback.format_exc()
     path = state_folder() / f"fault-{datetime.now():%Y%m%dT%H%M%S}.log"
     try:
-        path.write_text(text, encoding="utf-8")
+        path.write_text(text, encoding="utf-8", errors="backslashreplace")
     except OSError:
         return text
     return path

@@ -32,6 +32,11 @@ def output_arguments(parser: argparse.ArgumentParser, *, csv: bool = True) -> No
         group.add_argument("--csv", action="store_true", help="the tables as CSV on stdout")
 
 
+def json_argument(parser: argparse.ArgumentParser) -> None:
+    """``--json`` of a command whose answer is what it did."""
+    parser.add_argument("--json", action="store_true", help="one JSON object on stdout")
+
+
 def read_site(folder: Path, answer: str) -> Site:
     """The site, or exit 3 with the faults that forbid ``answer``; faults that do not are counted on stderr."""
     from wearplan.site import load

@@ -30,7 +30,9 @@ def write(text: str) -> None:
 
 def write_json(body: dict[str, Any]) -> None:
     """The answer, as one JSON object."""
-    write(json.dumps(body, indent=1, ensure_ascii=False, allow_nan=False))
+    # Where stdout lacks letters they are escaped: the answer stays the same.
+    escaped = not (sys.stdout.encoding or "utf-8").casefold().startswith("utf")
+    write(json.dumps(body, indent=1, ensure_ascii=escaped, allow_nan=False))
 
 
 def write_tables(tables: Iterable[Table], *, csv: bool = False) -> None:

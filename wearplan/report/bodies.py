@@ -14,6 +14,7 @@ import numpy as np
 if TYPE_CHECKING:
     from wearplan.demand import Demand
     from wearplan.plan import Plan
+    from wearplan.site.appending import Appended
     from wearplan.site.records import Fault, Site
     from wearplan.wear import Backtest, Fit, Outlook
 
@@ -54,6 +55,16 @@ def envelope(site: Site | None, body: Mapping[str, Any], *, answer: str) -> dict
         "inputs_sha256": site.inputs_sha256 if site else None,
         "invented": site.invented if site else None,
         **plain_data(body),
+    }
+
+
+def appended_body(appended: Appended) -> dict[str, Any]:
+    """What adding rows to a file did."""
+    return {
+        "path": str(appended.path),
+        "added": appended.added,
+        "already": appended.already,
+        "remarks": appended.remarks,
     }
 
 

@@ -8,12 +8,13 @@ from __future__ import annotations
 import argparse
 
 from wearplan.cli.codes import Exit
-from wearplan.cli.steps import learn, moment, read_site, ring_place, site_argument, writing
-from wearplan.cli.streams import Progress, write
+from wearplan.cli.steps import json_argument, learn, moment, read_site, ring_place, site_argument, writing
+from wearplan.cli.streams import Progress, write, write_json
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     site_argument(parser)
+    json_argument(parser)
     parser.add_argument("kind", help="boulder, steel, pile, metal in muck, torque jump, ... in the site's words")
     parser.add_argument("--ring", type=int)
     parser.add_argument("--at", metavar="CHAINAGE")
@@ -22,6 +23,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
+    from wearplan.report.bodies import appended_body, envelope
     from wearplan.report.words import listing
     from wearplan.site import append_event
     from wearplan.site.records import Event
@@ -34,12 +36,17 @@ def run(args: argparse.Namespace) -> int:
     )
     with writing():
         appended = append_event(args.site, event)
-    for remark in appended.remarks:
-        write(remark)
-    write(f"{appended.path}: {'added' if appended.added else 'was there already'}")
+    look = None
     if not site.forbidding("rates"):
         progress = Progress()
         look = look_at(learn(site, progress), driven_m)
         progress.close()
+    if args.json:
+        write_json(envelope(site, {**appended_body(appended), "look_at": look}, answer="event"))
+        return Exit.DONE
+    for remark in appended.remarks:
+        write(remark)
+    write(f"{appended.path}: {'added' if appended.added else 'was there already'}")
+    if look is not None:
         write(f"At the next stop look at: {listing([str(number) for number in look], 40)}.")
     return Exit.DONE

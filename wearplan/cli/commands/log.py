@@ -9,15 +9,17 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wearplan.cli.codes import Exit, Stopped
-from wearplan.cli.steps import DRAWS, fault_lines, read_site, site_argument, writing
-from wearplan.cli.streams import Progress, say, write
+from wearplan.cli.steps import DRAWS, fault_lines, json_argument, read_site, site_argument, writing
+from wearplan.cli.streams import Progress, say, write, write_json
 
 if TYPE_CHECKING:
+    from wearplan.report.preview import Odd
     from wearplan.site.records import Inspection, Site
     from wearplan.wear import Outlook
 
@@ -41,6 +43,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", type=Path, nargs="?", metavar="FILE", help="the filled sheet, CSV or Markdown")
     for name, what in HEAD.items():
         parser.add_argument(f"--{name}", metavar=what)
+    json_argument(parser)
     parser.add_argument("--yes", action="store_true", help="write without asking")
     parser.add_argument("--corrects", metavar="ID", help="this record replaces that inspection")
     parser.add_argument("--undo", metavar="ID", help="take that correction back")
@@ -49,6 +52,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
+    from wearplan import history
+    from wearplan.report.bodies import envelope
+    from wearplan.report.preview import odd_readings, written
+
     site = read_site(args.site, "check")
     if args.undo:
         return _undo(args)
@@ -58,24 +65,38 @@ def run(args: argparse.Namespace) -> int:
         raise Stopped(Exit.USAGE, "--corrects ID and --reason TEXT go together")
     inspection = _proposed(args, site)
     before = None if args.no_bands or site.forbidding("outlook") else _outlook(site)
-    _preview(site, inspection, before)
-    if not (args.yes or _agreed()):
+    current = history.current_lives(history.lives(site))
+    odd = odd_readings(site, inspection, current, before)
+    if not args.json:
+        _preview(site, inspection, odd, held=before is not None)
+    agreed = args.yes or (not args.json and _agreed())
+    path, meaning = None, []
+    if agreed:
+        with writing():
+            path = _write(args, inspection)
+        meaning = _meaning(args.site, before)
+    if args.json:
+        body = {"written": path and str(path), "id": inspection.id, "what": written(site, inspection), "odd": odd}
+        write_json(envelope(site, {**body, "meaning": meaning}, answer="log"))
+    if path is None:
         raise Stopped(Exit.NO, "Nothing was written. Answer y, or give --yes.")
-    with writing():
-        path = _write(args, inspection)
-    write(f"written: {path}")
-    _meaning(args.site, before)
+    if not args.json:
+        write("\n".join([f"written: {path}", *meaning]))
     return Exit.DONE
 
 
 def _undo(args: argparse.Namespace) -> int:
+    from wearplan.report.bodies import envelope
     from wearplan.site import undo_correction
 
     if not args.reason:
         raise Stopped(Exit.USAGE, "--undo needs --reason TEXT")
     with writing():
         path = undo_correction(args.site, args.undo, args.reason, now=datetime.now().astimezone())
-    write(f"written: {path}")
+    if args.json:
+        write_json(envelope(None, {"written": str(path)}, answer="log"))
+    else:
+        write(f"written: {path}")
     return Exit.DONE
 
 
@@ -101,20 +122,17 @@ def _outlook(site: Site) -> Outlook:
     return outlook
 
 
-def _preview(site: Site, inspection: Inspection, outlook: Outlook | None) -> None:
-    from wearplan import history
-    from wearplan.report.preview import odd_readings, written
+def _preview(site: Site, inspection: Inspection, odd: Sequence[Odd], *, held: bool) -> None:
+    from wearplan.report.preview import written
     from wearplan.report.words import chainage_text
 
     write(f"Inspection at ring {inspection.ring}, {chainage_text(inspection.chainage_m)}, {inspection.mode}:")
     for line in written(site, inspection):
         write(f"  {line}")
-    current = history.current_lives(history.lives(site))
-    odd = odd_readings(site, inspection, current, outlook)
     for entry in odd:
         write(f"  ? place {entry.position}: {entry.what}")
     if not odd:
-        write("  No reading looks odd." if outlook else "  No reading looks odd (not held against the outlook).")
+        write("  No reading looks odd." if held else "  No reading looks odd (not held against the outlook).")
 
 
 def _agreed() -> bool:
@@ -134,13 +152,12 @@ def _write(args: argparse.Namespace, inspection: Inspection) -> Path:
     return write_inspection(args.site, inspection)
 
 
-def _meaning(folder: Path, before: Outlook | None) -> None:
+def _meaning(folder: Path, before: Outlook | None) -> list[str]:
     """What the new record means at once; the record stands whatever comes of this."""
     from wearplan.report.preview import what_it_means
     from wearplan.site import load
 
     loaded = load(folder)
     if before is None or loaded.site is None or loaded.site.forbidding("outlook"):
-        return
-    for line in what_it_means(loaded.site, before, _outlook(loaded.site)):
-        write(line)
+        return []
+    return what_it_means(loaded.site, before, _outlook(loaded.site))

@@ -9,12 +9,14 @@ import argparse
 from pathlib import Path
 
 from wearplan.cli.codes import Exit, Stopped
-from wearplan.cli.streams import say, write
+from wearplan.cli.steps import json_argument
+from wearplan.cli.streams import say, write, write_json
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("folder", type=Path, metavar="FOLDER", help="must not exist yet, or be empty")
     parser.add_argument("--places", type=int, default=1, metavar="N", help="so many [[position]] blocks to fill in")
+    json_argument(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -28,7 +30,11 @@ def run(args: argparse.Namespace) -> int:
         raise Stopped(Exit.USAGE, str(error)) from error
     except OSError as error:
         raise Stopped(Exit.NO, f"{args.folder} cannot be written: {error.strerror or error}") from error
-    for path in written:
-        write(str(path))
+    if args.json:
+        from wearplan.report.bodies import envelope
+
+        write_json(envelope(None, {"written": [str(path) for path in written]}, answer="new"))
+    else:
+        write("\n".join(map(str, written)))
     say(f"Next: fill in what only the site knows; `wearplan check {args.folder}` names each line.")
     return Exit.DONE

@@ -38,18 +38,20 @@ import argparse
 from pathlib import Path
 
 from wearplan.cli.codes import Exit, Stopped
-from wearplan.cli.steps import fault_lines, read_site, site_argument, writing
-from wearplan.cli.streams import Progress, say, write
+from wearplan.cli.steps import fault_lines, json_argument, read_site, site_argument, writing
+from wearplan.cli.streams import Progress, say, write, write_json
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     site_argument(parser)
     parser.add_argument("files", type=Path, nargs="+", metavar="FILE", help="the export, CSV or the like")
     parser.add_argument("--mapping", type=Path, metavar="TOML")
+    json_argument(parser)
     parser.add_argument("--dry-run", action="store_true", help="read and report, write nothing")
 
 
 def run(args: argparse.Namespace) -> int:
+    from wearplan.report.bodies import appended_body, envelope
     from wearplan.report.words import plural
     from wearplan.site import append_rings
     from wearplan.site.ring_guess import propose_mapping
@@ -86,14 +88,24 @@ def run(args: argparse.Namespace) -> int:
             f"{args.files[0]} has heads of its own. A mapping proposed from them stands on stdout: keep it in a file, "
             "check every line, give it by --mapping."
         )
-        write(proposed.rstrip())
+        if args.json:
+            write_json(envelope(site, {"proposed_mapping": proposed}, answer="rings"))
+        else:
+            write(proposed.rstrip())
     if not rows:
         raise Stopped(Exit.NO, "no ring could be read; nothing was written")
-    if args.dry_run:
+    found = {"read": len(rows), "first_ring": rows[0].ring, "last_ring": rows[-1].ring}
+    if args.dry_run and args.json:
+        write_json(envelope(site, found, answer="rings"))
+    elif args.dry_run:
         write(f"{plural(len(rows), 'ring')} read, {rows[0].ring} to {rows[-1].ring}; nothing written")
+    if args.dry_run:
         return Exit.DONE
     with writing():
         appended = append_rings(args.site, rows)
+    if args.json:
+        write_json(envelope(site, {**found, **appended_body(appended)}, answer="rings"))
+        return Exit.DONE
     say(*appended.remarks)
     write(f"{appended.path}: {plural(appended.added, 'ring')} added, {appended.already} there already")
     return Exit.DONE

@@ -12,12 +12,13 @@ import argparse
 import re
 
 from wearplan.cli.codes import Exit, Stopped
-from wearplan.cli.steps import moment, read_site, ring_place, site_argument, writing
-from wearplan.cli.streams import write
+from wearplan.cli.steps import json_argument, moment, read_site, ring_place, site_argument, writing
+from wearplan.cli.streams import write, write_json
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     site_argument(parser)
+    json_argument(parser)
     parser.add_argument("position", type=int, help="the place on the wheel")
     parser.add_argument("word", help='"reported 12.0" (mm of wear) or "line proved"')
     parser.add_argument("--ring", type=int)
@@ -26,6 +27,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
+    from wearplan.report.bodies import appended_body, envelope
     from wearplan.site import append_sensor_word
     from wearplan.site.records import SensorWord
 
@@ -53,6 +55,9 @@ def run(args: argparse.Namespace) -> int:
     )
     with writing():
         appended = append_sensor_word(args.site, word)
+    if args.json:
+        write_json(envelope(site, appended_body(appended), answer="sensor"))
+        return Exit.DONE
     for remark in appended.remarks:
         write(remark)
     write(f"{appended.path}: {'added' if appended.added else 'was there already'}")

@@ -9,8 +9,8 @@ import argparse
 from pathlib import Path
 
 from wearplan.cli.codes import Exit, Stopped
-from wearplan.cli.steps import learn, look_ahead, read_site, site_argument
-from wearplan.cli.streams import Progress, say, write
+from wearplan.cli.steps import json_argument, learn, look_ahead, read_site, site_argument
+from wearplan.cli.streams import Progress, say, write, write_json
 
 FORMATS = ("csv", "md", "html")
 
@@ -19,6 +19,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     site_argument(parser)
     parser.add_argument("--format", choices=FORMATS, help="without it, as FILE's name ends, else csv")
     parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="without it, to stdout")
+    json_argument(parser)
     parser.add_argument("--order", choices=("arm", "radius"), default="arm", help="walking order")
     parser.add_argument("--place", type=int, action="append", default=[], help="only this place (may be repeated)")
     parser.add_argument("--expected", action="store_true", help="add expected wear (it steers the reading)")
@@ -26,6 +27,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     from wearplan import history
+    from wearplan.report.bodies import envelope
     from wearplan.report.sheet import sheet_csv, sheet_html, sheet_markdown, sheet_rows
 
     site = read_site(args.site, "outlook" if args.expected else "check")
@@ -39,6 +41,10 @@ def run(args: argparse.Namespace) -> int:
     rows = sheet_rows(site, current, face_m=face_m, order=args.order, outlook=outlook, only=args.place)
     if not rows:
         raise Stopped(Exit.NO, "no such place is on the wheel now")
+    if args.json:
+        write_json(envelope(site, {"order": args.order, "places": rows}, answer="sheet"))
+        if args.output is None:
+            return Exit.DONE
     end = args.output.suffix.lstrip(".").casefold() if args.output else ""
     form = args.format or (end if end in FORMATS else "csv")
     if form == "csv":
