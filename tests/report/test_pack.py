@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 import pytest
 
 from wearplan import history
-from wearplan.plan import read_by
+from wearplan.plan import Clash, read_by
 from wearplan.report.pack import APPROVE, HOLD_POINTS, pack_cautions, pack_html, pack_markdown, write_pack
 from wearplan.report.pack_tables import bring_table, schedule_table, tools_table, unseen_table
 from wearplan.report.plan_text import stop_cautions
@@ -149,3 +149,18 @@ def test_hostile_names_stay_words_in_the_pack(answers):
     text = pack_markdown(site, answers.plan, stop, reader)
     assert "<b" not in text
     assert "*n*" not in text.replace("\\*n\\*", "")
+
+
+def test_a_plan_that_breaks_the_rules_says_so_first(answers, current):
+    stop = answers.plan.stops[0]
+    clash = Clash(rule="cap", places=("48",), positions=(48,), from_m=0.0, to_m=1.0, from_chainage_m=0.0,
+                  to_chainage_m=1.0, sentence="The tool at 48 would pass its limit.")  # fmt: skip
+    broken = replace(answers.plan, status="impossible", why_impossible=clash)
+    reader = read_by(broken, **READER)
+    for text in (
+        pack_markdown(answers.site, broken, stop, reader, current),
+        pack_html(answers.site, broken, stop, reader, current),
+    ):
+        said = "This plan does not keep the rules of the site. The tool at 48 would pass its limit."
+        assert 0 <= text.find(said) < text.find("The stop")
+    assert "does not keep the rules" not in pack_markdown(answers.site, answers.plan, stop, reader, current)

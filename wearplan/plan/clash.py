@@ -50,11 +50,8 @@ def cap_clash(model: Model, relaxed: tuple[Relaxed, ...], unusable: tuple[Unusab
     helped = f" Not usable there: {some(f'{u.window} ({u.why})' for u in barred)}." if barred else ""
     fresh = "even when new" if first.from_node else "as it stands"
     cap = float(model.cap[first.tool])
-    more = (
-        f" The same holds for {some(p for r in same[1:] for p in ahead.tools[r.tool].place.positions)}."
-        if same[1:]
-        else ""
-    )
+    others = dict.fromkeys(r.tool for r in same if r.tool != first.tool)
+    more = f" The same holds for {some(p for t in others for p in ahead.tools[t].place.positions)}." if others else ""
     sentence = (
         f"The tool at {'/'.join(map(str, tool.place.positions))} ({tool.place.zone}), {fresh}, would pass its limit "
         f"{where} with a "

@@ -343,6 +343,8 @@ class Plan:
         if self.status == "impossible":
             return "no plan keeps the rules"
         gap = "" if self.gap is None else f", gap {100 * self.gap:.1f} %"
+        if self.status == "none_needed" and not self.candidates:
+            return "no window ahead can be used, so there is nothing to choose from"
         if self.status == "none_needed":
             return f"no stop is the least expected cost in this model{gap}"
         if self.status == "best_found":

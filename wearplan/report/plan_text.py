@@ -25,8 +25,7 @@ def headline(plan: Plan, site: Site) -> list[str]:
         if plan.why_impossible:
             lines.append(plan.why_impossible.sentence)
     elif not plan.stops:
-        why = plan.headline if plan.candidates else "no window ahead can be used, so there is nothing to choose from"
-        lines.append(f"No stop is proposed: {why}.")
+        lines.append(f"No stop is proposed: {plan.headline}.")
     else:
         first = plan.stops[0]
         tools = sum(len(change.positions) for change in first.changes)

@@ -43,7 +43,8 @@ class FaultsScreen(TaskScreen):
             barred = sorted({answer for fault in snapshot.faults for answer in fault.forbids})
             words = f"These answers are not given: {listing(barred)}." if barred else "No answer is forbidden by them."
             if snapshot.site is None:
-                words = "No site can be made of this folder until they are mended."
+                mended = "it is" if len(snapshot.faults) == 1 else "they are"
+                words = f"No site can be made of this folder until {mended} mended."
             head.update(f"{plural(len(snapshot.faults), 'fault')}. {words} Mend the files, then R reads again.")
         self._tell()
 
