@@ -164,3 +164,21 @@ def test_the_sheet_is_written_as_its_name_ends(call, folder, tmp_path):
     for end, begins in (("html", "<!doctype html>"), ("csv", "ring,"), ("md", "# ")):
         assert call("sheet", folder, "-o", tmp_path / f"sheet.{end}")[0] == 0
         assert (tmp_path / f"sheet.{end}").read_text(encoding="utf-8").lower().startswith(begins)
+
+
+def test_a_correction_is_not_held_against_what_it_replaces(call, folder, sheet):
+    assert call("log", folder, sheet({15: "35"}), "--yes", "--no-bands")[0] == 0
+    wrong = load(folder).site.inspections[-1].id
+    code, out, _ = call(
+        "log", folder, sheet({15: "13.5"}), "--no-bands", "--corrects", wrong, "--reason", "typed wrong"
+    )
+    assert code == 1
+    assert "read before" not in out
+    assert "35 mm was read before" in call("log", folder, sheet({15: "13.5"}), "--no-bands")[1]
+
+
+def test_where_schemas_cannot_be_written(call, tmp_path):
+    (tmp_path / "file").write_text("mine")
+    code, _, err = call("schema", "--write", tmp_path / "file")
+    assert code == 1
+    assert "cannot be written" in err

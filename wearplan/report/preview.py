@@ -48,6 +48,8 @@ def odd_readings(
 ) -> tuple[Odd, ...]:
     """Readings outside the 99 % band, falling wear, tools over their limit yet left.
 
+    A correction is not held against the record it takes the place of.
+
     Parameters
     ----------
     current : mapping of int to Life
@@ -63,7 +65,7 @@ def odd_readings(
         if number not in known:
             odd.append(Odd(position=number, code="unknown place", what=f"there is no place {number} on the wheel"))
             continue
-        odd += _value_oddities(site, measurement, current.get(number), outlook)
+        odd += _value_oddities(site, measurement, current.get(number), outlook, inspection.corrects)
         limit = limit_of(site, number)
         worst = measurement.worst_mm if measurement.wear_above_mm is None else measurement.wear_above_mm
         if worst is not None and worst >= limit and number not in fitted:
@@ -81,7 +83,9 @@ def odd_readings(
     return tuple(odd)
 
 
-def _value_oddities(site: Site, measurement: Measurement, life: Life | None, outlook: Outlook | None) -> list[Odd]:
+def _value_oddities(
+    site: Site, measurement: Measurement, life: Life | None, outlook: Outlook | None, replaced: str | None
+) -> list[Odd]:
     number = measurement.position
     low, high = _range_of(measurement)
     if (low is None and high is None) or measurement.condition in TROUBLE:
@@ -94,7 +98,10 @@ def _value_oddities(site: Site, measurement: Measurement, life: Life | None, out
             found.append(
                 Odd(position=number, code="outside", what=f"{said}; expected {band[0]:.1f} to {band[1]:.1f} mm")
             )
-    last = life.last_reading if life else None
+    told = (
+        [reading for reading in life.readings if replaced is None or reading.inspection_id != replaced] if life else []
+    )
+    last = told[-1] if told else None
     before = last.wear_mm if last and last.sound else None
     if before is not None and high is not None and high < before:
         gauges = gauging_of(site.wheel, last.method if last else None), gauging_of(site.wheel, measurement.method)

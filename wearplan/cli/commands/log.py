@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -66,7 +67,7 @@ def run(args: argparse.Namespace) -> int:
     inspection = _proposed(args, site)
     before = None if args.no_bands or site.forbidding("outlook") else _outlook(site)
     current = history.current_lives(history.lives(site))
-    odd = odd_readings(site, inspection, current, before)
+    odd = odd_readings(site, replace(inspection, corrects=args.corrects), current, before)
     if not args.json:
         _preview(site, inspection, odd, held=before is not None)
     agreed = args.yes or (not args.json and _agreed())

@@ -24,11 +24,14 @@ def run(args: argparse.Namespace) -> int:
 
     known = schemas()
     if args.write:
-        args.write.mkdir(parents=True, exist_ok=True)
-        for name, schema in known.items():
-            path = args.write / f"{name.replace('/', '-')}.schema.json"
-            path.write_text(json.dumps(schema, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
-            say(str(path))
+        try:
+            args.write.mkdir(parents=True, exist_ok=True)
+            for name, schema in known.items():
+                path = args.write / f"{name.replace('/', '-')}.schema.json"
+                path.write_text(json.dumps(schema, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
+                say(str(path))
+        except OSError as error:
+            raise Stopped(Exit.NO, f"{args.write} cannot be written: {error.strerror or error}") from error
     elif args.json:
         write(json.dumps(known, indent=1, ensure_ascii=False))
     elif args.file is None:
