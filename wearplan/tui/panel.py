@@ -73,10 +73,10 @@ def _outlook_lines(snapshot: Snapshot, row: PlaceNow, display: Display) -> list[
     quantiles = tool.limit_chainage_m
 
     def at(value: float | None) -> str:
-        return "beyond the drive" if value is None else display.chainage(value)
+        return "beyond the drive" if value is None else f"at {display.chainage(value)}"
 
     return [
-        f"reaches its limit at {at(quantiles.p50)}",
+        f"reaches its limit {at(quantiles.p50)}",
         f"  early {at(quantiles.p05)}",
         f"  late  {at(quantiles.p95)}",
         f"outlives the drive: {percent_text(tool.beyond_drive_probability)}",

@@ -220,7 +220,8 @@ def head_lines(snapshot: Snapshot, plan: Plan, site: Site, display: Display) -> 
     working = snapshot.jobs["plan"].state == "working"
     lines = [f" {'(before the present wish) ' if working else ''}{plan.headline}"]
     if plan.expected_cost is not None:
-        lines[0] += f"; {money_text(plan.expected_cost, site.currency)}"
+        nearest = "what comes nearest costs " if plan.status == "impossible" else ""
+        lines[0] += f"; {nearest}{money_text(plan.expected_cost, site.currency)}"
     lines[0] += f"; {wish.tally(plan)}."
     if plan.status == "impossible" and plan.why_impossible is not None:
         lines.append(f" {display.words(plain(plan.why_impossible.sentence))}")
