@@ -119,9 +119,9 @@ def driven_at(site: Site, text: str) -> float:
     return driven
 
 
-def gather(site: Site, progress: Progress, *, backtest: bool) -> Answers:
-    """Every answer the folder allows; those that faults forbid are left out and named."""
-    from wearplan import demand, history, wear
+def gather(site: Site, progress: Progress) -> Answers:
+    """Every answer the folder allows but the backtest; those that faults forbid are left out and named."""
+    from wearplan import demand, history
     from wearplan.report.answers import Answers
 
     fit = learn(site, progress)
@@ -140,7 +140,6 @@ def gather(site: Site, progress: Progress, *, backtest: bool) -> Answers:
         outlook=outlook,
         plan=plan,
         demand=store,
-        backtest=wear.backtest(site, progress=progress) if backtest else None,
         ring_notes=history.clean_rings(site).notes,
     )
 

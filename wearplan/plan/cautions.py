@@ -12,7 +12,6 @@ from .jurisdictions import Jurisdiction, jurisdiction_of
 from .records import Caution
 
 if TYPE_CHECKING:
-    from datetime import date
 
     from wearplan.site.records import Section, Site, Window
 
@@ -186,7 +185,6 @@ def cautions_for(
     section: Section | None = None,
     never_seen: int = 0,
     not_seen: int = 0,
-    stop_date: date | None = None,
 ) -> tuple[Caution, ...]:
     """The cautions of a stop in a window."""
     cautions = [PLANNING_ESTIMATE, *_window_cautions(window, terms), *_EVERY_STOP]

@@ -14,6 +14,7 @@ from datetime import date, datetime
 from typing import Any
 
 from wearplan.report.words import count_text, marked, percent_text, plain, significant_text, wrapped
+from wearplan.site.safe_text import safe_cell
 
 _LEAST = 24
 """A column of long text is not made narrower."""
@@ -219,8 +220,8 @@ def shown(value: Any, form: str) -> str:
 
 def harmless(cell: Any) -> Any:
     """A text that a spreadsheet would take for a formula gets a leading apostrophe."""
-    if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t", "\r"):
-        return "'" + cell
+    if isinstance(cell, str):
+        return safe_cell(cell)
     return "" if cell is None else cell
 
 

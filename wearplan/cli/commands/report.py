@@ -32,7 +32,7 @@ def run(args: argparse.Namespace) -> int:
     progress = Progress()
     past = None if args.no_backtest else Alongside(args.site)
     try:
-        answers = gather(site, progress, backtest=False)
+        answers = gather(site, progress)
         if past is not None:
             progress("how past outlooks did")
             answers = replace(answers, backtest=past.result(site, progress))
