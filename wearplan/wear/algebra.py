@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .readings import Floats, Readings
+from .readings import Floats, Ints, Readings
 
 HYPER = ("tau", "theta", "shared", "scale")
 """Log scale parameters after the coefficients: sd of a life's factor; wear step (mm); sd of the error an inspection
@@ -48,14 +48,62 @@ def rates(readings: Readings, coefficients: Floats) -> Floats:
 def carried_variance(readings: Readings, expected: Floats) -> Floats:
     """Variance (N,) that a life carries on from reading to reading besides its process: of the wear it began with,
     and of wear gathered on imputed path. Never falls within a life, so min(v, v') is its covariance."""
-    out = readings.start_var.copy()
     if not readings.path_rel_sd.any():
-        return out
-    reach = readings.path_rel_sd * np.maximum(expected, 0.0)
+        return readings.start_var.copy()
+    out = _filled(readings.start_var)
+    reach = _filled(readings.path_rel_sd * np.maximum(expected, 0.0))
     for rows in readings.batches:
         grown = np.diff(np.maximum.accumulate(reach[rows], axis=1), prepend=0.0, axis=1)
         out[rows] += np.cumsum(grown**2, axis=1)
-    return out
+    return out[:-1]
+
+
+def _filled(values: Floats, fill: float = 0.0) -> Floats:
+    """The values with one more that stands where a life of a batch has no reading."""
+    return np.append(values, fill)
+
+
+@dataclass(frozen=True)
+class _Parts:
+    """What the covariance is made of, each (N + 1,): the last is no reading, with an error of variance 1 of its own."""
+
+    expected: Floats
+    carrier: Floats
+    carried_var: Floats
+    scaled_error: Floats
+    noise: Floats
+    met: Floats
+    """Inspection, or their number for none."""
+
+    @classmethod
+    def of(
+        cls, readings: Readings, expected: Floats, scale2: float, site_var: Floats, carried_var: Floats
+    ) -> _Parts:
+        scaled_error = scale2 * readings.error_var / readings.weight
+        return cls(
+            expected=_filled(expected),
+            carrier=_filled(expected if readings.proportional else np.ones_like(expected)),
+            carried_var=_filled(carried_var),
+            scaled_error=_filled(scaled_error),
+            noise=_filled(scaled_error + readings.fixed_var / readings.weight + site_var, 1.0),
+            met=_filled(np.where(readings.inspection < 0, readings.inspections, readings.inspection), readings.inspections),
+        )  # fmt: skip
+
+    def block(self, rows: Ints, tau2: float, theta: float) -> Floats:
+        """Covariances (L, n, n) of the readings of each life, what an inspection shares left out."""
+        mean, carried, steps = self.expected[rows], self.carrier[rows], self.carried_var[rows]
+        block = theta * np.minimum(mean[:, :, None], mean[:, None, :])
+        block += tau2 * carried[:, :, None] * carried[:, None, :]
+        if steps.any():
+            block += np.minimum(steps[:, :, None], steps[:, None, :])
+        ends = np.arange(rows.shape[1])
+        block[:, ends, ends] += self.noise[rows] + 1e-10 + 1e-10 * block[:, ends, ends]
+        return np.asarray(block)
+
+    def pairs(self, rows: Ints, sites: int) -> Ints:
+        """Flat index (L, n, n) into a matrix by inspection and inspection."""
+        at = self.met[rows]
+        return np.asarray(at[:, :, None] * (sites + 1) + at[:, None, :])
 
 
 def evaluate(
@@ -78,10 +126,8 @@ def evaluate(
     tau2, theta, shared2, scale2 = np.exp([2.0, 1.0, 2.0, 2.0] * parameters[terms:])
     rate = rates(readings, parameters[:terms])
     expected = readings.path_km @ rate
-    carrier = expected if readings.proportional else np.ones_like(expected)
-    scaled_error = scale2 * readings.error_var / readings.weight
-    noise = scaled_error + readings.fixed_var / readings.weight + site_var
-    residual = values - expected
+    parts = _Parts.of(readings, expected, scale2, site_var, carried_var)
+    residual = _filled(values - expected)
     sites = readings.inspections
     coupling = np.zeros((sites + 1) ** 2)
     half = np.empty(len(residual))
@@ -89,23 +135,18 @@ def evaluate(
     log_det = 0.0
     inverses = []
     for rows in readings.batches:
-        mean, carried, steps = expected[rows], carrier[rows], carried_var[rows]
-        block = theta * np.minimum(mean[:, :, None], mean[:, None, :])
-        block += tau2 * carried[:, :, None] * carried[:, None, :]
-        if steps.any():
-            block += np.minimum(steps[:, :, None], steps[:, None, :])
+        block = parts.block(rows, tau2, theta)
         ends = np.arange(rows.shape[1])
-        block[:, ends, ends] += noise[rows] + 1e-10 + 1e-10 * block[:, ends, ends]
-        root = np.linalg.cholesky(block)
-        log_det += 2.0 * np.log(root[:, ends, ends]).sum()
+        log_det += 2.0 * np.log(np.linalg.cholesky(block)[:, ends, ends]).sum()
         inverse = np.linalg.inv(block)
         inverses.append(inverse)
         half[rows] = np.einsum("lij,lj->li", inverse, residual[rows])
         if sites:
-            at = np.where(readings.inspection[rows] < 0, sites, readings.inspection[rows])
-            pairs = at[:, :, None] * (sites + 1) + at[:, None, :]
-            coupling += np.bincount(pairs.ravel(), weights=inverse.ravel(), minlength=len(coupling))
-    met = np.where(readings.inspection < 0, sites, readings.inspection)
+            coupling += np.bincount(
+                parts.pairs(rows, sites).ravel(), weights=inverse.ravel(), minlength=len(coupling)
+            )
+    half[-1] = 0.0
+    met = parts.met
     if sites:
         gram = coupling.reshape(sites + 1, sites + 1)[:sites, :sites]
         inner = gram + np.eye(sites) / shared2
@@ -123,7 +164,7 @@ def evaluate(
     by_expected = np.zeros(len(residual))
     by_tau2 = by_theta = by_scale2 = 0.0
     for rows, inverse in zip(readings.batches, inverses, strict=True):
-        at, mean, carried = met[rows], expected[rows], carrier[rows]
+        at, mean, carried = met[rows], parts.expected[rows], parts.carrier[rows]
         alpha[rows] = a = half[rows] - np.einsum("lij,lj->li", inverse, spread[rows])
         if sites:
             inverse = inverse - inverse @ padded[at[:, :, None], at[:, None, :]] @ inverse
@@ -132,25 +173,25 @@ def evaluate(
         pull = 0.5 * (a[:, :, None] * a[:, None, :] - inverse)
         pulled = np.einsum("lij,lj->li", pull, carried)
         by_tau2 += float((pulled * carried).sum())
-        later = np.triu(pull, 1).sum(axis=2)
         own = pull[:, ends, ends]
-        step_pull = own + 2.0 * later
+        # twice what stands later in the life: the lesser of two wears is the earlier
+        step_pull = (pull * (2.0 * np.tri(rows.shape[1], k=-1).T + np.eye(rows.shape[1]))).sum(axis=2)
         by_theta += float((step_pull * mean).sum())
-        by_scale2 += float((own * scaled_error[rows]).sum()) / scale2
+        by_scale2 += float((own * parts.scaled_error[rows]).sum()) / scale2
         by_expected[rows] = a + theta * step_pull
         if readings.proportional:
             by_expected[rows] += 2.0 * tau2 * pulled
     by_shared2 = 0.0
     if sites:
         by_shared2 = 0.5 * float((shared_mean**2).sum() / shared2**2 - np.trace(gram - gram @ inner_inverse @ gram))
-    log_density = -0.5 * (float(residual @ alpha) + log_det + len(residual) * np.log(2.0 * np.pi))
-    by_rate = by_expected @ readings.path_km
+    log_density = -0.5 * (float(residual @ alpha) + log_det + len(readings) * np.log(2.0 * np.pi))
+    by_rate = by_expected[:-1] @ readings.path_km
     by_coefficient = (by_rate * rate if readings.log_rate else by_rate) @ readings.loading
     gradient = np.concatenate(
         [by_coefficient, [2 * tau2 * by_tau2, theta * by_theta, 2 * shared2 * by_shared2, 2 * scale2 * by_scale2]]
     )
     shared_root = np.linalg.cholesky(inner_inverse) if sites else np.zeros((0, 0))
-    return Evaluation(log_density, gradient, alpha, diagonal, shared_mean, shared_root, expected)
+    return Evaluation(log_density, gradient, alpha[:-1], diagonal[:-1], shared_mean, shared_root, expected)
 
 
 class Solver:
@@ -162,39 +203,32 @@ class Solver:
         self.readings = readings
         self.rate = rates(readings, parameters[:terms])
         expected = readings.path_km @ self.rate
-        carrier = expected if readings.proportional else np.ones_like(expected)
-        noise = (scale2 * readings.error_var + readings.fixed_var) / readings.weight + site_var
+        parts = _Parts.of(readings, expected, scale2, site_var, carried_var)
         self.inverses = []
         sites = readings.inspections
-        self.met = np.where(readings.inspection < 0, sites, readings.inspection)
+        self.met = parts.met[:-1]
         gram = np.zeros((sites + 1) ** 2)
         for rows in readings.batches:
-            mean, carried, steps = expected[rows], carrier[rows], carried_var[rows]
-            block = theta * np.minimum(mean[:, :, None], mean[:, None, :])
-            block += tau2 * carried[:, :, None] * carried[:, None, :]
-            block += np.minimum(steps[:, :, None], steps[:, None, :])
-            ends = np.arange(rows.shape[1])
-            block[:, ends, ends] += noise[rows] + 1e-10 + 1e-10 * block[:, ends, ends]
-            inverse = np.linalg.inv(block)
+            inverse = np.linalg.inv(parts.block(rows, tau2, theta))
             self.inverses.append(inverse)
-            at = self.met[rows]
-            pairs = at[:, :, None] * (sites + 1) + at[:, None, :]
-            gram += np.bincount(pairs.ravel(), weights=inverse.ravel(), minlength=len(gram))
+            gram += np.bincount(parts.pairs(rows, sites).ravel(), weights=inverse.ravel(), minlength=len(gram))
         inner = gram.reshape(sites + 1, sites + 1)[:sites, :sites] + np.eye(sites) / shared2
         self.inner = np.linalg.inv(inner)
 
     def solve(self, right: Floats) -> Floats:
         """S^-1 times ``right`` (N, M)."""
-        half = np.empty_like(right)
+        right = np.concatenate([right, np.zeros((1, right.shape[1]))])
+        half = np.zeros_like(right)
         for rows, inverse in zip(self.readings.batches, self.inverses, strict=True):
             half[rows] = np.einsum("lij,ljm->lim", inverse, right[rows])
         sites = len(self.inner)
         if not sites:
-            return half
+            return half[:-1]
         by_site = np.zeros((sites + 1, right.shape[1]))
-        np.add.at(by_site, self.met, half)
-        spread = np.concatenate([self.inner @ by_site[:sites], np.zeros((1, right.shape[1]))])[self.met]
+        np.add.at(by_site, self.met, half[:-1])
+        by_site = self.inner @ by_site[:sites]
+        spread = np.concatenate([by_site, np.zeros((1, right.shape[1]))])[np.append(self.met, sites)]
         out = half.copy()
         for rows, inverse in zip(self.readings.batches, self.inverses, strict=True):
             out[rows] -= np.einsum("lij,ljm->lim", inverse, spread[rows])
-        return out
+        return out[:-1]
