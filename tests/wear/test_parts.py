@@ -28,6 +28,22 @@ def some_readings(seed: int, lives: int = 12):
     )  # fmt: skip
 
 
+@given(st.lists(st.integers(1, 30), min_size=1, max_size=60), st.booleans())
+def test_batches_hold_every_reading_once_and_each_life_in_one_row(lengths, log_rate):
+    life = np.repeat(np.arange(len(lengths)), lengths)
+    readings = make_readings(life=life, path_km=np.arange(len(life)), wear_mm=1.0, log_rate=log_rate)
+    seen = []
+    for rows in readings.batches:
+        for row in rows:
+            own = row[row < len(readings)]
+            assert np.array_equal(row[: len(own)], own)
+            assert len(own) == lengths[readings.life[own[0]]]
+            seen += own.tolist()
+    assert sorted(seen) == list(range(len(readings)))
+    if not log_rate:
+        assert all((rows < len(readings)).all() for rows in readings.batches)
+
+
 @settings(max_examples=15, deadline=None)
 @given(st.integers(0, 10_000))
 def test_gradient_is_the_slope(seed):

@@ -76,18 +76,17 @@ class _Parts:
     """Inspection, or their number for none."""
 
     @classmethod
-    def of(
-        cls, readings: Readings, expected: Floats, scale2: float, site_var: Floats, carried_var: Floats
-    ) -> _Parts:
+    def of(cls, readings: Readings, expected: Floats, scale2: float, site_var: Floats, carried_var: Floats) -> _Parts:
         scaled_error = scale2 * readings.error_var / readings.weight
+        none = readings.inspections
         return cls(
             expected=_filled(expected),
             carrier=_filled(expected if readings.proportional else np.ones_like(expected)),
             carried_var=_filled(carried_var),
             scaled_error=_filled(scaled_error),
             noise=_filled(scaled_error + readings.fixed_var / readings.weight + site_var, 1.0),
-            met=_filled(np.where(readings.inspection < 0, readings.inspections, readings.inspection), readings.inspections),
-        )  # fmt: skip
+            met=_filled(np.where(readings.inspection < 0, none, readings.inspection), none),
+        )
 
     def block(self, rows: Ints, tau2: float, theta: float) -> Floats:
         """Covariances (L, n, n) of the readings of each life, what an inspection shares left out."""
@@ -142,9 +141,7 @@ def evaluate(
         inverses.append(inverse)
         half[rows] = np.einsum("lij,lj->li", inverse, residual[rows])
         if sites:
-            coupling += np.bincount(
-                parts.pairs(rows, sites).ravel(), weights=inverse.ravel(), minlength=len(coupling)
-            )
+            coupling += np.bincount(parts.pairs(rows, sites).ravel(), weights=inverse.ravel(), minlength=len(coupling))
     half[-1] = 0.0
     met = parts.met
     if sites:

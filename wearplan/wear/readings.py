@@ -13,7 +13,7 @@ Floats = NDArray[Any]
 """Arrays of numbers; shapes stand in the docstrings."""
 Ints = NDArray[np.int64]
 _CALLS = 3000
-"""Matrix entries handled in about the time that the calls for one more batch take (measured: 100 to 150 us)."""
+"""Matrix entries handled in about the time that the calls for one more batch take: found by trying."""
 
 
 @dataclass(frozen=True, kw_only=True)
