@@ -8,15 +8,17 @@ import subprocess
 import sys
 import time
 import tomllib
+from datetime import datetime
 from pathlib import Path
 
 import pytest
 
 from tests.tui.pilot import LARGE, SIZES, SMALL, drive, opened, settle, text_of, type_in
 from tests.tui.small import SmallRooms
-from wearplan.site import load_drafts
+from wearplan.site import Draft, load_drafts, save_draft
 from wearplan.tui.app import WearplanApp
 from wearplan.tui.screens.entry import EntryScreen
+from wearplan.tui.widgets.tableview import TableView
 
 HEAD = "600\n\n22:10\n\nf"
 
@@ -102,6 +104,38 @@ def test_leaving_and_coming_back(tmp_path: Path) -> None:
             assert sheet.counts()["not reached"] == 1
             assert sheet.head["ring"] == "600"
             assert sheet_of(app).typist.at > 0, "goes on where nothing is typed yet"
+            text = " ".join(text_of(app).split())
+            assert "nothing typed yet" not in text
+            assert "draft of" in text
+            assert "1 read, 1 not reached and the stop's data" in text
+            await type_in(pilot, "n")
+            await settle(app, pilot)
+            assert "Brought back" not in text_of(app)
+
+    drive(flow)
+
+
+@pytest.mark.parametrize("keys", [("down", "up"), ("down", "down", "up"), ("up",), ()])
+def test_the_row_under_the_cursor_is_corrected(tmp_path: Path, keys: tuple[str, ...]) -> None:
+    now = datetime.now().astimezone()
+    draft = Draft(id="begun", what="inspection", who="", begun_at=now, values={"lines": {"1": {"wear": "2"}}})
+
+    async def flow() -> None:
+        save_draft(tmp_path, draft, now=now)
+        async with opened(tmp_path, size=SMALL) as (app, pilot):
+            await pilot.press("f4")
+            await settle(app, pilot)
+            table = app.screen.query_one("#log-table", TableView)
+            assert table.cursor_row == 0, "on the draft, which came to the first row after the records were there"
+            await pilot.press(*keys)
+            under = table.key_at_cursor()
+            await pilot.press("c")
+            await pilot.pause()
+            if under == "draft begun":
+                assert "This row is a draft" in " ".join(text_of(app).split())
+            else:
+                assert under is not None
+                assert f"Why is {under.removeprefix('record ')} corrected?" in text_of(app)
 
     drive(flow)
 

@@ -1,4 +1,5 @@
-"""Keeps the draft on disk while the user types: the newest state always last, without holding up a key."""
+"""Keeps the draft on disk while the user types: the newest state always last, without holding up a key; and says what
+a draft brought back holds."""
 
 from __future__ import annotations
 
@@ -10,10 +11,13 @@ from typing import TYPE_CHECKING, Any
 
 from textual.message import Message
 
+from wearplan.report.words import listing
+
 if TYPE_CHECKING:
     from textual.widget import Widget
 
     from wearplan.site import Draft
+    from wearplan.tui.entry.sheet import Sheet
 
 
 class Kept(Message):
@@ -63,3 +67,19 @@ class DraftKeeper:
             except Exception as error:  # a thread that died in silence would leave the user trusting it
                 fault = f"the draft could not be kept ({type(error).__name__}: {error})"
             self._owner.post_message(Kept(now, where, fault))
+
+
+def back_words(sheet: Sheet, draft: Draft) -> tuple[str, str]:
+    """Before the first key: a few words on what is on the sheet, and a sentence where a draft was brought back."""
+    if draft.saved_at is None:
+        return ("nothing changed yet" if sheet.corrects else "nothing typed yet"), ""
+    saved = draft.saved_at.astimezone()
+    counts, fresh = sheet.counts(), saved.date() == datetime.now().astimezone().date()
+    parts = [f"{counts[key]} {key}" for key in ("read", "not reached", "otherwise not read", "fitted") if counts[key]]
+    if sheet.head:
+        parts.append("the stop's data")
+    what = listing(parts) if parts else "nothing was typed in it"
+    return (
+        f"draft of {saved:%H:%M}" if fresh else f"draft of {saved:%Y-%m-%d}",
+        f"Brought back, the draft kept {saved:%Y-%m-%d %H:%M}: {what}. It goes on where nothing is typed yet.",
+    )

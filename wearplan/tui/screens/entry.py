@@ -17,7 +17,7 @@ from wearplan.report.words import plain
 from wearplan.tui.actions import bindings_of
 from wearplan.tui.careful import Careful
 from wearplan.tui.display import Display
-from wearplan.tui.entry.keeper import DraftKeeper, Kept
+from wearplan.tui.entry.keeper import DraftKeeper, Kept, back_words
 from wearplan.tui.entry.keys import key_notes
 from wearplan.tui.entry.record import Expectations, last_reading, odd, preview, record_of
 from wearplan.tui.entry.sheet import Sheet
@@ -51,7 +51,7 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
         self._sheet, self._draft = sheet, draft
         self._keeper: DraftKeeper | None = None
         self._typist = Typist(sheet=sheet, expected={}, units=Display(us=sheet.inch))
-        self._kept_words = "nothing typed yet"
+        self._kept_words, self._back_words = back_words(sheet, draft)
         self._writing = False
 
     @property
@@ -152,6 +152,7 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
         return known is not None and not isinstance(wear, str) and bool(odd(wear, known, self._typist.units))
 
     def _keep(self) -> None:
+        self._back_words = ""
         if self._keeper is not None:
             self._kept_words = "keeping the draft …"
             self._keeper.keep(self._sheet.values())
@@ -187,7 +188,7 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
         self.query_one("#entry-tally", Words).say(f" {self._sheet.tally()}   ·   {self._kept_words}")
 
     def _ask(self) -> None:
-        self.query_one("#entry-ask", Words).say(self._typist.line_below())
+        self.query_one("#entry-ask", Words).say(self._typist.line_below() or self._back_words)
 
     def _side(self) -> None:
         """Beside the sheet, where there is room: the place in words. The band is told only once a value is typed."""

@@ -42,8 +42,9 @@ class LogScreen(TaskScreen):
         with VerticalScroll(id="log-meaning", classes="auto", can_focus=False):
             yield Static("", id="log-head", markup=False)
         yield TableView(
-            id="log-table", help="Drafts and recorded inspections. N begins a new one, R goes on with a draft."
-        )
+            id="log-table", newest_first=True,
+            help="Drafts and recorded inspections. N begins a new one, R goes on with a draft, C corrects the record.",
+        )  # fmt: skip
 
     def on_mount(self) -> None:
         self.query_one(TableView).focus()
@@ -131,6 +132,7 @@ class LogScreen(TaskScreen):
     def _back(self, written: Inspection | None) -> None:
         self._drafts = ()
         self._written = written
+        self.query_one(TableView).to_top()
         self._read_drafts()
         if written is not None:
             self.notify(f"Written: inspections/{written.id}.toml", markup=False)
@@ -155,6 +157,9 @@ class LogScreen(TaskScreen):
             self.notify("There is no inspection to correct.", markup=False)
             return
         key = self.query_one(TableView).key_at_cursor() or ""
+        if key.startswith("draft "):
+            self.notify("This row is a draft: R goes on with it. Choose a record to correct.", markup=False)
+            return
         chosen = next((i for i in snapshot.site.inspections if key == f"record {i.id}"), snapshot.site.inspections[-1])
         self.app.push_screen(
             Ask(f"Why is {chosen.id} corrected?", hint="the reason is kept in the record", check=_a_reason),

@@ -6,26 +6,32 @@ from collections.abc import Sequence
 from typing import Any
 
 from rich.text import Text
+from textual import events
 from textual.binding import Binding
 from textual.widgets import DataTable
 
 from wearplan.report.table import Table, shown
 
+_MOVES = frozenset({"up", "down", "pageup", "pagedown", "home", "end", "ctrl+home", "ctrl+end"})
+
 
 class TableView(DataTable[Any]):
     """Shows a report's table; keeps it, so that the same numbers go to a file.
 
-    The cursor stays on the row with the same key when the table is filled anew.
+    The cursor stays on the row with the same key when the table is filled anew. With ``newest_first`` it stays on the
+    first row instead, whatever comes to stand there, until the user moves it.
     """
 
     HELP = "A table. Arrows move, Enter opens what a row rests on, Ctrl+E writes it as CSV."
     BINDINGS = [Binding("home", "scroll_top", show=False), Binding("end", "scroll_bottom", show=False)]
 
-    def __init__(self, *, id: str, help: str = "") -> None:
+    def __init__(self, *, id: str, help: str = "", newest_first: bool = False) -> None:
         super().__init__(id=id, cursor_type="row", zebra_stripes=False, cell_padding=1)
         self.table: Table | None = None
         self._columns_kept: list[int] = []
         self._help = help
+        self._newest_first = newest_first
+        self._moved = False
 
     @property
     def help_text(self) -> str:
@@ -53,8 +59,19 @@ class TableView(DataTable[Any]):
                 text = shown(row[index], column.form)
                 cells.append(Text(text, justify="right" if column.right else "left", no_wrap=not column.wrap))
             self.add_row(*cells, key=name)
-        if before in names:
+        if before in names and (self._moved or not self._newest_first):
             self.move_cursor(row=names.index(before), animate=False)
+
+    def on_key(self, event: events.Key) -> None:
+        self._moved = self._moved or event.key in _MOVES
+
+    def on_click(self) -> None:
+        self._moved = True
+
+    def to_top(self) -> None:
+        """The cursor on the first row, as if the user had not moved it."""
+        self._moved = False
+        self.move_cursor(row=0, animate=False)
 
     def _kept(self, table: Table) -> list[int]:
         """Columns there is room for: the spare ones go first, the highest number before the others."""
