@@ -284,3 +284,25 @@ def test_keys_faster_than_the_screen_land_in_their_fields(tmp_path: Path) -> Non
             assert "cannot be written" not in text_of(app)
 
     drive(flow)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_the_start_page_tells_of_a_draft(tmp_path: Path, size: tuple[int, int]) -> None:
+    now = datetime.now().astimezone()
+    values = {"head": {"ring": "600"}, "lines": {"1": {"wear": "2"}, "4": {"not_read": "not reached"}}}
+    draft = Draft(id="begun", what="inspection", who="", begun_at=now, values=values)
+
+    async def flow() -> None:
+        async with opened(tmp_path, size=size) as (app, pilot):
+            assert "half typed" not in text_of(app)
+            save_draft(tmp_path, draft, now=now)
+            await pilot.press("f3", "f2")
+            await settle(app, pilot)
+            text = " ".join(text_of(app).split())
+            assert f"inspection at ring 600, 2 places typed, kept {now:%Y-%m-%d %H:%M}." in text
+            assert "F4 then R goes on with it." in text
+            await pilot.press("f4", "r")
+            await settle(app, pilot)
+            assert sheet_of(app).typist.sheet.counts()["read"] == 1
+
+    drive(flow)

@@ -3,7 +3,7 @@ a draft brought back holds."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from threading import Lock
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from textual.message import Message
 
-from wearplan.report.words import listing
+from wearplan.report.words import listing, plain, plural
 
 if TYPE_CHECKING:
     from textual.widget import Widget
@@ -83,3 +83,14 @@ def back_words(sheet: Sheet, draft: Draft) -> tuple[str, str]:
         f"draft of {saved:%H:%M}" if fresh else f"draft of {saved:%Y-%m-%d}",
         f"Brought back, the draft kept {saved:%Y-%m-%d %H:%M}: {what}. It goes on where nothing is typed yet.",
     )
+
+
+def draft_words(drafts: Sequence[Draft]) -> str:
+    """The newest draft in a line, and how many more there are."""
+    draft = drafts[0]
+    head, typed = dict(draft.values.get("head", {})), len(dict(draft.values.get("lines", {})))
+    ring = str(head.get("ring", "")).strip()
+    at = f" at ring {plain(ring)}" if ring else ""
+    kept = f", kept {draft.saved_at.astimezone():%Y-%m-%d %H:%M}" if draft.saved_at else ""
+    more = f", and {plural(len(drafts) - 1, 'more draft')}" if len(drafts) > 1 else ""
+    return f"{plain(draft.what)}{at}, {plural(typed, 'place')} typed{kept}{more}."

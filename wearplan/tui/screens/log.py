@@ -81,10 +81,9 @@ class LogScreen(TaskScreen):
     def _words(self, snapshot: Snapshot, display: Display) -> list[str]:
         lines = []
         if self._drafts:
-            first = self._drafts[0]
-            typed = len(dict(first.values.get("lines", {})))
-            saved = f"{first.saved_at:%Y-%m-%d %H:%M}" if first.saved_at else "?"
-            lines.append(f"! A draft is here: {typed} places typed, kept {saved}. R goes on with it.")
+            from wearplan.tui.entry.keeper import draft_words
+
+            lines.append(f"! A draft is here: {draft_words(self._drafts)}  R goes on with it.")
         if self._written is not None and self._before is not None:
             from wearplan.tui.entry.record import meaning
 

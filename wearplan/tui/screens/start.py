@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
@@ -18,9 +19,13 @@ from wearplan.tui.state import Snapshot, why_missing
 from wearplan.tui.widgets.dialogs import Choose
 from wearplan.tui.widgets.stripview import StripView
 
+if TYPE_CHECKING:
+    from wearplan.site import Draft
+
 DUE_CHANCE = 0.5
 SECTIONS = {
     "where": "Face",
+    "draft": "Draft",
     "due": "Due",
     "next": "Next",
     "flagged": "Flagged",
@@ -49,16 +54,33 @@ class StartScreen(TaskScreen):
         self._before: list[Look] = read_looks()
         self.query_one("#start").focus()
 
+    def on_screen_resume(self) -> None:
+        self._read_drafts()
+
     def show(self, snapshot: Snapshot, display: Display) -> None:
         now = look_now(snapshot)
         before = next((look for look in self._before if now and look.folder == now.folder), None)
         self._put("where", where_lines(snapshot, display))
+        self._read_drafts()
         self._put("due", due_lines(snapshot, display))
         self._put("next", next_lines(snapshot, display))
         self._put("flagged", flagged_lines(snapshot, display))
         self._put("changed", [since_last(now, before, display)] if now else [])
         self._put("troubles", [job.words for job in snapshot.troubled])
         self._strip(snapshot, display)
+
+    def _read_drafts(self) -> None:
+        self.run_worker(self._drafts_in_thread, thread=True, group="drafts", exclusive=True, exit_on_error=False)
+
+    def _drafts_in_thread(self) -> None:
+        from wearplan.site import load_drafts
+
+        snapshot = self.app.snapshot
+        found = load_drafts(snapshot.folder, site_name=snapshot.site.name if snapshot.site else "")
+        self.app.call_from_thread(self._have_drafts, found)
+
+    def _have_drafts(self, drafts: tuple[Draft, ...]) -> None:
+        self._put("draft", draft_lines(drafts))
 
     def _strip(self, snapshot: Snapshot, display: Display) -> None:
         """The whole drive at the foot, where there is room for it."""
@@ -117,6 +139,13 @@ def where_lines(snapshot: Snapshot, display: Display) -> list[str]:
     else:
         lines.append("No inspection is recorded yet: F4 logs the first one.")
     return lines
+
+
+def draft_lines(drafts: Sequence[Draft]) -> list[str]:
+    """What was half typed and is kept."""
+    from wearplan.tui.entry.keeper import draft_words
+
+    return [f"half typed and kept: {draft_words(drafts)}  F4 then R goes on with it."] if drafts else []
 
 
 def due_lines(snapshot: Snapshot, display: Display) -> list[str]:
