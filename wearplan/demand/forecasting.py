@@ -197,8 +197,9 @@ def _remarks(
     for code, row in store.stock.items():
         for order in row.on_order:
             if order.due < start:
+                were, are, they = ("was", "is", "it counts") if order.quantity == 1 else ("were", "are", "they count")
                 out.append(
-                    f"{code}: {order.quantity} were due on {order.due} and are still on order; they count as coming "
+                    f"{code}: {order.quantity} {were} due on {order.due} and {are} still on order; {they} as coming "
                     "any day now. Ask the supplier and correct stores.toml."
                 )
         if row.part_worn and code not in taken:

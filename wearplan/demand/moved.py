@@ -41,10 +41,11 @@ def why_moved(demand: Demand, before: Mapping[str, Any]) -> tuple[str, ...]:
         elif old and new:
             days = (new.order_by - date.fromisoformat(old["order_by"])).days
             if days or new.quantity != old["quantity"]:
-                how = f"{abs(days)} days {'later' if days > 0 else 'earlier'}" if days else "on the same day"
+                far = f"{abs(days)} {'day' if abs(days) == 1 else 'days'}"
+                how = f"{far} {'later' if days > 0 else 'earlier'}" if days else "on the same day"
                 sentences.append(
                     f"{code}: first order {how} ({old['order_by']} to {new.order_by}), "
-                    f"{old['quantity']} to {new.quantity} tools{causes}."
+                    f"{old['quantity']} to {new.quantity} {'tool' if new.quantity == 1 else 'tools'}{causes}."
                 )
     return tuple(sentences)
 

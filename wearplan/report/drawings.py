@@ -10,7 +10,7 @@ import numpy as np
 from wearplan.report import svg
 from wearplan.report.drive_drawing import chainage_ticks, short_chainage
 from wearplan.report.svg import Frame
-from wearplan.report.words import listing
+from wearplan.report.words import listing, plural
 
 if TYPE_CHECKING:
     from wearplan.demand import StockLine
@@ -39,7 +39,7 @@ def wheel_svg(outlook: Outlook, *, size: float = 520) -> str:
     over = [str(layout.positions[i].number) for i in np.flatnonzero(used >= 1)]
     near = [str(layout.positions[i].number) for i in np.flatnonzero((used >= 0.8) & (used < 1))]
     description = (
-        f"{len(layout.positions)} tools. Past their limit: {listing(over, 30) or 'none'}. "
+        f"{plural(len(layout.positions), 'tool')}. Past their limit: {listing(over, 30) or 'none'}. "
         f"Past four fifths of it: {listing(near, 30) or 'none'}."
     )
     return svg.drawing(

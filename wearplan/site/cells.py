@@ -141,7 +141,8 @@ class Rows:
             except BadCell as error:
                 cells, why = text[:_LONGEST_LINE].split(",")[: self.width], str(error)
             if why is None and len(cells) != self.width:
-                why = f"the row has {len(cells)} cells, the header has {self.width}"
+                cell = "cell" if len(cells) == 1 else "cells"
+                why = f"the row has {len(cells)} {cell}, the header has {self.width}"
             cells = [*cells[: self.width], *([""] * (self.width - len(cells)))]
             yield line, cells, why
 

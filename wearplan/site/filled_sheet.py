@@ -277,7 +277,9 @@ class _SheetReader:
         if not self._cells.get("action"):
             filled = [key for key in asked if self._cells.get(key)]
             if filled:
-                self._fault("action", f"{', '.join(filled)} is filled in but no action; say what was done", "no-action")
+                are = "is" if len(filled) == 1 else "are"
+                what = f"{', '.join(filled)} {are} filled in but no action; say what was done"
+                self._fault("action", what, "no-action")
             return None
         action = self._word("action", records.ACTIONS)
         from_position = self._position("from_place")

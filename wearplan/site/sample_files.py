@@ -146,7 +146,8 @@ class _Reader:
         """Name what could not be read, once a column."""
         for name, (count, line) in self._bad.items():
             head = self._export.columns[name].head
-            log.add(self._export.file, line, head, f"{count} cells could not be read, the first here", code="bad-cell")
+            what = f"{count} {'cell' if count == 1 else 'cells'} could not be read, the first here"
+            log.add(self._export.file, line, head, what, code="bad-cell")
 
     def _piece(self, body: bytes, line: int) -> tuple[Floats, dict[str, Floats]]:
         body = body.replace(b"\r", b"").replace(b'"', b"")

@@ -39,7 +39,8 @@ def check_rows(rows: Sequence[Row], positions: Iterable[Position], log: FaultLog
     for row in rows:
         count, file, line = members.get(row.code, 0), row.origin.file, row.origin.line
         if count and row.may_be_over >= count:
-            what = f"row {shown(row.code)} has {count} tools and {row.may_be_over} may be over: it would never be due"
+            tools = "tool" if count == 1 else "tools"
+            what = f"row {shown(row.code)} has {count} {tools} and {row.may_be_over} may be over: it would never be due"
             log.add(file, line, "[[row]] may_be_over", what, code="row-never-due", forbids=PLAN_ON)
         if not count and all_read:
             what = f"no position belongs to row {shown(row.code)}"

@@ -131,7 +131,8 @@ def _wanted(kind: str, context: dict[str, Any]) -> str:
     if kind == "string_pattern_mismatch":
         return "write a name on one line, with no blanks around it"
     if kind in ("string_too_long", "too_long"):
-        return f"at most {context.get('max_length')} are allowed"
+        most = context.get("max_length")
+        return f"at most {most} {'is' if most == 1 else 'are'} allowed"
     if kind in ("string_too_short", "too_short"):
         return f"at least {context.get('min_length', 1)} must be given"
     if kind.startswith(("float", "decimal")):

@@ -6,6 +6,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from wearplan.report.words import plural
 from wearplan.tui.files import Offered, save_offered
 from wearplan.tui.screens.base import TaskScreen
 from wearplan.tui.state import why_missing
@@ -65,7 +66,7 @@ class Papers(TaskScreen):
         except Exception as error:
             self._tell(f"The work pack was not written: {error}", "error")
         else:
-            self._tell(f"Written: {len(paths)} files in {folder}", "information")
+            self._tell(f"Written: {plural(len(paths), 'file')} in {folder}", "information")
 
     def _tell(self, words: str, severity: Any) -> None:
         self.app.call_from_thread(self.app.notify, words, severity=severity, timeout=12, markup=False)

@@ -68,7 +68,7 @@ class Rooms:
 
         site = _site(snapshot, "outlook")
         if snapshot.fit is None:
-            raise Barred("outlook is not given: there are no rates to look ahead with")
+            raise Barred(not_given("outlook", "there are no rates to look ahead with"))
         outlook = wear.look_ahead(site, snapshot.fit, draws=DRAWS)
         # Worked out here, in the thread, so that no key has to wait for it.
         over = (outlook.wear_mm > outlook.limit_mm.astype("float32")[None, :, None]).mean(axis=0).sum(axis=0)
@@ -80,9 +80,9 @@ class Rooms:
 
         site = _site(snapshot, "plan")
         if site.stops is None:
-            raise Barred("plan is not given: stops.toml is missing or faulty, and with it costs and windows")
+            raise Barred(not_given("plan", "stops.toml is missing or faulty, and with it costs and windows"))
         if snapshot.outlook is None:
-            raise Barred("plan is not given: there is no outlook to plan with")
+            raise Barred(not_given("plan", "there is no outlook to plan with"))
         wishes = snapshot.wishes or plan.Wishes()
         found = plan.propose(site, snapshot.outlook, wishes=wishes, progress=progress, should_stop=should_stop)
         return {"plan": found} if snapshot.wishes else {"plan": found, "free_plan": found}
@@ -92,17 +92,25 @@ class Rooms:
 
         site, outlook, plan = _site(snapshot, "demand"), snapshot.outlook, snapshot.plan
         if outlook is None or plan is None:
-            raise Barred("demand is not given: there is no plan to count from")
+            raise Barred(not_given("demand", "there is no plan to count from"))
         if site.stores is None:
-            raise Barred("demand is not given: the folder has no stores.toml")
+            raise Barred(not_given("demand", "the folder has no stores.toml"))
         if plan.status == "impossible":
-            raise Barred("demand is not given: no plan keeps the rules, so no tools can be counted")
+            raise Barred(not_given("demand", "no plan keeps the rules, so no tools can be counted"))
         return {"demand": demand_of([(site, outlook, plan)])}
 
     def backtest(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
         from wearplan import wear
 
         return {"backtest": wear.backtest(_site(snapshot, "backtest"), progress=progress)}
+
+
+_SUBJECTS = {"rates": "The rates are", "backtest": "The test of past outlooks is"}
+
+
+def not_given(answer: str, why: str) -> str:
+    """A sentence for an answer that cannot be had."""
+    return f"{_SUBJECTS.get(answer, f'The {answer} is')} not given: {why}"
 
 
 class _NoSite(Barred):
@@ -116,9 +124,9 @@ def _site(snapshot: Snapshot, answer: str) -> Site:
     """The site, unless faults forbid this answer."""
     site = snapshot.site
     if site is None:
-        raise Barred(f"{answer} is not given: there is no site")
+        raise Barred(not_given(answer, "there is no site"))
     faults = site.forbidding(answer)
     if faults:
         more = f" (and {len(faults) - 1} more, see Faults)" if len(faults) > 1 else ""
-        raise Barred(f"{answer} is not given: {faults[0]}{more}")
+        raise Barred(not_given(answer, f"{faults[0]}{more}"))
     return site

@@ -29,6 +29,7 @@ def run(args: argparse.Namespace) -> int:
     from wearplan import history
     from wearplan.report.bodies import envelope
     from wearplan.report.sheet import sheet_csv, sheet_html, sheet_markdown, sheet_rows
+    from wearplan.report.words import plural
 
     site = read_site(args.site, "outlook" if args.expected else "check")
     outlook = None
@@ -58,5 +59,5 @@ def run(args: argparse.Namespace) -> int:
         args.output.write_text(text, encoding="utf-8")
     except OSError as error:
         raise Stopped(Exit.NO, f"{args.output} cannot be written: {error.strerror or error}") from error
-    say(f"wrote {args.output}: {len(rows)} places")
+    say(f"wrote {args.output}: {plural(len(rows), 'place')}")
     return Exit.DONE

@@ -8,7 +8,7 @@ from textual.widgets import Static, TabbedContent, TabPane
 
 from wearplan.report.table import Column, Table
 from wearplan.report.tables import backtest_table, rates_tables
-from wearplan.report.words import listing, percent_text, plain, significant_text
+from wearplan.report.words import listing, percent_text, plain, plural, significant_text
 from wearplan.tui.actions import bindings_of
 from wearplan.tui.display import Display
 from wearplan.tui.screens.base import TaskScreen
@@ -151,7 +151,8 @@ def past_words(score: object, display: Display) -> list[str]:
         return "".join(cells)
 
     return [
-        f"{n} readings were foretold at past stops. {lean} | marks where a band that holds would end.",
+        f"{plural(n, 'reading was', 'readings were')} foretold at past stops. {lean} "
+        "| marks where a band that holds would end.",
         f"in the 50 % band {bar(c50, 0.5)} {percent_text(c50)}",
         f"in the 90 % band {bar(c90, 0.9)} {percent_text(c90)}",
     ]
