@@ -13,9 +13,7 @@ from tests.tui.pilot import LARGE, SMALL, drive, opened, settle
 
 _FUNCTION = [f"f{n}" for n in range(1, 11)]
 _MOVES = "enter escape tab shift+tab up down left right home end pagedown pageup backspace delete"
-_SINGLE = (
-    "n p w s u x f m b e o c r t v i k y C M 1 2 9 5 full_stop less_than_sign question_mark slash plus minus"
-)
+_SINGLE = "n p w s u x f m b e o c r t v i k y C M 1 2 9 5 full_stop less_than_sign question_mark slash plus minus"
 _OTHER = "right_square_bracket left_square_bracket ctrl+u ctrl+z ctrl+t ctrl+x ctrl+r"
 KEYS = [*_FUNCTION, *_MOVES.split(), *_SINGLE.split(), *_OTHER.split()]
 SIGNS = {"full_stop": ".", "space": " ", "less_than_sign": "<", "question_mark": "?"}
