@@ -54,7 +54,7 @@ def test_time_to_gap(places: int, stops: int, gap: float, limit_s: float) -> Non
 def test_the_sample_with_many_near_equal_stops(gap: float, limit_s: float) -> None:
     site = load(SAMPLE).site
     model, _ = task(site, look_ahead(site, learn(site), draws=200), Wishes())
-    problem = model.path_problem(freed=model.free_rows)
+    problem = model.path_problem()
     solved, seconds = timed(problem, gap)
     row = f"gap {solved.gap:.1e}, {len(solved.stops)} stops, {solved.nodes} nodes, {seconds:.2f} s"
     print(f"\nsample, {problem.places} places, {problem.stops} stops, gap {gap:g}, at most {limit_s:g} s: {row}")

@@ -13,6 +13,7 @@ from wearplan.plan.optimise import paths
 from wearplan.plan.polish import costed
 from wearplan.plan.proposal import task
 from wearplan.plan.records import Wishes
+from wearplan.plan.rows import Rows
 from wearplan.plan.search import whole_visits
 from wearplan.plan.tied import keep_step, pairs_broken, wear_after
 from wearplan.plan.whole import fill_entries
@@ -74,7 +75,7 @@ def test_without_a_step_nothing_changes() -> None:
 def test_filling_entries_never_costs_more(seed: int) -> None:
     model, arcs, plain = small(seed, None)
     before = costed(model, (0, 1), plain)
-    after = fill_entries(model, arcs, plain)
+    after = fill_entries(model, arcs, plain, Rows.at((), np.arange(4)))
     assert after.cost <= before.cost + 1e-9
     best = min(
         costed(model, (0, 1), np.array(bits).reshape(4, 2)).cost for bits in itertools.product([False, True], repeat=8)

@@ -4,15 +4,13 @@ of them.
 The exact model
     serves each place along its own line of intervals and pays for every stop that is open. It holds housings (one
     place), the caps by zone (an interval that breaks one is left out), windows, keep-outs, entry rows, change hours
-    by mode and access, set-up, close-out and fixed costs, forced and forbidden stops, and the least entries every
-    stop takes against the cap on entries. Entries of the work are counted in parts and work places share the hours
-    evenly, so that no plan costs less than this model says.
+    by mode and access, set-up, close-out and fixed costs, forced and forbidden stops, the least entries every stop
+    takes against the cap on entries, and rows: wherever the wheel is, no more than ``may_be_over`` tools of a row are
+    past their limit, a tool counting as past it once its chance of that is above the cap of its zone. Entries of the
+    work are counted in parts and work places share the hours evenly, so that no plan costs less than this model says.
 Met afterwards, with the stops it chose
     whole entries (for their sake stops may also be dropped or shifted), neighbour step, overcut, changes that cannot
     be split between work places, and the cap on whole entries.
-Rows
-    ``may_be_over`` tools of a row need not keep the cap. The first solve frees all tools of such rows (a relaxation,
-    whose bound is reported); where more than allowed are then over, a second one frees only the allowed number.
 """
 
 from __future__ import annotations
@@ -30,7 +28,7 @@ from wearplan.wheel import neighbours
 from .ahead import Ahead
 from .candidates import Candidates
 from .intervals import Intervals
-from .optimise import Budget, Problem
+from .optimise import Budget, Problem, RowRule
 from .terms import change_hours
 
 Floats = NDArray[np.float64]
@@ -46,6 +44,7 @@ HOLDS = (
     "windows, keep-outs and the site's entry rows",
     "change hours by mode, tools reached from inside in free air",
     "set-up, close-out and fixed costs of every stop",
+    "rows: so many of their tools past their limit at once",
     "late tools: passing, metres driven past the damage limit, forced stops by stretch",
     "tools bought less the life left at the end of the drive",
     "forced and forbidden stops",
@@ -199,7 +198,7 @@ class Model:
 
     @cached_property
     def free_rows(self) -> Bools:
-        """(P,) places of rows of which some may be over: freed in the first solve."""
+        """(P,) places of rows of which some may be over: the row binds them, not the cap of each."""
         free = np.zeros(self.places, dtype=bool)
         for code, members in self.ahead.rows.items():
             if self.allowed_over(code) > 0:
@@ -242,7 +241,29 @@ class Model:
             found += [Relaxed(tool=p, from_node=a, to_node=b, overdue=overdue and a == 0) for a, b in extra]
         return tuple(found)
 
-    def arcs(self, *, work: Floats, freed: Bools | None = None, keep_caps: bool = True) -> Floats:
+    @cached_property
+    def _spared(self) -> Bools:
+        """(P, N+1, N+2) intervals that break a cap and must be allowed nevertheless, see `relaxed`."""
+        spared = np.zeros_like(self.breaks)
+        for r in self.relaxed:
+            spared[r.tool, r.from_node, r.to_node] = True
+        return spared
+
+    @cached_property
+    def rows(self) -> tuple[RowRule, ...]:
+        """Rows of which some tools, but not all, may be past their limit at once."""
+        rules = []
+        for code, members in self.ahead.rows.items():
+            most = self.allowed_over(code)
+            if 0 < most < len(members):
+                who = list(members)
+                over = self.breaks[who] & ~self._spared[who]
+                # What is allowed further on is allowed on the way there.
+                over = np.logical_and.accumulate(over[:, :, ::-1], axis=2)[:, :, ::-1]
+                rules.append(RowRule(code, members, over.astype(float), float(most)))
+        return tuple(rules)
+
+    def arcs(self, *, work: Floats, keep_caps: bool = True) -> Floats:
         """(P+1, N+1, N+2) interval costs for the optimiser, inf where a rule forbids.
 
         The last row is the look at the whole wheel: damage is found at the next stop. Its cost grows faster than the
@@ -252,21 +273,15 @@ class Model:
         ----------
         work
             (P, N) cost of the work of a change.
-        freed
-            (P,) places that need not keep their cap.
         keep_caps
-            False frees all of them.
+            False frees all places of their caps.
         """
         cost = self.bare_cost.copy()
         cost[:, :, 1:-1] += work[:, None, :]
         barred = np.zeros_like(self.breaks)
         barred[:, :, 1:-1] |= ~self.serviceable[:, None, :]
         if keep_caps:
-            caps = self.breaks if freed is None else self.breaks & ~freed[:, None, None]
-            caps = caps.copy()
-            for r in self.relaxed:
-                caps[r.tool, r.from_node, r.to_node] = False
-            barred |= caps
+            barred |= self.breaks & ~self.free_rows[:, None, None] & ~self._spared
         return np.concatenate([np.where(barred, np.inf, cost), self.inter.look_cost[None]])
 
     def budgets(self) -> tuple[Budget, ...]:
@@ -278,7 +293,6 @@ class Model:
     def path_problem(
         self,
         *,
-        freed: Bools | None = None,
         forbidden: Iterable[int] = (),
         forced: Iterable[int] | None = None,
         entry_price: float = 0.0,
@@ -293,11 +307,12 @@ class Model:
         look = self.per_stop("look_hours") / self.hours_per_entry
         must = self.forced if forced is None else tuple(forced)
         return Problem(
-            interval_cost=self.arcs(work=self.work_in_parts + share * per_entry, freed=freed, keep_caps=keep_caps),
+            interval_cost=self.arcs(work=self.work_in_parts + share * per_entry, keep_caps=keep_caps),
             stop_cost=self.opening_in_parts + look * per_entry,
             forced=tuple(sorted(n + 1 for n in must)),
             forbidden=tuple(sorted(n + 1 for n in set(forbidden))),
             budgets=self.budgets(),
+            rows=self.rows if keep_caps else (),
         )
 
     def only(self, picks: Iterable[int]) -> Model:

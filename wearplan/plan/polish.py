@@ -13,9 +13,9 @@ import numpy as np
 
 from .assemble import cost_parts, total, works
 from .model import Bools, Model
-from .optimise import paths
 from .optimise.problem import Problem
 from .repairs import overcut_repair
+from .rows import Rows, cheapest
 from .search import used
 from .tied import keep_step
 
@@ -57,14 +57,18 @@ class Polisher:
         if chosen in self.seen:
             return self.seen[chosen]
         nodes = np.array([0, *[n + 1 for n in chosen], self.problem.stops + 1])
-        arcs = np.ascontiguousarray(np.moveaxis(self.problem.interval_cost[:, nodes[:-1]][:, :, nodes], 0, 2))
-        arcs[np.arange(len(nodes) - 1)[:, None] >= np.arange(len(nodes))[None, :]] = np.inf
-        on_path = paths.trace(arcs, paths.forward(arcs))
+        arcs = self.problem.interval_cost[:, nodes[:-1]][:, :, nodes]
+        visits, cost = cheapest(arcs)
         found: Costed | None = None
-        if on_path[-1].all():
-            visits = np.ascontiguousarray(on_path[1:-1, :-1].T)
+        rows = Rows.at(self.problem.rows, nodes)
+        mended = rows.mended(arcs, visits[:-1]) if np.isfinite(cost).all() else None
+        if mended is not None:
+            visits = mended
             if self.step is not None and chosen:
-                visits = keep_step(self.model.only(chosen), np.moveaxis(arcs, 2, 0), visits)
+                part = self.model.only(chosen)
+                visits = keep_step(part, arcs, mended)
+                if not rows.kept(visits):
+                    visits = keep_step(part, rows.held(arcs, mended), mended)
             if self.model.ahead.site.wheel.shield_diameter_m is not None:
                 visits, _, _ = overcut_repair(self.model.only(chosen), visits)
             found = costed(self.model, *used(chosen, visits, self.model.forced))

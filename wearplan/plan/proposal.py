@@ -242,8 +242,6 @@ def plan_of(made: Draft, wishes: Wishes, remarks: tuple[str, ...]) -> Plan:
 def _repairs(model: Model) -> tuple[str, ...]:
     wheel = model.ahead.site.wheel
     said = list(BY_REPAIR)
-    if model.free_rows.any():
-        said.append("rows of which some tools may be past their limit (freed in the bound)")
     if wheel.neighbour_step_limit_mm is not None:
         said.append(f"neighbour step of {wheel.neighbour_step_limit_mm:g} mm after every stop, on expected wear")
     if wheel.shield_diameter_m is not None:

@@ -1,6 +1,4 @@
-"""From a planning model to stops and visits: the exact core, then rows, then whole entries and neighbours at the
-stops chosen.
-"""
+"""From a planning model to stops and visits: the exact core, then whole entries and neighbours at the stops chosen."""
 
 from __future__ import annotations
 
@@ -8,14 +6,12 @@ import math
 import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from functools import partial
 
 import numpy as np
 
-from .model import Bools, Floats, Model, served_before
+from .model import Bools, Model
 from .optimise import Clash as SolverClash
 from .optimise import Problem, Progress, Solved, solve
-from .optimise.result import relative_gap
 
 ShouldStop = Callable[[], bool]
 OnProgress = Callable[[Progress], None]
@@ -32,7 +28,6 @@ class Found:
     gap: float
     finished: bool
     """Whether the search ended by reaching its gap."""
-    relaxed: tuple[str, ...] = ()
     repaired: tuple[str, ...] = ()
     clash: SolverClash | None = None
     seconds: float = 0.0
@@ -40,34 +35,6 @@ class Found:
     @property
     def possible(self) -> bool:
         return math.isfinite(self.model_cost)
-
-
-def worst_over(model: Model, stops: Iterable[int], visits: Bools) -> Floats:
-    """(P,) largest chance of being past the limit over the intervals each place has in a plan."""
-    nodes = np.array([0, *[n + 1 for n in stops], model.stops + 1])
-    last = served_before(visits)
-    who = np.arange(model.places)
-    worst: Floats = model.inter.over[who, nodes[last[:, -1]], nodes[-1]].astype(float)
-    p, k = np.nonzero(visits)
-    np.maximum.at(worst, p, model.inter.over[p, nodes[last[p, k + 1]], nodes[k + 1]])
-    return worst
-
-
-def _rows_to_bind(model: Model, stops: tuple[int, ...], visits: Bools) -> Bools | None:
-    """(P,) places that stay freed once the rows bind; None where the plan keeps every row as it is."""
-    worst = worst_over(model, stops, visits)
-    freed = model.free_rows.copy()
-    bound = False
-    for code, members in model.ahead.rows.items():
-        most = model.allowed_over(code)
-        if most <= 0 or most >= len(members):
-            continue
-        over = [p for p in members if worst[p] > model.cap[p] + 1e-9]
-        if len(over) > most:
-            bound = True
-            order = sorted(members, key=lambda p: -worst[p])
-            freed[order[most:]] = False
-    return freed if bound else None
 
 
 def search(
@@ -84,27 +51,14 @@ def search(
     whole: bool = True,
     polish: bool = False,
 ) -> Found:
-    """Solve the exact model, bind rows where needed, and put whole entries and neighbours right at the stops chosen."""
+    """Solve the exact model, and put whole entries and neighbours right at the stops chosen."""
     barred = tuple(forbidden)
-    build = partial(model.path_problem, forbidden=barred, forced=forced, keep_caps=keep_caps)
-    run = partial(solve, gap=gap, should_stop=should_stop, on_progress=on_progress)
-    first = build(freed=model.free_rows, entry_price=entry_price)
-    solved = run(first, time_limit_s=time_limit_s)
+    problem = model.path_problem(forbidden=barred, forced=forced, keep_caps=keep_caps, entry_price=entry_price)
+    solved = solve(problem, gap=gap, time_limit_s=time_limit_s, should_stop=should_stop, on_progress=on_progress)
     if solved.visits is None:
         return _nothing(model, solved)
     stops = tuple(n - 1 for n in solved.stops)
-    visits, cost, bound = solved.visits[:-1, list(stops)], solved.cost, solved.lower_bound
-    relaxed: list[str] = []
-    freed = _rows_to_bind(model, stops, visits) if keep_caps else None
-    finished = solved.status == "least cost"
-    if freed is not None:
-        second = build(freed=freed, entry_price=entry_price)
-        again = run(second, time_limit_s=max(1.0, time_limit_s - solved.seconds))
-        relaxed.append("rows")
-        if again.visits is not None:
-            stops = tuple(n - 1 for n in again.stops)
-            visits, cost = again.visits[:-1, list(stops)], again.cost
-            finished = finished and again.status == "least cost"
+    visits = solved.visits[:-1, list(stops)]
     must = model.forced if forced is None else tuple(forced)
     stops, visits = used(stops, visits, must)
     repaired: tuple[str, ...] = ()
@@ -112,7 +66,8 @@ def search(
     if polish and stops:
         from .polish import Polisher, coarse
 
-        polisher = Polisher(model, build(freed=model.free_rows if freed is None else freed), forbidden=barred)
+        priced = problem if entry_price == 0.0 else model.path_problem(forbidden=barred, forced=forced)
+        polisher = Polisher(model, priced, forbidden=barred)
         picks = coarse(model, a_window=2, keep=stops)
         until = time.perf_counter() + min(1.5, 0.05 * time_limit_s)
         better = polisher.better(stops, picks=picks, until=until, should_stop=should_stop)
@@ -120,15 +75,14 @@ def search(
             shifted = ("stops shifted for whole entries",)
             tries.append((better.stops, better.visits, shifted))
     if whole and stops:
-        stops, visits, repaired = _cheapest(model, tries, first if freed is None else second)
+        stops, visits, repaired = _cheapest(model, tries, problem)
     return Found(
         stops=stops,
         visits=visits,
-        model_cost=cost,
-        lower_bound=bound,
-        gap=relative_gap(cost, bound),
-        finished=finished,
-        relaxed=tuple(relaxed),
+        model_cost=solved.cost,
+        lower_bound=solved.lower_bound,
+        gap=solved.gap,
+        finished=solved.status == "least cost",
         repaired=repaired,
         seconds=solved.seconds,
     )
@@ -162,17 +116,21 @@ def whole_visits(
 ) -> tuple[Bools, tuple[str, ...]]:
     """Visits at the stops chosen that keep the neighbour step and waste no entry, and which of the two changed them.
 
-    ``problem`` is the path problem whose caps and freed rows hold.
+    ``problem`` is the path problem whose caps and rows hold.
     """
+    from .rows import Rows
     from .tied import keep_step
     from .whole import fill_entries
 
     part = model.only(stops)
     nodes = np.array([0, *[n + 1 for n in stops], model.stops + 1])
     arcs = problem.interval_cost[:, nodes[:-1]][:, :, nodes]
+    rows = Rows.at(problem.rows, nodes)
     kept = keep_step(part, arcs, visits)
+    if not rows.kept(kept):
+        kept = keep_step(part, rows.held(arcs, visits), visits)
     names = ["neighbour step"] if (kept != visits).any() else []
-    filled = fill_entries(part, arcs, kept).visits
+    filled = fill_entries(part, arcs, kept, rows).visits
     if (filled != kept).any():
         names.append("whole entries")
     return filled, tuple(names)

@@ -67,9 +67,7 @@ class Side:
         best = self.front[0].plan
         if best.stops == self.stops or best.cost > start.cost * (1 - 1e-6):
             return found
-        visits, said = whole_visits(
-            self.small, best.stops, best.visits, self.small.path_problem(freed=self.small.free_rows)
-        )
+        visits, said = whole_visits(self.small, best.stops, best.visits, self.small.path_problem())
         if costed(self.small, best.stops, visits).cost > start.cost:
             return found
         self.stops = best.stops

@@ -46,7 +46,7 @@ def options(
         done = search(model, gap=2e-3, time_limit_s=left / 2, forbidden=forbidden, entry_price=price, whole=False)
         if not done.possible:
             continue
-        polisher = Polisher(model, model.path_problem(freed=model.free_rows), forbidden=forbidden)
+        polisher = Polisher(model, model.path_problem(), forbidden=forbidden)
         whole = polisher.plan(done.stops)
         if whole is not None:
             found.append(_option(model, whole, done.gap if price == 0.0 else None))

@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from .model import Bools, Floats, Model
-from .optimise import paths
 from .polish import Costed, costed
+from .rows import Rows, cheapest
 from .tied import pairs_broken
 
 _PASSES = 3
 
 
-def fill_entries(part: Model, arcs: Floats, visits: Bools) -> Costed:
+def fill_entries(part: Model, arcs: Floats, visits: Bools, rows: Rows) -> Costed:
     """Try to do without the last entry of each stop; keep what makes the plan cheaper as it would be carried out.
 
     Parameters
@@ -21,6 +21,8 @@ def fill_entries(part: Model, arcs: Floats, visits: Bools) -> Costed:
         The task cut down to the plan's stops.
     arcs
         (P or more, K+1, K+2) interval costs with work in parts.
+    rows
+        Rows at the plan's stops.
     """
     stops = tuple(range(part.stops))
     best = costed(part, stops, visits)
@@ -37,15 +39,23 @@ def fill_entries(part: Model, arcs: Floats, visits: Bools) -> Costed:
             over = (filled - (np.ceil(filled - 1e-9) - 1.0)) * terms.hours_per_entry
             if filled <= 1.0 or not len(served):
                 continue
-            other = _without(arcs[served], k + 1)
-            cost = np.where(np.isfinite(other[1]), other[1] - _cost_of(arcs[served], best.visits[served]), np.inf)
-            order = np.argsort(cost / np.maximum(hours, 1e-6))
-            trial, saved = best.visits.copy(), 0.0
-            for i in order:
-                if saved >= over - 1e-9 or not np.isfinite(cost[i]):
+            now = _cost_of(arcs[served], best.visits[served])
+            ways = [_without(each[served], k + 1) for each in (arcs, rows.held(arcs, best.visits))]
+            dearer = np.concatenate([cost - now for _, cost in ways]) / np.tile(np.maximum(hours, 1e-6), 2)
+            trial, saved, moved = best.visits.copy(), 0.0, set()
+            for at in np.argsort(dearer, kind="stable"):
+                way, i = divmod(int(at), len(served))
+                if saved >= over - 1e-9 or not np.isfinite(dearer[at]):
                     break
-                trial[served[i]] = other[0][i]
-                saved += float(hours[i])
+                if i in moved:
+                    continue
+                before = trial[served[i]].copy()
+                trial[served[i]] = ways[way][0][i]
+                if rows.kept(trial):
+                    saved += float(hours[i])
+                    moved.add(i)
+                else:
+                    trial[served[i]] = before
             if saved < over - 1e-9 or (step is not None and pairs_broken(part, trial, step)):
                 continue
             found = costed(part, stops, trial)
@@ -58,11 +68,9 @@ def fill_entries(part: Model, arcs: Floats, visits: Bools) -> Costed:
 
 def _without(arcs: Floats, node: int) -> tuple[Bools, Floats]:
     """Best visits (n, K) of places that may not be served at a node, and their costs (n,)."""
-    barred = np.ascontiguousarray(np.moveaxis(arcs, 0, 2)).copy()
-    barred[:, node] = np.inf
-    barred[np.arange(barred.shape[0])[:, None] >= np.arange(barred.shape[1])[None, :]] = np.inf
-    reach = paths.forward(barred)
-    return np.ascontiguousarray(paths.trace(barred, reach)[1:-1].T), reach[-1]
+    barred = arcs.copy()
+    barred[:, :, node] = np.inf
+    return cheapest(barred)
 
 
 def _cost_of(arcs: Floats, visits: Bools) -> Floats:

@@ -8,6 +8,7 @@ reported is never better than the weakest reason by which anything was set aside
 from __future__ import annotations
 
 import heapq
+from dataclasses import replace
 from itertools import count
 
 import numpy as np
@@ -19,6 +20,7 @@ from .prices import Penalties, Priced
 from .problem import Problem, restricted
 from .repair import repaired, widened
 from .result import Clash, Solved, Watch, relative_gap
+from .rowprices import row_prices
 from .search import Search
 from .smooth import smooth
 from .together import Together
@@ -67,6 +69,8 @@ class Branching:
         self.order = count()
         self.current = -np.inf
         self.plain_search: Search | None = None
+        self.charged = problem  # with the prices of rows in its arcs
+        self.rows_priced_at: tuple[int, ...] = ()
         self.searching = 0.0
         self.clash: Clash | None = None
         self.polished: set[tuple[int, ...]] = set()
@@ -133,14 +137,14 @@ class Branching:
         """Local search in the path model, with the prices of the conditions that tie places together."""
         if not priced.ties.any or self.problem.is_path_model:
             if self.plain_search is None:
-                self.plain_search = Search(self.problem)
+                self.plain_search = Search(self.charged)
             search = self.plain_search
         else:
             every = np.arange(self.problem.stops)
             tolls = priced.ties.tolls(every)
             if tolls is not None:
                 tolls = np.broadcast_to(tolls, (every.size, self.problem.places))
-            search = Search(self.problem, extra=priced.ties.stop_terms(every), tolls=tolls)
+            search = Search(self.charged, extra=priced.ties.stop_terms(every), tolls=tolls)
         search.within = np.zeros(self.problem.stops, dtype=bool)
         search.within[priced.ids] = True
         return search
@@ -195,6 +199,7 @@ class Branching:
             prices.sweep(priced, 2, self.watch)
             self.current = priced.bound
             self.first_plans(priced)
+            self.price_rows(priced)
         found: Penalties | None = None
         share = HOT if root else WARM
         for _ in range(rounds):
@@ -220,6 +225,7 @@ class Branching:
             if root and priced.weight is not None:
                 likely = tuple(int(n) for n in priced.stops[priced.weight > 0.4])
                 self.search_from(priced, likely, kicks=KICKS)
+                self.price_rows(priced)
             closing = (priced.bound - before) / max(self.threshold - before, 1e-12)
             if share < COLD or (size - priced.stops.size < 0.1 * size and closing < 0.1 and share < WARM):
                 break
@@ -227,6 +233,20 @@ class Branching:
         if found is None and priced.bound < self.threshold:
             priced, found = self.fix(priced)
         return priced, found
+
+    def price_rows(self, priced: Priced) -> None:
+        """Price the rows by the best stops so far."""
+        if not self.problem.rows or not self.visits_known or self.stops == self.rows_priced_at:
+            return
+        self.rows_priced_at = self.stops
+        pays, lost = row_prices(self.problem, self.stops)
+        cost = self.problem.interval_cost.copy()
+        for p, more in pays.items():
+            cost[p] += more
+        self.charged, self.plain_search = replace(self.problem, interval_cost=cost), None
+        nodes = np.concatenate(([0], priced.stops, [self.problem.stops + 1]))
+        priced.arcs = self.charged.arcs[np.ix_(nodes[:-1], nodes)]
+        priced.ties.lost = lost
 
     def first_plans(self, priced: Priced) -> None:
         """Plans to start with: from the stops given, grown from nothing, and from what the paths visit at the first

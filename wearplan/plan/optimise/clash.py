@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from . import fixed, paths
-from .problem import Floats, Problem
+from .problem import Floats, Problem, only_places
 from .result import Clash, Solved, Watch
 
 
@@ -189,14 +189,14 @@ def _made_small(
         while at < keep.size and not watch.over():
             fewer = np.concatenate((keep[:at], keep[at + size :]))
             gone = set(keep[at : at + size].tolist())
-            if fewer.size and not gone & bound_to and clashes(_only(problem, fewer)):
+            if fewer.size and not gone & bound_to and clashes(only_places(problem, fewer)):
                 keep = fewer
             else:
                 at += size
         if size == 1:
             break
         size = max(1, size // 2)
-    part = _only(problem, keep)
+    part = only_places(problem, keep)
     start, end = 0, problem.stops + 1
     low, high = 0, problem.stops + 1
     while low < high and not watch.over():
@@ -209,19 +209,6 @@ def _made_small(
         low, high = (mid, high) if clashes(_within(part, mid, end)) else (low, mid - 1)
     start = low
     return _within(part, start, end), tuple(int(p) for p in keep), start, end
-
-
-def _only(problem: Problem, keep: np.ndarray) -> Problem:
-    """The problem of some places; rules that name a place left out must not be there."""
-    new = {int(p): k for k, p in enumerate(keep)}
-    entries = problem.entries
-    return replace(
-        problem,
-        interval_cost=problem.interval_cost[keep],
-        entries=None if entries is None else replace(entries, change_hours=entries.change_hours[keep]),
-        rows=tuple(replace(r, members=tuple(new[p] for p in r.members)) for r in problem.rows),
-        neighbours=tuple(replace(n, first=new[n.first], second=new[n.second]) for n in problem.neighbours),
-    )
 
 
 def _within(problem: Problem, start: int, end: int) -> Problem:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -80,22 +81,11 @@ def run(
     """Hand a model to HiGHS: (status, values of the best solution or None, lower bound, nodes)."""
     import highspy
 
-    lp = highspy.HighsLp()
-    lp.num_col_, lp.num_row_ = model.cost.size, model.row_lower.size
-    lp.col_cost_, lp.col_lower_, lp.col_upper_ = model.cost, model.lower, model.upper
-    lp.row_lower_, lp.row_upper_ = model.row_lower, model.row_upper
-    matrix = model.matrix
-    lp.a_matrix_.format_ = highspy.MatrixFormat.kColwise
-    lp.a_matrix_.start_ = matrix.indptr.astype(np.int32)
-    lp.a_matrix_.index_ = matrix.indices.astype(np.int32)
-    lp.a_matrix_.value_ = matrix.data
-    kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
-    lp.integrality_ = [kinds[int(w)] for w in model.whole]
     solver = _quiet_solver()
     solver.setOptionValue("threads", threads)
     solver.setOptionValue("mip_rel_gap", gap)
     solver.setOptionValue("mip_abs_gap", 1e-9)
-    solver.passModel(lp)
+    solver.passModel(_passed(model))
     if start is not None:
         _start_from(solver, model, *start)
 
@@ -120,9 +110,48 @@ def run(
         watch.stopped = watch.stopped or "time limit"
     found = info.primal_solution_status == 2  # feasible
     values = np.array(solver.getSolution().col_value) if found else None
+    if values is not None and start is not None and not watch.over():
+        told = float(info.objective_function_value)
+        if float(model.cost @ values) > told + 1e-9 * max(1.0, abs(told)):
+            # HiGHS 1.16 hands the start back where presolve has turned it into a better solution.
+            return run(model, gap=gap, watch=watch, threads=threads)
     # Without whole numbers the model is a linear programme, and its value is its bound.
     bound = float(info.mip_dual_bound if model.whole.any() else info.objective_function_value if found else -np.inf)
     return ("best found" if found else "nothing found"), values, bound, int(info.mip_node_count)
+
+
+def _passed(model: ArcModel) -> Any:
+    """The model as HiGHS takes it."""
+    import highspy
+
+    lp = highspy.HighsLp()
+    lp.num_col_, lp.num_row_ = model.cost.size, model.row_lower.size
+    lp.col_cost_, lp.col_lower_, lp.col_upper_ = model.cost, model.lower, model.upper
+    lp.row_lower_, lp.row_upper_ = model.row_lower, model.row_upper
+    matrix = model.matrix
+    lp.a_matrix_.format_ = highspy.MatrixFormat.kColwise
+    lp.a_matrix_.start_ = matrix.indptr.astype(np.int32)
+    lp.a_matrix_.index_ = matrix.indices.astype(np.int32)
+    lp.a_matrix_.value_ = matrix.data
+    kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
+    lp.integrality_ = [kinds[int(w)] for w in model.whole]
+    return lp
+
+
+def row_duals(model: ArcModel) -> Floats | None:
+    """(rows,) dual values of the model without whole numbers, what one unit more on a row's right side adds to the
+    cost; None where it has no solution.
+    """
+    import highspy
+
+    solver = _quiet_solver()
+    solver.setOptionValue("threads", 1)  # all solves of a process must ask for the same number
+    lp = _passed(replace(model, whole=np.zeros_like(model.whole)))
+    solver.passModel(lp)
+    solver.run()
+    if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+        return None
+    return np.array(solver.getSolution().row_dual)
 
 
 def _quiet_solver() -> Any:

@@ -231,3 +231,16 @@ def restricted(problem: Problem, stops: np.ndarray, required: np.ndarray) -> Pro
         rows=tuple(replace(r, over=r.over[:, pick[0], pick[1]]) for r in problem.rows),
         neighbours=tuple(replace(n, wear_mm=n.wear_mm[:, pick[0], pick[1]]) for n in problem.neighbours),
     )
+
+
+def only_places(problem: Problem, keep: np.ndarray) -> Problem:
+    """The problem of some places; rules that name a place left out must not be there."""
+    new = {int(p): k for k, p in enumerate(keep)}
+    entries = problem.entries
+    return replace(
+        problem,
+        interval_cost=problem.interval_cost[keep],
+        entries=None if entries is None else replace(entries, change_hours=entries.change_hours[keep]),
+        rows=tuple(replace(r, members=tuple(new[p] for p in r.members)) for r in problem.rows),
+        neighbours=tuple(replace(n, first=new[n.first], second=new[n.second]) for n in problem.neighbours),
+    )

@@ -8,9 +8,10 @@ Each condition gets a multiplier; for any multipliers the priced problem is a lo
   hours_per_entry`` for any a_n in 0..1, so that part a of k is spread over the hours; a limit on entries adds omega
   >= 0 to k of those counted.
 
-- neighbour step: see `pairs`.
+- neighbour step: see `pairs`;
+- rows: see `rowprices`; their prices are part of the arcs, here is only what the bound loses by them.
 
-Rounding up to whole entries, rows, and neighbours that both stay are not in the bound.
+Rounding up to whole entries, and neighbours that both stay, are not in the bound.
 """
 
 from __future__ import annotations
@@ -39,6 +40,7 @@ class Ties:
         self.entries = problem.entries
         self.alpha = np.full(stops, 0.5)
         self.omega = 0.0
+        self.lost = 0.0  # of the bound by the prices of rows, which are in the arcs
         self.places = problem.places
         self.pairs = Pairs(problem) if problem.neighbours else None
         self.eta = np.zeros((0 if self.pairs is None else self.pairs.worn.size, stops))
@@ -96,7 +98,9 @@ class Ties:
 
     def constant(self, ids: np.ndarray) -> float:
         """Added to the bound once."""
-        total = -float(self.nu @ self.at_most) if self.nu.size else 0.0
+        total = -self.lost
+        if self.nu.size:
+            total -= float(self.nu @ self.at_most)
         if self.entries is not None and np.isfinite(self.entries.at_most):
             total -= self.omega * self.entries.at_most
         return total - float(self.eta[:, ids].sum())

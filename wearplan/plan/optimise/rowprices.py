@@ -1,0 +1,44 @@
+"""Prices for rows: what every interval with a member over its limit pays, from the linear programme at given stops.
+
+``sum over members of over[m, last served, n] <= at_most`` holds at every node n of every plan, open or not (it must
+not fall along an interval, and binds at the open stop that follows), so that a multiplier mu[n] >= 0 on it keeps a
+bound a bound: a member's interval (s, t) pays ``mu[n] * over[m, s, n]`` for every n in s < n <= t, and the bound loses
+``mu[n] * at_most``. With the stops given the best multipliers are the duals of a small linear programme; a stop
+shifted a little still passes the nodes that are priced, so that they serve for all plans near these stops.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+import numpy as np
+
+from .highs import row_duals
+from .model import arc_model
+from .problem import Floats, Problem, only_places, restricted
+
+
+def row_prices(problem: Problem, stops: Iterable[int]) -> tuple[dict[int, Floats], float]:
+    """What the members' intervals pay, (N+1, N+2) for each place in a row, and what the bound loses; from the linear
+    programme of the rows alone with exactly these stops open.
+    """
+    at = np.array(sorted(stops), dtype=np.intp)
+    members = np.array(sorted({p for r in problem.rows for p in r.members}), dtype=np.intp)
+    alone = only_places(replace(problem, neighbours=(), most_changes=None, entries=None, budgets=()), members)
+    model = arc_model(restricted(alone, at, np.ones(at.size, dtype=bool)))
+    duals = row_duals(model)
+    pays = {int(p): np.zeros(problem.interval_cost.shape[1:]) for p in members}
+    if duals is None:
+        return pays, 0.0
+    each = at.size + 1  # rules of one row: one at every stop and at the end, the last ones of the model
+    nodes = np.concatenate((at, [problem.stops + 1]))
+    lost = 0.0
+    for rule, dual in zip(problem.rows, duals[-each * len(problem.rows) :].reshape(-1, each), strict=True):
+        price = np.zeros(problem.stops + 2)
+        price[nodes] = np.maximum(-dual, 0.0)
+        lost += float(price.sum()) * rule.at_most
+        after = np.arange(problem.stops + 2)[None, :] > np.arange(problem.stops + 1)[:, None]
+        for m, p in enumerate(rule.members):
+            pays[p] += np.cumsum(np.where(after, rule.over[m] * price, 0.0), axis=1)
+    return pays, lost
