@@ -103,7 +103,17 @@ def listing(items: list[str] | tuple[str, ...], most: int = 8) -> str:
     return f"{', '.join(shown[:-1])} and {shown[-1]}"
 
 
-_HELD = re.compile(r"(?<=\d) (?=\d{3}(?!\d))|(?<=\d) (?=[%h€]|mm\b|m\b|bar\b)|(?<=[<>]) (?=\d)|(?<=\b[A-Z]{3}) (?=\d)")
+_UNITS = "%|€|h|mm|cm|m|km|m²|m³|bar|kPa|MPa|°|in|ft|yd³|miles?|psi|per|rev|days?|weeks?|months?|hours?"
+_COUNTED = "entry|entries|person-hours|stops?|tools?|places?|readings?|rings?"
+_HELD = re.compile(
+    rf"(?<=\d) (?=\d{{3}}(?!\d))|(?<=[\d∞—]) (?=(?:{_UNITS}|{_COUNTED})(?!\w))"
+    r"|(?<=[<>]) (?=\d)|(?<=\b[A-Z]{3}) (?=-?\d)"
+)
+
+
+def held(text: str, joiner: str = "\xa0") -> str:
+    """The same text with ``joiner`` for each blank within a number or between it and its sign, unit or currency."""
+    return _HELD.sub(joiner, text)
 
 
 def wrapped(text: str, width: int, *, first: str = "", later: str = "") -> list[str]:
@@ -111,9 +121,8 @@ def wrapped(text: str, width: int, *, first: str = "", later: str = "") -> list[
 
     A number keeps its thousands, its sign and its unit on one line; words and names with hyphens are not broken.
     """
-    held = _HELD.sub("\xa0", text)
     lines = textwrap.wrap(
-        held,
+        held(text),
         max(width, 1),
         initial_indent=first,
         subsequent_indent=later,

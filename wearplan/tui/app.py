@@ -30,6 +30,7 @@ from wearplan.tui.rooms import Rooms
 from wearplan.tui.screens.base import SnapshotChanged, TaskScreen
 from wearplan.tui.state import Snapshot
 from wearplan.tui.theme import THEME
+from wearplan.tui.widgets.prose import Joiners
 
 WATCH_SECONDS = 3.0
 
@@ -78,6 +79,7 @@ class WearplanApp(Careful, App[int]):
         self.theme = no_ansi if no_ansi in self.available_themes else "wearplan"
         if os.environ.get("SSH_CONNECTION") and "TEXTUAL_ANIMATIONS" not in os.environ:
             self.animation_level = "none"
+        self._filters.append(Joiners())
         if self.settings.plain_signs:
             self._filters.append(PlainSigns())
         if self.settings.keys:

@@ -16,6 +16,7 @@ from wearplan.tui.display import Display
 from wearplan.tui.screens.base import TaskScreen
 from wearplan.tui.state import Snapshot, why_missing
 from wearplan.tui.widgets.charts import coloured
+from wearplan.tui.widgets.prose import Prose
 from wearplan.tui.widgets.stripview import StripView
 from wearplan.tui.widgets.words import Words
 
@@ -40,7 +41,7 @@ class AheadScreen(TaskScreen):
 
     def body(self) -> ComposeResult:
         yield StripView(id="strip")
-        yield Static("", id="strip-legend", markup=False, classes="note")
+        yield Prose("", id="strip-legend", markup=False, classes="note")
         yield Words(id="pointed")
         yield Words(id="fan")
 

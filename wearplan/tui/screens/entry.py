@@ -11,7 +11,7 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.screen import Screen
-from textual.widgets import Footer, Static
+from textual.widgets import Footer
 
 from wearplan.report.words import plain
 from wearplan.tui.actions import bindings_of
@@ -26,6 +26,7 @@ from wearplan.tui.entry.words import read_head, read_wear
 from wearplan.tui.screens.headform import HeadForm
 from wearplan.tui.widgets.bars import CautionLine
 from wearplan.tui.widgets.dialogs import Confirm, Read
+from wearplan.tui.widgets.prose import Prose
 from wearplan.tui.widgets.sheetview import Row, SheetView
 from wearplan.tui.widgets.words import Words
 
@@ -67,7 +68,7 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
             yield SheetView(id="sheet")
             with Vertical(id="entry-side", classes="side"):
                 yield Words(id="entry-place")
-                yield Static(key_notes(), id="entry-keys", markup=False)
+                yield Prose(key_notes(), id="entry-keys", markup=False)
         yield Words(id="entry-ask")
         yield CautionLine()
         yield Footer(show_command_palette=False, compact=True)

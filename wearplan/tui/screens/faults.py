@@ -12,6 +12,7 @@ from wearplan.tui.actions import bindings_of
 from wearplan.tui.display import Display
 from wearplan.tui.screens.base import TaskScreen
 from wearplan.tui.state import Snapshot, why_missing
+from wearplan.tui.widgets.prose import Prose
 from wearplan.tui.widgets.tableview import TableView
 
 
@@ -23,13 +24,13 @@ class FaultsScreen(TaskScreen):
     BINDINGS = bindings_of("faults")
 
     def body(self) -> ComposeResult:
-        yield Static("", id="faults-head", markup=False, classes="auto")
+        yield Prose("", id="faults-head", markup=False, classes="auto")
         yield TableView(
             id="faults-table",
             help="Every fault of the folder. The text below tells what to do about the one in the row.",
         )
         with VerticalScroll(classes="auto", can_focus=False):
-            yield Static("", id="fault", markup=False)
+            yield Prose("", id="fault", markup=False)
 
     def show(self, snapshot: Snapshot, display: Display) -> None:
         table = self.query_one(TableView)

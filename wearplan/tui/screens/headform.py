@@ -12,6 +12,7 @@ from textual.widgets import Input, Label, Static
 
 from wearplan.site.records import Site
 from wearplan.tui.entry.words import HEAD, read_head
+from wearplan.tui.widgets.prose import Prose
 
 
 class HeadForm(ModalScreen[dict[str, str] | None]):
@@ -32,12 +33,12 @@ class HeadForm(ModalScreen[dict[str, str] | None]):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog tall"):
-            yield Static("The stop   (Enter: next field, F10: done, Esc: leave)", markup=False, classes="head")
+            yield Prose("The stop   (Enter: next field, F10: done, Esc: leave)", markup=False, classes="head")
             with VerticalScroll(can_focus=False), Grid(id="head-grid"):
                 for key, (word, hint) in self._fields.items():
                     yield Label(word)
                     yield Input(self._given.get(key, ""), placeholder=hint, id=f"head-{key}", compact=True)
-            yield Static("", id="complaint", markup=False)
+            yield Prose("", id="complaint", markup=False)
 
     def on_mount(self) -> None:
         self._say()

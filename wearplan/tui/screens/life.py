@@ -17,6 +17,7 @@ from wearplan.tui.state import why_missing
 from wearplan.tui.widgets.bars import CautionLine
 from wearplan.tui.widgets.charts import coloured
 from wearplan.tui.widgets.dialogs import Read
+from wearplan.tui.widgets.prose import Prose
 from wearplan.tui.widgets.tableview import TableView
 
 if TYPE_CHECKING:
@@ -40,9 +41,9 @@ class LifeScreen(Careful, Screen[None]):
         self._at = 0
 
     def compose(self) -> ComposeResult:
-        yield Static("", id="life-head", markup=False, classes="auto")
+        yield Prose("", id="life-head", markup=False, classes="auto")
         yield TableView(id="life-table", help=self.HELP)
-        yield Static("", id="life-fan", markup=False)
+        yield Prose("", id="life-fan", markup=False)
         yield CautionLine()
         yield Footer(show_command_palette=False, compact=True)
 

@@ -17,6 +17,7 @@ from wearplan.tui.display import Display
 from wearplan.tui.screens.base import TaskScreen
 from wearplan.tui.state import Snapshot, why_missing
 from wearplan.tui.widgets.dialogs import Ask
+from wearplan.tui.widgets.prose import Prose
 from wearplan.tui.widgets.tableview import TableView
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ class LogScreen(TaskScreen):
 
     def body(self) -> ComposeResult:
         with VerticalScroll(id="log-meaning", classes="auto", can_focus=False):
-            yield Static("", id="log-head", markup=False)
+            yield Prose("", id="log-head", markup=False)
         yield TableView(
             id="log-table", newest_first=True,
             help="Drafts and recorded inspections. N begins a new one, R goes on with a draft, C corrects the record.",

@@ -14,6 +14,7 @@ from wearplan.tui.display import Display
 from wearplan.tui.screens.base import TaskScreen
 from wearplan.tui.state import Snapshot, why_missing
 from wearplan.tui.widgets.dialogs import Read
+from wearplan.tui.widgets.prose import Prose
 from wearplan.tui.widgets.tableview import TableView
 
 NAMES = ("rates", "zones", "damage", "flagged")
@@ -35,9 +36,9 @@ class RatesScreen(TaskScreen):
                         id=f"table-{name}", help="What was learnt. Enter shows the readings behind the row."
                     )
                     with VerticalScroll(classes="notes", can_focus=True):
-                        yield Static("", id=f"notes-{name}", markup=False, classes="note")
+                        yield Prose("", id=f"notes-{name}", markup=False, classes="note")
             with TabPane("Past outlooks", id="pane-past"):
-                yield Static("", id="past-words", markup=False, classes="auto")
+                yield Prose("", id="past-words", markup=False, classes="auto")
                 yield TableView(id="table-past")
 
     def on_mount(self) -> None:

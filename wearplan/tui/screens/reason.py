@@ -9,7 +9,8 @@ from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.screen import ModalScreen
-from textual.widgets import Static
+
+from wearplan.tui.widgets.prose import Prose
 
 
 class ReasonScreen(ModalScreen[None]):
@@ -24,11 +25,11 @@ class ReasonScreen(ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog tall"):
-            yield Static(Content.styled(self._title, "bold"))
+            yield Prose(Content.styled(self._title, "bold"))
             with VerticalScroll(can_focus=False):
-                yield Static("\n".join(self._lines), markup=False, id="reading")
+                yield Prose("\n".join(self._lines), markup=False, id="reading")
             tail = "Enter: the readings of this place     " if self._place is not None else ""
-            yield Static(f"{tail}Esc closes", classes="choices")
+            yield Prose(f"{tail}Esc closes", classes="choices")
 
     def action_readings(self) -> None:
         if self._place is None:

@@ -17,6 +17,7 @@ from wearplan.tui.look import look_now, since_last
 from wearplan.tui.screens.base import TaskScreen
 from wearplan.tui.state import Snapshot, why_missing
 from wearplan.tui.widgets.dialogs import Choose
+from wearplan.tui.widgets.prose import Prose
 from wearplan.tui.widgets.stripview import StripView
 
 if TYPE_CHECKING:
@@ -46,8 +47,8 @@ class StartScreen(TaskScreen):
         with VerticalScroll(id="start", can_focus=True):
             for name, head in SECTIONS.items():
                 with Horizontal(id=name, classes="section"):
-                    yield Static(head, classes="label")
-                    yield Static("", classes="lines", markup=False)
+                    yield Prose(head, classes="label")
+                    yield Prose("", classes="lines", markup=False)
         yield StripView(id="start-strip")
 
     def on_mount(self) -> None:

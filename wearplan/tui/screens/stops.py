@@ -22,6 +22,7 @@ from wearplan.tui.reasons import change_words, plan_words
 from wearplan.tui.screens.reason import ReasonScreen
 from wearplan.tui.state import Snapshot, why_missing
 from wearplan.tui.widgets.dialogs import Ask
+from wearplan.tui.widgets.prose import Prose
 from wearplan.tui.widgets.tableview import TableView
 
 if TYPE_CHECKING:
@@ -39,7 +40,7 @@ class StopsScreen(Papers):
     BINDINGS = bindings_of("stops")
 
     def body(self) -> ComposeResult:
-        yield Static("", id="plan-head", markup=False, classes="auto")
+        yield Prose("", id="plan-head", markup=False, classes="auto")
         yield TableView(
             id="stops-list", help="The proposed stops. Enter goes to the changes, F forces, X forbids, [ ] shift."
         )
@@ -48,9 +49,9 @@ class StopsScreen(Papers):
                 with TabPane(head, id=f"pane-{name}"):
                     yield TableView(id=f"table-{name}", help="A part of the plan. Enter tells why.")
             with TabPane("Why", id="pane-why"), VerticalScroll(can_focus=True):
-                yield Static("", id="why", markup=False)
+                yield Prose("", id="why", markup=False)
         with VerticalScroll(id="stop-cautions", can_focus=True):
-            yield Static("", id="cautions", markup=False)
+            yield Prose("", id="cautions", markup=False)
 
     def on_mount(self) -> None:
         self.query_one("#stops-list").focus()

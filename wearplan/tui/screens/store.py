@@ -21,6 +21,7 @@ from wearplan.tui.state import Snapshot, why_missing
 from wearplan.tui.stockform import FIELDS, as_typed, edits_of, read_form
 from wearplan.tui.widgets.charts import coloured
 from wearplan.tui.widgets.dialogs import Read
+from wearplan.tui.widgets.prose import Prose
 from wearplan.tui.widgets.tableview import TableView
 
 if TYPE_CHECKING:
@@ -51,14 +52,14 @@ class StoreScreen(TaskScreen):
         self._type: str | None = None
 
     def body(self) -> ComposeResult:
-        yield Static("", id="store-head", markup=False, classes="auto")
+        yield Prose("", id="store-head", markup=False, classes="auto")
         with TabbedContent(id="store-tabs"):
             for name, head in TABS.items():
                 with TabPane(head, id=f"pane-{name}"):
                     yield TableView(
                         id=f"table-{name}", help="E edits the stock of the row's type; N and P change the stock line."
                     )
-        yield Static("", id="stock-line", markup=False)
+        yield Prose("", id="stock-line", markup=False)
 
     def on_mount(self) -> None:
         self.query_one("#table-orders").focus()
@@ -231,7 +232,7 @@ class StockForm(ModalScreen[str | None]):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
-            yield Static(
+            yield Prose(
                 f"Stock of {plain(self._tool_type)}   (Enter: next, F10: write, Esc: leave)",
                 markup=False,
                 classes="head",
@@ -240,7 +241,7 @@ class StockForm(ModalScreen[str | None]):
                 for key, (word, hint) in FIELDS.items():
                     yield Label(word)
                     yield Input(self._before[key], placeholder=hint, id=f"stock-{key}", compact=True)
-            yield Static("", id="complaint", markup=False)
+            yield Prose("", id="complaint", markup=False)
 
     def _typed(self) -> dict[str, str]:
         return {key: self.query_one(f"#stock-{key}", Input).value for key in FIELDS}

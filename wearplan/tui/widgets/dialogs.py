@@ -12,6 +12,8 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from wearplan.tui.widgets.prose import Prose
+
 
 class Ask(ModalScreen[str | None]):
     """Ask for one line; ``check`` gives a sentence when it cannot be taken."""
@@ -26,9 +28,9 @@ class Ask(ModalScreen[str | None]):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
-            yield Static(self._question, markup=False)
+            yield Prose(self._question, markup=False)
             yield Input(value=self._value, placeholder=self._hint, id="answer")
-            yield Static("", id="complaint", markup=False)
+            yield Prose("", id="complaint", markup=False)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         complaint = self._check(event.value) if self._check else None
@@ -49,7 +51,7 @@ class Choose(ModalScreen[str | None]):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
-            yield Static(self._question, markup=False)
+            yield Prose(self._question, markup=False)
             yield OptionList(*(Option(Content(text), id=f"choice-{i}") for i, (_, text) in enumerate(self._choices)))
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
@@ -70,10 +72,10 @@ class Confirm(ModalScreen[bool]):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog tall"):
-            yield Static(Content.styled(self._title, "bold"))
+            yield Prose(Content.styled(self._title, "bold"))
             with VerticalScroll(can_focus=True):
-                yield Static("\n".join(self._lines), markup=False)
-            yield Static(f"Y {self._yes}     N {self._no}", markup=False, classes="choices")
+                yield Prose("\n".join(self._lines), markup=False)
+            yield Prose(f"Y {self._yes}     N {self._no}", markup=False, classes="choices")
 
 
 class Read(ModalScreen[None]):
@@ -89,7 +91,7 @@ class Read(ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog tall"):
-            yield Static(Content.styled(self._title, "bold"))
+            yield Prose(Content.styled(self._title, "bold"))
             with VerticalScroll(can_focus=True):
-                yield Static(self._text, markup=False, id="reading")
-            yield Static("Esc closes", classes="choices")
+                yield Prose(self._text, markup=False, id="reading")
+            yield Prose("Esc closes", classes="choices")

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from textual.content import Content
-from textual.widgets import Static
+
+from wearplan.tui.widgets.prose import Prose
 
 
-class Words(Static):
+class Words(Prose):
     """A static whose height the style sheet settles."""
 
     def __init__(self, *, id: str, classes: str | None = None) -> None:
