@@ -62,6 +62,7 @@ def test_chainage_behind_the_face_and_nonsense(call, sample):
 
 
 def test_our_own_fault_is_seventy_and_kept_in_a_log(monkeypatch, capsys, tmp_path, sample):
+    monkeypatch.delenv("WEARPLAN_STATE_DIR", raising=False)
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
     import wearplan.site
 

@@ -2,24 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import sys
-import tempfile
 import traceback
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 
-
-def state_folder() -> Path:
-    """The user's folder for logs and unfinished work; made if it is not there."""
-    home = os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state"
-    folder = Path(home) / "wearplan"
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError:
-        folder = Path(tempfile.gettempdir())
-    return folder
+from wearplan.site.state_home import state_folder
 
 
 def keep_log(argv: Sequence[str]) -> Path | str:

@@ -21,6 +21,7 @@ from typing import Any
 
 from wearplan.site.durable import NotWritten, create_once, make_folder, replace_whole, told, within
 from wearplan.site.safe_text import clean_line
+from wearplan.site.state_home import state_root
 
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}\Z")
 _HALVES = ("a", "b")
@@ -175,17 +176,9 @@ def _site_home(folder: Path, *, make: bool = False) -> Path:
     return home
 
 
-def _state_root() -> Path:
-    if given := os.environ.get("WEARPLAN_STATE_DIR"):
-        return Path(given)
-    import platformdirs
-
-    return platformdirs.user_state_path("wearplan", appauthor=False)
-
-
 def _state_home(folder: Path, *, make: bool = False) -> Path:
     resolved = folder.resolve()
-    home = _state_root() / "drafts" / hashlib.sha256(os.fsencode(resolved)).hexdigest()[:16]
+    home = state_root() / "drafts" / hashlib.sha256(os.fsencode(resolved)).hexdigest()[:16]
     if make:
         with told(home):
             home.mkdir(parents=True, exist_ok=True, mode=0o700)
@@ -200,7 +193,7 @@ def _homes(folder: Path, site_name: str) -> Iterator[Path]:
     if not site_name:
         return
     with contextlib.suppress(OSError):
-        for home in sorted((_state_root() / "drafts").iterdir()):
+        for home in sorted((state_root() / "drafts").iterdir()):
             drafts = [draft for path in sorted(home.glob("*.json")) if (draft := _read_half(path)) is not None]
             if home != here and any(
                 draft.site_name == site_name and draft.folder and not (draft.folder / "site.toml").exists()

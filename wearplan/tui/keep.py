@@ -5,34 +5,21 @@ from __future__ import annotations
 import json
 import os
 import sys
-import tempfile
 import tomllib
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from wearplan.site.state_home import state_folder
+
 SETTINGS = "terminal.toml"
-
-
-def _home(variable: str, *below: str) -> Path:
-    base = os.environ.get(variable)
-    return (Path(base) if base else Path.home().joinpath(*below)) / "wearplan"
 
 
 def settings_file() -> Path:
     """The file a user may write: ``display``, ``theme``, ``plain_signs`` and a table ``[keys]``."""
-    return _home("XDG_CONFIG_HOME", ".config") / SETTINGS
-
-
-def state_folder() -> Path:
-    """Folder of logs and last looks, made if it is not there; a temporary one where it cannot be made."""
-    folder = _home("XDG_STATE_HOME", ".local", "state")
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError:
-        return Path(tempfile.gettempdir())
-    return folder
+    base = os.environ.get("XDG_CONFIG_HOME")
+    return (Path(base) if base else Path.home() / ".config") / "wearplan" / SETTINGS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,51 @@
+"""Drafts, last looks and logs lie in one folder, which the environment may name."""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from pathlib import Path
+
+import pytest
+
+from wearplan.cli.crash import keep_log
+from wearplan.site.drafts import _state_home
+from wearplan.site.state_home import state_folder, state_root
+from wearplan.tui.keep import Look, write_log, write_look
+
+
+LINUX = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="other systems have their own place")
+
+
+@pytest.mark.parametrize(
+    ("variable", "below"),
+    [
+        ("WEARPLAN_STATE_DIR", "."),
+        ("XDG_STATE_HOME", "wearplan"),
+        pytest.param("HOME", ".local/state/wearplan", marks=LINUX),
+    ],
+)
+def test_one_folder_for_all(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, variable: str, below: str) -> None:
+    for name in ("WEARPLAN_STATE_DIR", "XDG_STATE_HOME"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv(variable, str(tmp_path))
+    wanted = tmp_path / below
+    write_look(Look(folder="x", name="x", at="2026-01-01T00:00+00:00"))
+    assert (wanted / "looks.json").is_file()
+    assert Path(write_log("a trace", what="trying")).parent == wanted
+    assert Path(keep_log(["check"])).parent == wanted
+    assert _state_home(tmp_path / "site").parents[1] == wanted
+
+
+def test_the_folder_itself_goes_before_the_one_it_lies_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("WEARPLAN_STATE_DIR", str(tmp_path / "own"))
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "all"))
+    assert state_root() == state_folder() == tmp_path / "own"
+
+
+def test_where_it_cannot_be_made_logs_go_to_the_temporary_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    monkeypatch.setenv("WEARPLAN_STATE_DIR", str(tmp_path / "file" / "below"))
+    assert state_folder() == Path(tempfile.gettempdir())
