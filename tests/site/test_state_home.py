@@ -13,7 +13,6 @@ from wearplan.site.drafts import _state_home
 from wearplan.site.state_home import state_folder, state_root
 from wearplan.tui.keep import Look, write_log, write_look
 
-
 LINUX = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="other systems have their own place")
 
 

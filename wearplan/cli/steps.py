@@ -119,7 +119,7 @@ def driven_at(site: Site, text: str) -> float:
     return driven
 
 
-def gather(site: Site, progress: Progress) -> Answers:
+def every_answer(site: Site, progress: Progress) -> Answers:
     """Every answer the folder allows but the backtest; those that faults forbid are left out and named."""
     from wearplan import demand, history
     from wearplan.report.answers import Answers

@@ -9,7 +9,7 @@ import argparse
 from pathlib import Path
 
 from wearplan.cli.codes import Exit, Stopped
-from wearplan.cli.steps import gather, read_site, site_argument
+from wearplan.cli.steps import every_answer, read_site, site_argument
 from wearplan.cli.streams import Progress, say, write
 
 
@@ -32,7 +32,7 @@ def run(args: argparse.Namespace) -> int:
     progress = Progress()
     past = None if args.no_backtest else Alongside(args.site)
     try:
-        answers = gather(site, progress)
+        answers = every_answer(site, progress)
         if past is not None:
             progress("how past outlooks did")
             answers = replace(answers, backtest=past.result(site, progress))
