@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Protocol
 
 import numpy as np
@@ -105,6 +106,16 @@ class Ahead:
     @property
     def draws(self) -> int:
         return int(self.outlook.wear_now_mm.shape[0])
+
+    @cached_property
+    def worn_mm(self) -> dict[float, NDArray[Any]]:
+        """(D, P) wear of the tools in place at the driven metres asked for so far; see `wear_ahead.wear_draws`."""
+        return {}
+
+    @cached_property
+    def ring_ends(self) -> NDArray[Any]:
+        """(M, 2) ring numbers and the driven metres at their ends, of the rings that have one."""
+        return np.array([(r.ring, r.end_m) for r in self.site.rings if r.end_m is not None]).reshape(-1, 2)
 
     def chainage_m(self, driven_m: float) -> float:
         return float(self.site.drive.chainage_m(driven_m))

@@ -44,14 +44,14 @@ def traced(ahead: Ahead, tool: Tool, edge: int, in_place: bool) -> Trace:
     ids = tuple(dict.fromkeys(r.inspection_id for r in readings if r.inspection_id))
     last = readings[-1] if readings else None
     start = life.stints[0].from_m
-    rings = [row.ring for row in ahead.site.rings if row.end_m is not None and row.end_m > start + 1e-6]
+    rings = ahead.ring_ends[ahead.ring_ends[:, 1] > start + 1e-6, 0]
     return Trace(
         last_read=(last.driven_m, ahead.chainage_m(last.driven_m), last.inspection_id) if last else None,
         last_wear_mm=(last.worst_mm if last.worst_mm is not None else last.wear_mm) if last else None,
         below_mm=last.below_mm if last else None,
         above_mm=last.above_mm if last else None,
         rests_on=ids,
-        rings=(min(rings), max(rings)) if rings else None,
+        rings=(int(rings.min()), int(rings.max())) if rings.size else None,
         trouble=life.trouble_condition if life.trouble_from_m is not None else None,
         unknown=unknown,
     )

@@ -11,8 +11,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from .model import F32, Bools, Floats, Model
 from .terms import Terms
@@ -134,6 +136,19 @@ def _forced_between(model: Model, x: Floats) -> Floats:
     return cost
 
 
+@lru_cache(maxsize=64)
+def _grown(limit: float, damage: float) -> tuple[Floats, Floats, Floats]:
+    """Wear at the start (rows) and gathered since (columns), in cells of the grid: 1 where it passes the damage limit
+    on the way, the share of the way driven past that limit, and 1 where it ends past the limit; (C, C) each.
+    """
+    cell = 1.6 * max(damage, limit) / _CELLS
+    steps = np.arange(_CELLS + 1) * cell
+    grown = steps[:, None] + steps[None, :]
+    late = (grown > damage) & (steps[:, None] <= damage)
+    share = np.clip((grown - damage) / np.maximum(steps, 1e-9), 0.0, 1.0) * (grown > damage)
+    return late.astype(float), share, (grown > limit).astype(float)
+
+
 def _place(
     *,
     mean: Floats,
@@ -161,6 +176,7 @@ def _place(
     # At the end: what sound core and life left are worth.
     rest = -(core * (wear <= damage) + life * np.maximum(0.0, 1.0 - wear / limit))
     found = np.full((len(work), _CELLS + 1), -math.inf)
+    late, share, past = _grown(limit, damage)
     for k in range(len(mean) - 1, -1, -1):
         if mean[k] <= 1e-9:
             leave = rest.copy()
@@ -170,13 +186,9 @@ def _place(
             edges = np.concatenate([[0.0], (np.arange(_CELLS + 1) + 0.5) * cell])
             mass = np.diff(gammainc(mean[k] / scale, edges / scale))
             mass[-1] += 1.0 - mass.sum()
-            grown = wear[:, None] + np.arange(_CELLS + 1)[None, :] * cell
-            onward = np.interp(grown, wear, rest)
-            rise = np.maximum(np.arange(_CELLS + 1) * cell, 1e-9)
-            late = (grown > damage) & (wear[:, None] <= damage)
-            share = np.clip((grown - damage) / rise, 0.0, 1.0) * (grown > damage)
-            leave = ((onward + late_tool[k] * late + late_per_m * gap_m[k] * share) * mass).sum(axis=1)
-            over = ((grown > limit) * mass).sum(axis=1)
+            onward = sliding_window_view(np.concatenate([rest, np.full(_CELLS, rest[-1])]), _CELLS + 1)
+            leave = onward @ mass + late_tool[k] * (late @ mass) + late_per_m * gap_m[k] * (share @ mass)
+            over = past @ mass
         if k == 0:
             break
         fresh = float(leave[0])

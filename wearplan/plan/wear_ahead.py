@@ -15,7 +15,9 @@ def wear_draws(ahead: Ahead, edge: int, *, from_m: float | None, to_m: float, se
     """(D,) wear of one edge at ``to_m``, of the tool in place (``from_m`` None) or a new one fitted at ``from_m``."""
     out = ahead.outlook
     if from_m is None and hasattr(out, "wear_at"):
-        return np.asarray(out.wear_at(to_m)[:, edge], float)
+        if to_m not in ahead.worn_mm:
+            ahead.worn_mm[to_m] = out.wear_at(to_m)
+        return np.asarray(ahead.worn_mm[to_m][:, edge], float)
     rng = np.random.default_rng([seed, edge, int(10 * to_m)])
     step = np.maximum(np.asarray(out.step_mm[:, edge], float), 1e-4)
     potential = np.asarray(out.potential_mm[:, edge], float)

@@ -104,7 +104,7 @@ class Branching:
         if stops in self.tried:
             return
         self.tried.add(stops)
-        if self.problem.is_path_model:
+        if self.problem.is_path_model or self.problem.only_rows_tie:
             self.keep(repaired(self.problem, stops, watch=self.watch))
             return
         if not fixed.keeps_stop_rules(self.problem, fixed.open_of(self.problem, stops)):
@@ -116,7 +116,9 @@ class Branching:
 
     def polish(self) -> None:
         """The best set of stops so far once more, with the visits from the arc model (full model only)."""
-        if self.problem.is_path_model or self.visits is None or self.stops in self.polished or self.watch.over():
+        if self.problem.is_path_model or self.problem.only_rows_tie or self.visits is None or self.watch.over():
+            return
+        if self.stops in self.polished:
             return
         self.polished.add(self.stops)
         share = Watch(min(self.watch.left_s, max(1.0, 0.15 * self.watch.time_limit_s)), self.watch.should_stop)

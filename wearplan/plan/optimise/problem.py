@@ -192,6 +192,11 @@ class Problem:
         return not (self.rows or self.neighbours or self.entries is not None or self.most_changes is not None)
 
     @property
+    def only_rows_tie(self) -> bool:
+        """True where nothing but rows ties places together: with the stops given, each row is then on its own."""
+        return bool(self.rows) and self.neighbours == () and self.entries is None and self.most_changes is None
+
+    @property
     def tied_by(self) -> tuple[str, ...]:
         """Names of the conditions present that tie places together."""
         present = {

@@ -9,8 +9,8 @@ import numpy as np
 
 from . import fixed
 from .highs import solve_arc_model
-from .problem import Bools, Problem, restricted
-from .result import Solved, Watch, relative_gap
+from .problem import Bools, Problem, only_places, restricted
+from .result import Solved, Status, Watch, relative_gap
 from .together import Together
 
 
@@ -38,6 +38,8 @@ def repaired(
         cost = fixed.plan_cost(problem, chosen, free)
         return Solved("least cost", chosen, free, cost, cost, 0.0, "stops given")
     at = np.array(chosen, dtype=np.intp)
+    if problem.only_rows_tie:
+        return _rows_mended(problem, at, free, watch)
     if visits is None:
         visits = Together(problem, chosen).settle(watch)
     start = None if visits is None else (tuple(range(1, at.size + 1)), visits[:, at - 1])
@@ -51,6 +53,30 @@ def repaired(
                 solved, status="best found", stops=chosen, visits=visits, cost=cost, gap=relative_gap(cost, bound)
             )
     return solved
+
+
+def _rows_mended(problem: Problem, stops: np.ndarray, free: Bools, watch: Watch | None) -> Solved:
+    """The same where only rows tie places together: the arc model of the rows that the shortest paths break, with
+    all others on their shortest paths.
+    """
+    opened = fixed.open_of(problem, stops)
+    visits, concerned, spread = free, set[int](), 0.0
+    while more := {k for *_, k in fixed.rows_broken(problem, opened, fixed.last_service(visits))} - concerned:
+        concerned |= more
+        rules = tuple(problem.rows[k] for k in sorted(concerned))
+        members = np.array(sorted({p for r in rules for p in r.members}), dtype=np.intp)
+        part = only_places(replace(problem, rows=rules, budgets=()), members)
+        small = restricted(part, stops, np.ones(stops.size, dtype=bool))
+        solved = widened(part, stops, solve_arc_model(small, gap=1e-9, watch=watch))
+        if solved.visits is None:
+            return replace(solved, stops=tuple(int(n) for n in stops))
+        visits = free.copy()
+        visits[members] = solved.visits
+        spread = solved.cost - solved.lower_bound
+    cost = fixed.plan_cost(problem, (int(n) for n in stops), visits)
+    status: Status = "least cost" if spread <= 1e-9 * abs(cost) else "best found"
+    bound = cost - spread
+    return Solved(status, tuple(int(n) for n in stops), visits, cost, bound, relative_gap(cost, bound), "stops given")
 
 
 def widened(problem: Problem, stops: np.ndarray, solved: Solved) -> Solved:

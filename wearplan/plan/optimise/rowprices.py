@@ -14,18 +14,27 @@ from dataclasses import replace
 
 import numpy as np
 
+from . import fixed
 from .highs import row_duals
 from .model import arc_model
 from .problem import Floats, Problem, only_places, restricted
 
 
 def row_prices(problem: Problem, stops: Iterable[int]) -> tuple[dict[int, Floats], float]:
-    """What the members' intervals pay, (N+1, N+2) for each place in a row, and what the bound loses; from the linear
-    programme of the rows alone with exactly these stops open.
+    """What the members' intervals pay, (N+1, N+2) for each place in a row with a price, and what the bound loses;
+    from the linear programme of the rows alone with exactly these stops open.
     """
     at = np.array(sorted(stops), dtype=np.intp)
-    members = np.array(sorted({p for r in problem.rows for p in r.members}), dtype=np.intp)
-    alone = only_places(replace(problem, neighbours=(), most_changes=None, entries=None, budgets=()), members)
+    free = fixed.best_visits(problem, stops)
+    if free is None:
+        return {}, 0.0
+    broken = fixed.rows_broken(problem, fixed.open_of(problem, at), fixed.last_service(free))
+    rules = tuple(problem.rows[k] for k in sorted({k for *_, k in broken}))
+    if not rules:
+        return {}, 0.0
+    members = np.array(sorted({p for r in rules for p in r.members}), dtype=np.intp)
+    alone = replace(problem, rows=rules, neighbours=(), most_changes=None, entries=None, budgets=())
+    alone = only_places(alone, members)
     model = arc_model(restricted(alone, at, np.ones(at.size, dtype=bool)))
     duals = row_duals(model)
     pays = {int(p): np.zeros(problem.interval_cost.shape[1:]) for p in members}
@@ -34,7 +43,7 @@ def row_prices(problem: Problem, stops: Iterable[int]) -> tuple[dict[int, Floats
     each = at.size + 1  # rules of one row: one at every stop and at the end, the last ones of the model
     nodes = np.concatenate((at, [problem.stops + 1]))
     lost = 0.0
-    for rule, dual in zip(problem.rows, duals[-each * len(problem.rows) :].reshape(-1, each), strict=True):
+    for rule, dual in zip(rules, duals[-each * len(rules) :].reshape(-1, each), strict=True):
         price = np.zeros(problem.stops + 2)
         price[nodes] = np.maximum(-dual, 0.0)
         lost += float(price.sum()) * rule.at_most
