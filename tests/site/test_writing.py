@@ -38,7 +38,7 @@ positions = st.integers(1, 5)
 ways = st.one_of(
     st.fixed_dictionaries({"wear_mm": mm}),
     st.fixed_dictionaries({"points_mm": st.lists(mm, min_size=1, max_size=6).map(tuple)}),
-    st.fixed_dictionaries({"wear_below_mm": st.floats(0.01, 200)}),
+    st.fixed_dictionaries({"wear_below_mm": st.floats(0, 200, exclude_min=True)}),
     st.fixed_dictionaries({"wear_above_mm": mm}),
     st.fixed_dictionaries({"not_read": st.sampled_from(records.NOT_READ)}),
 )
@@ -210,6 +210,8 @@ def test_writing_again_after_an_unclear_answer_doubles_nothing(tmp_path: Path) -
         (Measurement(position=1, wear_mm=math.nan), "is no number"),
         (Measurement(position=1, wear_mm=-0.5), "is below 0"),
         (Measurement(position=1, wear_mm=5000.0), "at most 1000"),
+        (Measurement(position=1, wear_below_mm=0.0), "is not above 0, so it says nothing"),
+        (Measurement(position=1, wear_below_mm=-1.0), "is not above 0"),
         (Measurement(position=1, wear_mm=1.0, condition="fine"), "none of even, flat"),
         (Measurement(position=1, not_read="no"), "none of not reached"),
         (Measurement(position=1, wear_mm=1.0, damaged="torn"), "enter it anew"),

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
 
 from tests.tui.small import small_site
-from wearplan.site.records import Inspection
+from wearplan.site.records import Inspection, Measurement
 from wearplan.tui.entry.keys import ACTION_KEYS, CONDITION_KEYS, NOT_READ_KEYS, key_notes
 from wearplan.tui.entry.record import Expected, measurement_of, record_of
 from wearplan.tui.entry.sheet import Line, Sheet, sheet_from, sheet_of
 from wearplan.tui.entry.typing import Typist
-from wearplan.tui.entry.words import Wear, read_head, read_wear
+from wearplan.tui.entry.words import Wear, most_wear_mm, read_head, read_wear
 
 NOW = datetime(2026, 5, 4, 8, 0, tzinfo=UTC)
 
@@ -304,3 +305,37 @@ def test_nothing_typed_is_nothing_to_write() -> None:
     record, wrong = record_of(one.sheet, small_site(), "x", NOW)
     assert record is None
     assert "nothing is typed" in wrong[0]
+
+
+def test_below_nothing_is_refused_where_it_is_typed() -> None:
+    one = typist(2)
+    type_in(one, "<0\n")
+    assert one.at == 0
+    assert "nothing is below 0" in one.said
+    type_in(one, "\b8\n")
+    assert one.sheet.line(1).wear == "<8"
+
+
+def test_more_than_any_tool_of_the_wheel_can_lose_is_refused_where_it_is_typed() -> None:
+    site = small_site()
+    assert most_wear_mm(site) == 216.0
+    one = typist(2)
+    one.most_mm = most_wear_mm(site)
+    type_in(one, "217\n")
+    assert "more than any tool has" in one.said
+    said = measurement_of(1, Line(wear="217"), "gauge", most_mm=216.0)
+    assert isinstance(said, str)
+
+
+def test_a_record_on_the_sheet_keeps_every_digit() -> None:
+    first = small_site().inspections[0]
+    readings = (Measurement(position=1, wear_mm=112.345), Measurement(position=2, wear_below_mm=0.125))
+    record = replace(first, chainage_m=12345.678, person_hours=1234.567, measurements=readings)
+    sheet = sheet_of(record, (1, 2))
+    assert sheet.head["chainage"] == "12345.678"
+    assert sheet.head["person_hours"] == "1234.567"
+    back = [measurement_of(n, sheet.line(n), None) for n in (1, 2)]
+    assert [(m.wear_mm, m.wear_below_mm) for m in back if isinstance(m, Measurement)] == [
+        (112.345, None),
+        (None, 0.125),
+    ]

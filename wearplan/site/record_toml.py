@@ -85,7 +85,7 @@ def _measurement(record: Measurement) -> dict[str, Any]:
             "position": _count(f"{key}: position", record.position),
             "wear_mm": _number(f"{key}: wear_mm", record.wear_mm, least=0.0),
             "points_mm": [_number(f"{key}: points_mm", point, least=0.0) for point in record.points_mm] or None,
-            "wear_below_mm": _number(f"{key}: wear_below_mm", record.wear_below_mm, least=0.0),
+            "wear_below_mm": _number(f"{key}: wear_below_mm", record.wear_below_mm, over=0.0),
             "wear_above_mm": _number(f"{key}: wear_above_mm", record.wear_above_mm, least=0.0),
             "not_read": _one_of(f"{key}: not_read", record.not_read, records.NOT_READ),
             "method": _line(record.method),
@@ -216,7 +216,7 @@ def _without_none(pairs: Mapping[str, Any]) -> dict[str, Any]:
     return {key: value for key, value in pairs.items() if value is not None}
 
 
-def _number(key: str, value: float | None, *, least: float | None = None) -> float | None:
+def _number(key: str, value: float | None, *, least: float | None = None, over: float | None = None) -> float | None:
     if value is None:
         return None
     number = float(value)
@@ -224,6 +224,8 @@ def _number(key: str, value: float | None, *, least: float | None = None) -> flo
         raise NotSayable(f"{key}: {value} is no number")
     if least is not None and number < least:
         raise NotSayable(f"{key}: {number:g} is below {least:g}")
+    if over is not None and number <= over:
+        raise NotSayable(f"{key}: {number:g} is not above {over:g}, so it says nothing")
     return number + 0.0  # no negative zero
 
 

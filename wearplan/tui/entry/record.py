@@ -13,7 +13,7 @@ from wearplan.report.words import listing, plural
 from wearplan.site.records import Fitting, Inspection, Measurement, Site
 from wearplan.tui.display import Display
 from wearplan.tui.entry.sheet import Line, Sheet
-from wearplan.tui.entry.words import Wear, read_head, read_wear
+from wearplan.tui.entry.words import MOST_MM, Wear, most_wear_mm, read_head, read_wear
 
 if TYPE_CHECKING:
     from wearplan.history import Life, Reading
@@ -93,7 +93,9 @@ def odd(wear: Wear, expected: Expected, display: Display) -> str | None:
     return None
 
 
-def measurement_of(number: int, line: Line, method: str | None, *, inch: bool = False) -> Measurement | str | None:
+def measurement_of(
+    number: int, line: Line, method: str | None, *, inch: bool = False, most_mm: float = MOST_MM
+) -> Measurement | str | None:
     """The measurement of a line: None where nothing was read or said, a sentence where it cannot be read."""
     common: dict[str, Any] = {
         "position": number,
@@ -102,7 +104,7 @@ def measurement_of(number: int, line: Line, method: str | None, *, inch: bool = 
         "note": line.note,
     }
     if line.read:
-        wear = read_wear(line.wear, inch=inch)
+        wear = read_wear(line.wear, inch=inch, most_mm=most_mm)
         if isinstance(wear, str):
             return f"place {number}: {wear}"
         return Measurement(
@@ -124,7 +126,7 @@ def record_of(sheet: Sheet, site: Site, inspection_id: str, now: datetime) -> tu
     measurements, fittings = [], []
     for number in sheet.order:
         line = sheet.line(number)
-        made = measurement_of(number, line, method, inch=sheet.inch)
+        made = measurement_of(number, line, method, inch=sheet.inch, most_mm=most_wear_mm(site))
         if isinstance(made, str):
             wrong.append(made)
         elif made is not None:

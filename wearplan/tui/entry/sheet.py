@@ -133,6 +133,11 @@ def sheet_from(values: Mapping[str, Any], order: Sequence[int]) -> Sheet:
     )
 
 
+def typed_as(value: float) -> str:
+    """A recorded number as one would type it: to a thousandth, without an exponent, whatever its size."""
+    return f"{value:.3f}".rstrip("0").rstrip(".")
+
+
 def sheet_of(inspection: Inspection, order: Sequence[int]) -> Sheet:
     """A record as a sheet, to be corrected."""
     lines: dict[int, Line] = {}
@@ -147,14 +152,14 @@ def sheet_of(inspection: Inspection, order: Sequence[int]) -> Sheet:
         )  # fmt: skip
     head = {
         "ring": str(inspection.ring),
-        "chainage": f"{inspection.chainage_m:g}",
+        "chainage": typed_as(inspection.chainage_m),
         "started": inspection.started_at.isoformat(timespec="minutes"),
         "ended": inspection.ended_at.isoformat(timespec="minutes") if inspection.ended_at else "",
         "mode": inspection.mode,
-        "pressure": "" if inspection.pressure_bar is None else f"{inspection.pressure_bar:g}",
+        "pressure": "" if inspection.pressure_bar is None else typed_as(inspection.pressure_bar),
         "entries": "" if inspection.entries is None else str(inspection.entries),
-        "person_hours": "" if inspection.person_hours is None else f"{inspection.person_hours:g}",
-        "parking": "" if inspection.parking_angle_deg is None else f"{inspection.parking_angle_deg:g}",
+        "person_hours": "" if inspection.person_hours is None else typed_as(inspection.person_hours),
+        "parking": "" if inspection.parking_angle_deg is None else typed_as(inspection.parking_angle_deg),
         "measured_by": inspection.measured_by or "",
         "entered_by": inspection.entered_by or "",
         "note": inspection.note or "",
@@ -165,13 +170,13 @@ def sheet_of(inspection: Inspection, order: Sequence[int]) -> Sheet:
 
 def _line_of(measurement: Measurement) -> Line:
     if measurement.points_mm:
-        wear = " ".join(f"{point:g}" for point in measurement.points_mm)
+        wear = " ".join(typed_as(point) for point in measurement.points_mm)
     elif measurement.wear_mm is not None:
-        wear = f"{measurement.wear_mm:g}"
+        wear = typed_as(measurement.wear_mm)
     elif measurement.wear_below_mm is not None:
-        wear = f"<{measurement.wear_below_mm:g}"
+        wear = f"<{typed_as(measurement.wear_below_mm)}"
     elif measurement.wear_above_mm is not None:
-        wear = f">{measurement.wear_above_mm:g}"
+        wear = f">{typed_as(measurement.wear_above_mm)}"
     else:
         wear = ""
     return Line(

@@ -9,7 +9,7 @@ from wearplan.tui.display import Display
 from wearplan.tui.entry import keys as K
 from wearplan.tui.entry.record import Expected, odd
 from wearplan.tui.entry.sheet import Sheet
-from wearplan.tui.entry.words import read_wear
+from wearplan.tui.entry.words import MOST_MM, read_wear
 
 
 @dataclass(slots=True)
@@ -23,6 +23,7 @@ class Typist:
     expected: Mapping[int, Expected]
     methods: tuple[str, ...] = ()
     units: Display = field(default_factory=Display)
+    most_mm: float = MOST_MM
     at: int = 0
     buffer: str | None = None
     asks: list[K.Question] = field(default_factory=list)
@@ -175,7 +176,7 @@ class Typist:
         if not typed:
             self.buffer = None
             return self._put(wear="", kept=None), True
-        wear = read_wear(typed, inch=self.units.us)
+        wear = read_wear(typed, inch=self.units.us, most_mm=self.most_mm)
         if isinstance(wear, str):
             self.said = wear
             return False, False

@@ -48,7 +48,12 @@ class Wear:
         return sum(self.points_mm) / len(self.points_mm) if self.points_mm else self.wear_mm
 
 
-def read_wear(typed: str, *, inch: bool = False) -> Wear | str:
+def most_wear_mm(site: Site) -> float:
+    """The most wear that can be typed: what the largest tool of the wheel has to lose."""
+    return min(MOST_MM, max((one.most_wear_mm for one in site.wheel.tool_types), default=MOST_MM))
+
+
+def read_wear(typed: str, *, inch: bool = False, most_mm: float = MOST_MM) -> Wear | str:
     """A wear from what was typed, or a sentence why it is none.
 
     ``12.5`` or ``12,5`` is one reading, ``9 10.5 9`` points round the ring, ``<1`` nothing seen at that resolution,
@@ -66,8 +71,10 @@ def read_wear(typed: str, *, inch: bool = False) -> Wear | str:
         return f"{typed.strip()!r} is no wear: type 12.5, or 9 10.5 9 for points, <1 or >25"
     if not numbers or (sign and len(numbers) > 1):
         return f"{typed.strip()!r} is no wear: type 12.5, or 9 10.5 9 for points, <1 or >25"
-    if max(numbers) > MOST_MM:
+    if max(numbers) > most_mm:
         return f"{max(numbers):g} mm is more than any tool has; check the decimal point"
+    if sign == "<" and numbers[0] <= 0:
+        return "nothing is below 0: type the least wear that would have been seen, such as <1, or 0 for none"
     if sign == "<":
         return Wear(below_mm=numbers[0])
     if sign == ">":

@@ -22,7 +22,7 @@ from wearplan.tui.entry.keys import key_notes
 from wearplan.tui.entry.record import Expectations, last_reading, odd, preview, record_of
 from wearplan.tui.entry.sheet import Sheet
 from wearplan.tui.entry.typing import Typist
-from wearplan.tui.entry.words import read_head, read_wear
+from wearplan.tui.entry.words import most_wear_mm, read_head, read_wear
 from wearplan.tui.screens.headform import HeadForm
 from wearplan.tui.widgets.bars import CautionLine
 from wearplan.tui.widgets.dialogs import Confirm, Read
@@ -78,6 +78,7 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
         site = snapshot.site
         assert site is not None
         self._keeper = DraftKeeper(self, snapshot.folder, self._draft)
+        self._typist.most_mm = most_wear_mm(site)
         self._typist.methods = tuple(gauging.method for gauging in site.wheel.gauging)
         self._expect()
         view = self.query_one(SheetView)
