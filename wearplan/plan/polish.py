@@ -94,6 +94,13 @@ class Polisher:
                 break
         return best
 
+    def cheapest(self, count: int) -> list[Costed]:
+        """The cheapest plans seen, each set of stops once."""
+        found: dict[tuple[int, ...], Costed] = {}
+        for plan in sorted((p for p in self.seen.values() if p is not None), key=lambda p: p.cost):
+            found.setdefault(plan.stops, plan)
+        return list(found.values())[:count]
+
     def _near(self, stops: tuple[int, ...], picks: list[int]) -> Iterable[tuple[int, ...]]:
         forced = set(self.model.forced)
         have = set(stops)

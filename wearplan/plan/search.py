@@ -13,6 +13,9 @@ from .model import Bools, Model
 from .optimise import Clash as SolverClash
 from .optimise import Problem, Progress, Solved, solve
 
+_TRIES = 10
+"""Sets of stops for which whole entries are put right before one is chosen."""
+
 ShouldStop = Callable[[], bool]
 OnProgress = Callable[[Progress], None]
 
@@ -70,10 +73,9 @@ def search(
         polisher = Polisher(model, priced, forbidden=barred)
         picks = coarse(model, a_window=2, keep=stops)
         until = time.perf_counter() + min(1.5, 0.05 * time_limit_s)
-        better = polisher.better(stops, picks=picks, until=until, should_stop=should_stop)
-        if better is not None and better.stops != stops:
-            shifted = ("stops shifted for whole entries",)
-            tries.append((better.stops, better.visits, shifted))
+        polisher.better(stops, picks=picks, until=until, should_stop=should_stop)
+        shifted = ("stops shifted for whole entries",)
+        tries += [(p.stops, p.visits, shifted) for p in polisher.cheapest(_TRIES) if p.stops != stops]
     if whole and stops:
         stops, visits, repaired = _cheapest(model, tries, problem)
     return Found(
