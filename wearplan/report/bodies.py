@@ -68,9 +68,9 @@ def appended_body(appended: Appended) -> dict[str, Any]:
     }
 
 
-def faults_body(faults: tuple[Fault, ...]) -> dict[str, Any]:
-    """``faults[]`` of ``{file, line, place, what, code, forbids}``."""
-    return {"faults": faults}
+def faults_body(faults: tuple[Fault, ...], remarks: tuple[str, ...] = (), found: int = 0) -> dict[str, Any]:
+    """``faults[]`` of ``{file, line, place, what, code, forbids}``; the first ``remarks[]`` of ``remarks_found``."""
+    return {"faults": faults, "remarks": remarks, "remarks_found": max(found, len(remarks))}
 
 
 def rates_body(fit: Fit) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""Read a site folder and list its faults, each with its place and the way out.
+"""Read a site folder and list its faults, each with its place and the way out; then how the log of rings is read.
 
 Exit code 0: nothing wrong, or only faults that forbid no answer. 3: a fault forbids an answer.
 """
@@ -6,16 +6,22 @@ Exit code 0: nothing wrong, or only faults that forbid no answer. 3: a fault for
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
 
 from wearplan.cli.codes import Exit
 from wearplan.cli.steps import output_arguments, site_argument
 from wearplan.cli.streams import write, write_json, write_tables
 
+if TYPE_CHECKING:
+    from wearplan.site.records import Site
+
+MOST_REMARKS = 20
+
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     site_argument(parser)
     output_arguments(parser)
-    parser.add_argument("--all", action="store_true", help="every fault, not only the first 200")
+    parser.add_argument("--all", action="store_true", help="every fault, not only the first 200, and every remark")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -25,9 +31,10 @@ def run(args: argparse.Namespace) -> int:
     from wearplan.site import load
 
     loaded = load(args.site)
-    faults = loaded.faults
+    faults, remarks = loaded.faults, ring_remarks(loaded.site)
+    told = remarks if args.all else remarks[:MOST_REMARKS]
     if args.json:
-        write_json(envelope(loaded.site, faults_body(faults), answer="check"))
+        write_json(envelope(loaded.site, faults_body(faults, told, len(remarks)), answer="check"))
     elif args.csv:
         write_tables([faults_table(faults)], csv=True)
     else:
@@ -37,9 +44,22 @@ def run(args: argparse.Namespace) -> int:
             write(plain(f"{fault}{tail}"))
         if len(shown) < len(faults):
             write(f"... and {len(faults) - len(shown)} more (--all)")
+        for remark in told:
+            write(plain(f"remark: {remark}"))
+        if len(told) < len(remarks):
+            write(f"... and {plural(len(remarks) - len(told), 'more remark')} (--all)")
         write(_summary(loaded.site, faults, plural))
     forbids = loaded.site is None or any(fault.forbids for fault in faults)
     return Exit.FAULTS if forbids else Exit.DONE
+
+
+def ring_remarks(site: Site | None) -> tuple[str, ...]:
+    """What of the log of rings is not taken as written, and what stands in for it: no faults, but to be known."""
+    if site is None or not site.rings or not site.grounds:
+        return ()
+    from wearplan import history
+
+    return history.clean_rings(site).notes
 
 
 def _summary(site, faults, plural) -> str:  # type: ignore[no-untyped-def]
