@@ -11,6 +11,7 @@ from wearplan.site.corrections import Standing
 from wearplan.site.document import Document, forbidden_by, open_document
 from wearplan.site.faults import ALL, NOTHING, FaultLog
 from wearplan.site.files import Folder
+from wearplan.site.left_out import LeftOut, left_out_of
 from wearplan.site.read_stopbook import read_stopbook
 from wearplan.site.records import (
     ANSWERS,
@@ -111,16 +112,17 @@ class _Reading:
         wheel = read_wheel.read_wheel(wheel_doc, drive) if wheel_doc else None
         grounds = self._grounds(drive)
         stops = self._stops(drive)
-        stores = self._stores(wheel)
+        left_out = left_out_of(wheel_doc, wheel) if wheel_doc and wheel else LeftOut()
+        stores = self._stores(wheel, left_out)
         rings: tuple[RingRow, ...] = ()
         logs: tuple[tuple[SensorWord, ...], tuple[Event, ...]] = ((), ())
         book = Standing((), (), ())
         if drive:
             rings, wheel = self._rings(drive, wheel)
         if drive and wheel and wheel_doc:
-            known = self._known(drive, wheel, wheel_doc, rings)
+            known = self._known(drive, wheel, left_out, rings)
             book = read_stopbook(self.folder, self._toml_names("inspections"), known, self.log)
-            logs = self._logs(drive, wheel)
+            logs = self._logs(drive, wheel, left_out)
         if stops and wheel:
             self._name_missing_hours(stops, wheel)
         if head is None or wheel is None:
@@ -185,10 +187,10 @@ class _Reading:
         doc = self.document("stops.toml", absent="is missing; without it there is no plan", forbids=forbids)
         return read_stops.read_stops(doc, drive) if doc else None
 
-    def _stores(self, wheel: Wheel | None) -> Stores | None:
+    def _stores(self, wheel: Wheel | None, left_out: LeftOut) -> Stores | None:
         forbids = forbidden_by("stores.toml")
         doc = self.document("stores.toml", absent="is missing; without it no order can be reckoned", forbids=forbids)
-        return read_stores.read_stores(doc, wheel) if doc else None
+        return read_stores.read_stores(doc, wheel, left_out) if doc else None
 
     def _rings(self, drive: Drive, wheel: Wheel | None) -> tuple[tuple[RingRow, ...], Wheel | None]:
         before = self.log.count
@@ -211,7 +213,7 @@ class _Reading:
                 wheel = replace(wheel, factors=tuple(factor for factor in wheel.factors if factor != name))
         return rings, wheel
 
-    def _known(self, drive: Drive, wheel: Wheel, wheel_doc: Document, rings: tuple[RingRow, ...]) -> Known:
+    def _known(self, drive: Drive, wheel: Wheel, left_out: LeftOut, rings: tuple[RingRow, ...]) -> Known:
         by_number: dict[int, RingRow] = {}
         for row in rings:
             by_number.setdefault(row.ring, row)
@@ -219,16 +221,17 @@ class _Reading:
             drive=drive,
             wheel=wheel,
             rings=by_number,
-            positions=frozenset(position.number for position in wheel.positions) | _numbers_listed(wheel_doc),
+            positions=frozenset(position.number for position in wheel.positions) | left_out.positions,
             types={tool_type.code: tool_type for tool_type in wheel.tool_types},
             methods=frozenset(gauging.method for gauging in wheel.gauging),
             points=frozenset(point.code for point in wheel.structure_points),
+            left_out=left_out,
         )
 
-    def _logs(self, drive: Drive, wheel: Wheel) -> tuple[tuple[SensorWord, ...], tuple[Event, ...]]:
+    def _logs(self, drive: Drive, wheel: Wheel, left_out: LeftOut) -> tuple[tuple[SensorWord, ...], tuple[Event, ...]]:
         sensors, events = self.folder.text("sensors.csv"), self.folder.text("events.csv")
         return (
-            read_words.read_sensor_words(sensors, drive, wheel, self.log) if sensors is not None else (),
+            read_words.read_sensor_words(sensors, drive, wheel, self.log, left_out) if sensors is not None else (),
             read_words.read_events(events, drive, self.log) if events is not None else (),
         )
 
@@ -254,13 +257,6 @@ class _Reading:
         if rings and not inspections and not self.log.forbidding("rates"):
             self.log.add("inspections/", 1, "", "holds no record yet: every rate rests on expectation, with wide doubt",
                          code="no-inspections", forbids=NOTHING)  # fmt: skip
-
-
-def _numbers_listed(wheel_doc: Document) -> frozenset[int]:
-    """The numbers of all positions of the wheel file, faulty ones included."""
-    listed = wheel_doc.data.get("position")
-    numbers = [item.get("number") for item in listed if isinstance(item, dict)] if isinstance(listed, list) else []
-    return frozenset(number for number in numbers if isinstance(number, int) and not isinstance(number, bool))
 
 
 __all__ = ["load"]

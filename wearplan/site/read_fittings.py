@@ -16,6 +16,8 @@ from wearplan.site.stop_records import UNKNOWN_FROM_HERE, Item, Known, items, nu
 from wearplan.site.text import did_you_mean, shown
 
 _FROM_ANOTHER_PLACE = ("move", "swap")
+_HELD_BACK = ""
+"""Code of what follows from a fault named elsewhere: the record is damaged by it and not named again."""
 
 
 def read_fittings(parsed: Parsed[InspectionFile], known: Known) -> list[Fitting]:
@@ -30,7 +32,7 @@ def read_fittings(parsed: Parsed[InspectionFile], known: Known) -> list[Fitting]
             fitting = _damaged(parsed, known, item, position)
         else:
             code, what = _wrong(item.model, known, first)
-            if what:
+            if what and code != _HELD_BACK:
                 text = f"position {position}: {what}; {UNKNOWN_FROM_HERE}"
                 parsed.fault(("fitting", item.at), text, code=code, forbids=NOTHING)
             origin = origin_of(parsed, "fitting", item)
@@ -81,6 +83,8 @@ def _wrong(model: Any, known: Known, first: dict[int, Fitting]) -> tuple[str, st
     if model.position in first:
         return "doubled-fitting", f"something was fitted here already, in line {first[model.position].origin.line}"
     code = model.new_tool_type
+    if code is not None and code not in known.types and known.left_out.may_be_type(code):
+        return _HELD_BACK, f"its [[tool_type]] {shown(code)} in wheel.toml is faulty"
     if code is not None and code not in known.types:
         hint = did_you_mean(code, known.types)
         return "unknown-tool-type", f"no [[tool_type]] {shown(code)} in wheel.toml ({hint})"

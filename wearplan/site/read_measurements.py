@@ -47,7 +47,7 @@ def _wrong(model: Any, known: Known, first: dict[int, Measurement]) -> tuple[str
         return "ways", f"{said}; use exactly one of {', '.join(WAYS)}"
     worst = max(model.points_mm) if model.points_mm else (model.wear_mm or model.wear_above_mm or 0.0)
     most = max((tool_type.most_wear_mm for tool_type in known.types.values()), default=worst)
-    if worst > most:
+    if worst > most and not known.left_out.any_type:
         return "impossible-wear", f"has lost {worst:g} mm, more than any tool of this wheel can lose"
     return "", ""
 

@@ -6,13 +6,14 @@ from typing import Any
 
 from wearplan.site.document import Document, parse
 from wearplan.site.formats_stops import StoresFile
+from wearplan.site.left_out import LeftOut
 from wearplan.site.records import OnOrder, PartWorn, Stock, Stores, Wheel
 from wearplan.site.text import did_you_mean, shown
 
 _DEMAND = ("demand",)
 
 
-def read_stores(doc: Document, wheel: Wheel | None) -> Stores | None:
+def read_stores(doc: Document, wheel: Wheel | None, left_out: LeftOut | None = None) -> Stores | None:
     """The stores; None where any of it is wrong, since stock that is not counted makes an order, and the other way."""
     before = doc.log.forbidding("demand")
     parsed = parse(doc, StoresFile, lambda loc: _DEMAND)
@@ -23,6 +24,8 @@ def read_stores(doc: Document, wheel: Wheel | None) -> Stores | None:
     types = {tool_type.code: tool_type for tool_type in wheel.tool_types} if wheel else {}
     for index, item in enumerate(parsed.model.stock):
         here = parsed.loc("stock", index)
+        if wheel and item.tool_type not in types and left_out is not None and left_out.may_be_type(item.tool_type):
+            continue  # the tool type was named as faulty
         if wheel and item.tool_type not in types:
             parsed.fault(
                 (*here, "tool_type"),

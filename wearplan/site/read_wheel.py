@@ -8,6 +8,7 @@ from types import MappingProxyType
 from wearplan.site.document import Document, Parsed, parse
 from wearplan.site.faults import ALL, PLAN_ON
 from wearplan.site.formats_wheel import WheelFile
+from wearplan.site.left_out import numbers_listed, types_left_out
 from wearplan.site.records import (
     Drive,
     Gauging,
@@ -35,7 +36,8 @@ def read_wheel(doc: Document, drive: Drive | None) -> Wheel | None:
     tool_types = _tool_types(parsed)
     rows = _rows(parsed)
     positions = _positions(parsed, tool_types, {row.code for row in rows})
-    check_rows(rows, positions.values(), doc.log, all_read=not parsed.bad.get("position"))
+    whole = not parsed.bad.get("position") and numbers_listed(doc) <= set(positions)
+    check_rows(rows, positions.values(), doc.log, all_read=whole)
     check_housings(positions.values(), doc.log)
     return Wheel(
         bore_diameter_m=model.wheel.bore_diameter_m,
@@ -104,7 +106,7 @@ def _rows(parsed: Parsed[WheelFile]) -> list[Row]:
 
 def _positions(parsed: Parsed[WheelFile], types: dict[str, ToolType], rows: set[str]) -> dict[int, Position]:
     found: dict[int, Position] = {}
-    known_types = set(types) | _codes_of_bad_types(parsed)
+    left_out = types_left_out(parsed.doc, types)
     most_mm = parsed.model.wheel.bore_diameter_m * 500
     for index, item in enumerate(parsed.model.position):
         who = f"position {item.number}"
@@ -117,7 +119,7 @@ def _positions(parsed: Parsed[WheelFile], types: dict[str, ToolType], rows: set[
                 code="doubled-position",
             )
             continue
-        if item.tool_type not in known_types:
+        if item.tool_type not in types and not left_out.may_be_type(item.tool_type):
             parsed.fault(
                 (*here, "tool_type"),
                 f"{who}: no [[tool_type]] {shown(item.tool_type)}; {did_you_mean(item.tool_type, types)}",
@@ -153,22 +155,19 @@ def _positions(parsed: Parsed[WheelFile], types: dict[str, ToolType], rows: set[
     return found
 
 
-def _codes_of_bad_types(parsed: Parsed[WheelFile]) -> set[str]:
-    """Codes of tool types that are left out as faulty: those who use them need no fault of their own."""
-    items = parsed.doc.data.get("tool_type", [])
-    return {str(items[at].get("code")) for at in parsed.bad.get("tool_type", {}) if isinstance(items[at], dict)}
-
-
 def _layout_changes(
     parsed: Parsed[WheelFile], drive: Drive, positions: dict[int, Position], types: dict[str, ToolType]
 ) -> tuple[LayoutChange, ...]:
     found = []
+    left_out, listed = types_left_out(parsed.doc, types), numbers_listed(parsed.doc)
     for index, item in enumerate(parsed.model.layout_change):
         here = parsed.loc("layout_change", index)
         why = chainage_fault(drive, item.from_chainage_m)
         if why:
             parsed.fault((*here, "from_chainage_m"), why, code="outside-drive")
             continue
+        if item.position not in positions and item.position in listed:
+            continue  # the position was named as faulty
         if item.position not in positions:
             parsed.fault(
                 (*here, "position"),
@@ -177,6 +176,8 @@ def _layout_changes(
             )
             continue
         if item.tool_type is not None and item.tool_type not in types:
+            if left_out.may_be_type(item.tool_type):
+                continue  # the tool type was named as faulty
             parsed.fault(
                 (*here, "tool_type"),
                 f"no [[tool_type]] {shown(item.tool_type)}; {did_you_mean(item.tool_type, types)}",

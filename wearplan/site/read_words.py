@@ -8,6 +8,7 @@ from datetime import datetime
 
 from wearplan.site.cells import BadCell, Rows, has_no_offset, moment, number, whole
 from wearplan.site.faults import ALL, NOTHING, FaultLog
+from wearplan.site.left_out import LeftOut
 from wearplan.site.records import Drive, Event, Origin, SensorWord, Wheel
 from wearplan.site.stretches import chainage_fault
 from wearplan.site.text import did_you_mean, shown
@@ -17,7 +18,9 @@ EVENT_KINDS = ("boulder", "steel", "pile", "metal in muck", "torque jump")
 _WORD = re.compile(r"(?:(reported)\s+(\S+?)(?:\s*mm)?|line\s+proved)\Z")
 
 
-def read_sensor_words(text: str, drive: Drive, wheel: Wheel, log: FaultLog) -> tuple[SensorWord, ...]:
+def read_sensor_words(
+    text: str, drive: Drive, wheel: Wheel, log: FaultLog, left_out: LeftOut | None = None
+) -> tuple[SensorWord, ...]:
     """What sensors said, in the order of the drive.
 
     A row that cannot be read forbids every answer: were it left out, a sensor that reported would count as silent,
@@ -36,6 +39,8 @@ def read_sensor_words(text: str, drive: Drive, wheel: Wheel, log: FaultLog) -> t
             if why:
                 raise BadCell(why)
             position = whole(cells[rows.columns["position"]], 0, 99_999)
+            if position not in positions and left_out is not None and position in left_out.positions:
+                continue  # the place was named as faulty
             if position not in positions:
                 raise BadCell(f"there is no position {'' if position is None else position} in wheel.toml")
             column = "chainage_m"

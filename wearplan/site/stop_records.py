@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from wearplan.site.document import Parsed
 from wearplan.site.faults import ALL, NOTHING
 from wearplan.site.formats_inspection import InspectionFile
+from wearplan.site.left_out import LeftOut
 from wearplan.site.records import Drive, Origin, RingRow, ToolType, Wheel
 
 UNKNOWN_FROM_HERE = "its place is unknown from here on"
@@ -26,6 +27,7 @@ class Known:
     types: Mapping[str, ToolType]
     methods: frozenset[str]
     points: frozenset[str]
+    left_out: LeftOut = field(default_factory=LeftOut)
 
 
 @dataclass(frozen=True)
