@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import csv
+import re
+import shutil
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -355,6 +357,25 @@ def test_a_folder_with_faults_opens_with_them_and_the_rest_usable(tmp_path: Path
             assert "These answers are not given: demand." in " ".join(text.split())
             await pilot.press("f7")
             assert "1+105.0" in text_of(app)
+
+    drive(flow)
+
+
+def test_a_fault_that_forbids_everything_is_told_once_on_the_start_page(tmp_path: Path) -> None:
+    from wearplan.tui.rooms import Rooms
+
+    folder = tmp_path / "site"
+    shutil.copytree(Path(__file__).resolve().parents[2] / "sample_wheel", folder)
+    wheel = folder / "wheel.toml"
+    wheel.write_text(
+        re.sub(r"^price = .*", 'price = "dear"', wheel.read_text("utf-8"), count=1, flags=re.M), encoding="utf-8"
+    )
+
+    async def flow() -> None:
+        async with opened(folder, rooms=Rooms()) as (app, _pilot):
+            text = " ".join(text_of(app).split())
+            assert text.count("The rates are not given: wheel.toml:") == 1
+            assert text.count("not known: see Not given.") == 2
 
     drive(flow)
 

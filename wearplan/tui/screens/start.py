@@ -63,11 +63,12 @@ class StartScreen(TaskScreen):
         before = next((look for look in self._before if now and look.folder == now.folder), None)
         self._put("where", where_lines(snapshot, display))
         self._read_drafts()
-        self._put("due", due_lines(snapshot, display))
-        self._put("next", next_lines(snapshot, display))
+        troubles = [job.words for job in snapshot.troubled]
+        self._put("due", _once(due_lines(snapshot, display), troubles))
+        self._put("next", _once(next_lines(snapshot, display), troubles))
         self._put("flagged", flagged_lines(snapshot, display))
         self._put("changed", [since_last(now, before, display)] if now else [])
-        self._put("troubles", [job.words for job in snapshot.troubled])
+        self._put("troubles", troubles)
         self._strip(snapshot, display)
 
     def _read_drafts(self) -> None:
@@ -114,6 +115,11 @@ class StartScreen(TaskScreen):
     def _open(self, folder: str | None) -> None:
         if folder:
             self.app.open_folder(folder)
+
+
+def _once(lines: list[str], troubles: list[str]) -> list[str]:
+    """Lines without what the section of troubles says in full."""
+    return ["not known: see Not given." if line in troubles else line for line in lines]
 
 
 def where_lines(snapshot: Snapshot, display: Display) -> list[str]:
