@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 import pytest
 
 from tests.tui.small import small_site
-from wearplan.site.records import Inspection, Measurement
+from wearplan.site.records import ChainageEquation, Drive, Inspection, Measurement
 from wearplan.tui.entry.keys import ACTION_KEYS, CONDITION_KEYS, NOT_READ_KEYS, key_notes
 from wearplan.tui.entry.record import Expected, measurement_of, record_of
 from wearplan.tui.entry.sheet import Line, Sheet, sheet_from, sheet_of
@@ -339,3 +339,18 @@ def test_a_record_on_the_sheet_keeps_every_digit() -> None:
         (112.345, None),
         (None, 0.125),
     ]
+
+
+def test_the_stop_s_data_are_refused_where_the_folder_would_refuse_them() -> None:
+    site = small_site()
+    jump = ChainageEquation(back_m=800.0, ahead_m=900.0)
+    site = replace(
+        site, drive=Drive(start_chainage_m=100.0, end_chainage_m=1700.0, ring_length_m=1.5, equations=(jump,))
+    )
+    head = {"ring": "300", "started": "2026-04-01 22:10", "mode": "f"}
+    for chainage, told in (("850", "jumps over it"), ("1800", "outside the drive"), ("799", "")):
+        wrong = read_head({**head, "chainage": chainage}, site, NOW)[1]
+        assert (told in " ".join(wrong)) if told else not wrong
+    _, wrong = read_head({**head, "chainage": "799", "pressure": "1.2"}, site, NOW)
+    assert wrong == ["pressure: in free air there is none; leave it empty, or name another mode"]
+    assert not read_head({**head, "chainage": "799", "pressure": "1.2", "mode": "c"}, site, NOW)[1]

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from wearplan.site.records import MODES, Site
+from wearplan.site.stretches import chainage_fault
 
 MOST_MM = 500.0
 HEAD = {
@@ -110,8 +111,9 @@ def read_head(head: dict[str, str], site: Site, now: datetime) -> tuple[dict[str
         found["ring"] = int(ring)
     if chainage_m is not None:
         driven = site.drive.driven_m(chainage_m)
-        if not -1.0 <= driven <= site.drive.length_m + 1.0:
-            wrong.append(f"chainage: {chainage_m:g} is not on this drive")
+        why = chainage_fault(site.drive, chainage_m, slack_m=3 * site.drive.ring_length_m)  # as when it is read
+        if why:
+            wrong.append(f"chainage: {why}")
         found |= {"chainage_m": round(chainage_m, 3), "driven_m": driven}
     started = _moment(head.get("started", ""), now, "started", wrong)
     ended = _moment(head.get("ended", ""), now, "ended", wrong)
@@ -127,6 +129,8 @@ def read_head(head: dict[str, str], site: Site, now: datetime) -> tuple[dict[str
     else:
         found["mode"] = fits[0]
     found["pressure_bar"] = _number(head, "pressure", wrong, most=20)
+    if found.get("mode") == "free air" and (found["pressure_bar"] or 0.0) > 0:
+        wrong.append("pressure: in free air there is none; leave it empty, or name another mode")
     entries = _number(head, "entries", wrong, whole=True, most=500)
     found["entries"] = None if entries is None else int(entries)
     found["person_hours"] = _number(head, "person_hours", wrong, most=50000)
