@@ -32,6 +32,7 @@ ROOT_ROUNDS = 10
 NODE_ROUNDS = 2
 ROOT_SWEEPS = 6  # smoothed sweeps at one temperature
 NODE_SWEEPS = 3
+BUDGET_SWEEPS = 4  # times as many where a budget has a price: it moves only a stride between two sweeps
 PATIENCE = 3  # trials in a row without a better one
 TRIALS = 8  # stops tried before branching on one
 HOT, WARM, COLD = 0.5, 0.2, 0.06  # temperatures, as shares of what is left to prove on average for each place
@@ -211,8 +212,9 @@ class Branching:
             before, size = priced.bound, priced.stops.size
             goal = self.cost if np.isfinite(self.cost) else priced.bound + 0.02 * abs(priced.bound)
             room = min(self.threshold, goal) - priced.bound
-            smooth(priced, share * room / self.problem.places, ROOT_SWEEPS if root else NODE_SWEEPS, self.watch)
-            self.iterations += ROOT_SWEEPS if root else NODE_SWEEPS
+            times = (ROOT_SWEEPS if root else NODE_SWEEPS) * (BUDGET_SWEEPS if priced.ties.nu.any() else 1)
+            smooth(priced, share * room / self.problem.places, times, self.watch)
+            self.iterations += times
             if priced.bound < self.threshold and priced.ties.tie_places:
                 self.iterations += prices.climb(
                     priced, goal, 120 if root else 40, self.watch, enough=self.threshold, step=0.3 if root else 0.2
