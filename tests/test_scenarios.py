@@ -204,7 +204,7 @@ def test_four_lost_rings_after_a_boulder(folder):
     for old, new in zip(before.rates, after.rates, strict=True):
         if old.readings > 20 and old.kind == "disc":
             assert new.mm_per_km.p50 == pytest.approx(old.mm_per_km.p50, rel=0.03)
-    seen = [sum(rate.events for rate in fit.damage if rate.kind == "disc") for fit in (before, after)]
+    seen = [sum(r.events for r in (*fit.damage, *fit.layered_damage) if r.kind == "disc") for fit in (before, after)]
     assert seen[1] == pytest.approx(seen[0] + len(discs), abs=0.1)
     look = wear.look_at(after, last.driven_m - 1.5)
     assert set(discs) <= set(look)

@@ -194,7 +194,7 @@ def test_boulder_and_four_lost_rings_leave_abrasion_alone():
     for rate in without.rates:
         if rate.basis == "readings":
             assert with_event.rate(rate.kind, rate.unit).mm_per_km.p50 == pytest.approx(rate.mm_per_km.p50, rel=0.03)
-    total = lambda fit: sum(d.events for d in fit.damage if d.kind == "disc")  # noqa: E731
+    total = lambda fit: sum(d.events for d in (*fit.damage, *fit.layered_damage) if d.kind == "disc")  # noqa: E731
     assert total(with_event) == pytest.approx(total(without) + len(struck), abs=1.01)
     look = with_event.look_at(event.driven_m)
     assert struck <= set(look)

@@ -85,6 +85,8 @@ class Life:
     trouble_after_m: float | None = None
     """The last sighting without trouble (or the start): the fault began between there and ``trouble_from_m``."""
     trouble_condition: str | None = None
+    seen_until_m: float = 0.0
+    """Where a trouble was seen, the end, or the last inspection that saw it: a later trouble is not known yet."""
     open: bool = True
     """Still on the wheel."""
     unknown_from_m: float | None = None
@@ -92,10 +94,7 @@ class Life:
     path_km: Array
     """``(U,)`` up to the end or the face."""
     sound_path_km_by_zone: Array
-    """``(Z, U)`` up to where a trouble was seen, the end, or the last inspection that saw it: the exposure to damage.
-
-    What a tool still on the wheel has travelled since it was last seen is left out: a trouble there is not known yet.
-    """
+    """``(Z, U)`` up to ``seen_until_m``: the exposure to damage."""
     idle_km: float = 0.0
     hub_path_km: float = 0.0
     """Path of the hub, idle turns included, over this and all earlier rings it carried."""

@@ -81,6 +81,7 @@ def rates_body(fit: Fit) -> dict[str, Any]:
         "rates": fit.rates,
         "zones": fit.zones,
         "damage": fit.damage,
+        "layered_damage": fit.layered_damage,
         "flagged": fit.flagged,
         "remarks": fit.remarks,
     }

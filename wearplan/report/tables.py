@@ -45,7 +45,7 @@ def faults_table(faults: tuple[Fault, ...]) -> Table:
 
 
 def rates_tables(fit: Fit) -> list[Table]:
-    """Rates by kind and unit, zone factors, damage, flags."""
+    """Rates by kind and unit, zone factors, damage, flags, damage between layers."""
     reference = (
         "Bands: the middle value, then the range that holds the true one nine times out of ten. mm per 1,000 m³ "
         f"of the unit and m³ per tool are for a tool at {fit.reference_radius_mm:.0f} mm radius and "
@@ -112,7 +112,22 @@ def rates_tables(fit: Fit) -> list[Table]:
         ),
         rows=tuple((flag.inspection_id, flag.position, flag.what) for flag in fit.flagged),
     )
-    return [rates, zones, damage, flagged]
+    between = Table(
+        title="Damage between layers, per million turns that strike from one into another",
+        columns=(
+            Column(key="kind", head="kind"),
+            Column(key="zone", head="zone"),
+            Column(key="per_million_turns", head="per million turns", form="fixed3"),
+            Column(key="events", head="seen", form="fixed2"),
+            Column(key="exposure_turns", head="turns made", form="int", spare=1),
+        ),
+        rows=tuple(
+            (one.kind, one.zone, band(one.per_million_turns), one.events, one.exposure_turns)
+            for one in fit.layered_damage
+        ),
+        notes=("This comes on top of what the path in each unit costs.",) if fit.layered_damage else (),
+    )
+    return [rates, zones, damage, flagged, between]
 
 
 def outlook_table(outlook: Outlook, *, at_m: float | None = None, positions: tuple[int, ...] = ()) -> Table:

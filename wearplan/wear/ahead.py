@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from .paths import crosses
 from .readings import Floats
 
 if TYPE_CHECKING:
@@ -36,6 +37,8 @@ class Ahead:
     """Index of the first of these sections in the ground file."""
     path_km_per_m: Floats
     """(P, S, U) path per metre driven."""
+    layered_turns_per_m: Floats
+    """(P, S) thousands of turns per metre driven that lead from one layer into another."""
     penetration_mm: Floats
     """(S,)"""
     penetration_sd: Floats
@@ -103,12 +106,15 @@ def look_at_drive(site: Site, layout: Layout, units: Sequence[str], rings: Any, 
     ways = np.array([{"cw": 1.0 - ccw, "ccw": ccw}.get(position.cuts, 1.0) for position in layout.positions])
     radius = layout.track_radius_mm
     paths = np.empty((len(radius), len(sections), len(units)))
+    strikes = np.empty((len(radius), len(sections)))
     for s, section in enumerate(sections):
         per_m = kinematics.path_m(turns=1000.0 / p[s], track_radius_mm=radius, penetration_mm=p[s]) / 1000.0
         paths[:, s, :] = (per_m * ways)[:, None] * path_shares(section, track_radius_mm=radius, units=units)
+        strikes[:, s] = ways * crosses(section, radius, units) / p[s]
     return Ahead(
         face_m=face_m, end_m=end_m, ends_m=np.array([section.to_m for section in sections], float),
         first=first, ends_sd_m=np.array([section.boundary_sd_m for section in sections], float), path_km_per_m=paths,
+        layered_turns_per_m=strikes,
         penetration_mm=p, penetration_sd=np.array(doubt), cut=np.array([section.cut for section in sections]),
     )  # fmt: skip
 

@@ -22,6 +22,7 @@ from .algebra import Solver, carried_variance, rates
 from .censoring import first_sites, settle
 from .gather import Design, gather
 from .kind import prior_for
+from .paths import life_paths
 from .posterior import Posterior, Prior, fit, mode_from
 from .priors import Belief
 from .readings import Floats, Ints, Readings
@@ -136,8 +137,6 @@ def paths_of(site: Site, lives: Sequence[Life], exposure: Any, cut: Cut) -> dict
 
 def life_level_paths(site: Site, lives: Sequence[Life], exposure: Any, until_m: Sequence[float], cut: Cut) -> Floats:
     """Path (L, Z * U * V) of each life up to ``until_m``."""
-    from .fit import life_paths
-
     of_ring = cut.of_ring
     parts = [
         life_paths(site, lives, exposure, until_m, weight=(of_ring == level).astype(float))

@@ -12,7 +12,8 @@ import numpy as np
 from wearplan.site.records import KINDS, ZONES, Site
 
 from .boundaries import with_boundary_doubt
-from .damage import Damage, learn_damage
+from .damage import Damage
+from .damage_seen import damage_of, damage_records, layered_records
 from .factors import Cut, Trial, choose, paths_of, with_factors
 from .gather import design_for
 from .kind import KindFit, fit_kind
@@ -20,7 +21,7 @@ from .oddities import coarse_steps
 from .priors import first_belief
 from .quantiles import Quantiles
 from .readings import Floats
-from .results import DamageRate, Fit, FurtherFactor, Rate, ZoneFactor
+from .results import DamageRate, Fit, FurtherFactor, LayeredDamage, Rate, ZoneFactor
 
 if TYPE_CHECKING:
     from wearplan.history import Life
@@ -83,7 +84,7 @@ def learn(
         own = [life for life in lives if life.kind == kind]
         fitted = learn_kind(site, kind, own, units, by_kind, previous, steps, rings, exposure)
         by_kind[kind] = with_boundary_doubt(site, exposure, fitted, face)
-        damage[kind] = learn_damage(*damage_exposure(site, own, exposure))
+        damage[kind] = damage_of(site, own, exposure)
     by_kind = {kind: by_kind[kind] for kind in kinds}
     say("what is odd", 0.85)
     return assemble(site, units, by_kind, damage, lives, exposure, rings, face, checks)
@@ -142,54 +143,6 @@ def borrow(units: tuple[str, ...], others: dict[str, KindFit]) -> Floats | None:
     return np.where(best.well_cut, best.posterior.mode[: len(units)], np.nan)
 
 
-def life_paths(
-    site: Site, lives: Sequence[Life], exposure: Any, until_m: Sequence[float], *, weight: Floats | None = None
-) -> Floats:
-    """Path (L, Z * U) of each life from its start to ``until_m``, by zone and unit; each ring's path times its
-    weight."""
-    rows, radius, start, end, zone, cuts = [], [], [], [], [], []
-    for index, (life, until) in enumerate(zip(lives, until_m, strict=True)):
-        for stint in life.stints:
-            low, high = stint.from_m, min(until, until if stint.to_m is None else stint.to_m)
-            if high > low:
-                position = site.wheel.position(stint.position)
-                rows.append(index)
-                radius.append(position.track_radius_mm)
-                start.append(low)
-                end.append(high)
-                zone.append(ZONES.index(position.zone))
-                cuts.append(position.cuts)
-    units = len(exposure.units)
-    out = np.zeros((len(lives), len(ZONES), units))
-    for way in set(cuts):
-        mask = np.array([each == way for each in cuts])
-        stretch = {
-            "track_radius_mm": np.array(radius)[mask],
-            "from_m": np.array(start)[mask],
-            "to_m": np.array(end)[mask],
-        }
-        if weight is None:
-            path = exposure.path_km(**stretch, cuts=way)
-        else:
-            path = exposure.weighted_path_km(weight, **stretch, cuts=way)
-        np.add.at(out, (np.array(rows)[mask], np.array(zone)[mask]), path)
-    return out.reshape(len(lives), -1)
-
-
-def damage_exposure(site: Site, lives: Sequence[Life], exposure: Any) -> tuple[Floats, Floats]:
-    """Path while sound (C,), and for each damage the path since the tool was last seen sound (E, C)."""
-    columns = len(ZONES) * len(exposure.units)
-    total = np.zeros(columns)
-    for life in lives:
-        total += np.ravel(life.sound_path_km_by_zone)
-    hit = [life for life in lives if life.trouble_from_m is not None]
-    if not hit:
-        return total, np.zeros((0, columns))
-    until = life_paths(site, hit, exposure, [life.trouble_from_m or 0.0 for life in hit])
-    since = life_paths(site, hit, exposure, [life.trouble_after_m or 0.0 for life in hit])
-    return total, np.maximum(until - since, 0.0)
-
-
 def assemble(
     site: Site, units: tuple[str, ...], by_kind: dict[str, KindFit], damage: dict[str, Damage], lives: tuple[Life, ...],
     exposure: Any, rings: Any, face_m: float, checks: bool = True,
@@ -203,6 +156,7 @@ def assemble(
     rates: list[Rate] = []
     zones: list[ZoneFactor] = []
     damages: list[DamageRate] = []
+    layered: list[LayeredDamage] = []
     factors: list[FurtherFactor] = []
     rng = np.random.default_rng(2024)
     for kind, one in by_kind.items():
@@ -224,9 +178,13 @@ def assemble(
                     )
                 )
         factors += factors_of(one, parameters)
-        damages += damages_of(kind, damage[kind], units, one, rng)
+        zones_here = tuple(z for z in ZONES if z == one.design.reference or z in one.design.zones)
+        drawn = damage[kind].draw(DRAWS, rng)
+        damages += damage_records(kind, damage[kind], units, zones_here, drawn)
+        layered += layered_records(kind, damage[kind], units, zones_here, drawn)
     fit = Fit(
         site=site, units=units, kinds=tuple(by_kind), rates=tuple(rates), zones=tuple(zones), damage=tuple(damages),
+        layered_damage=tuple(layered),
         flagged=(), remarks=(), factors=tuple(factors),
         reference_radius_mm=radius, reference_penetration_mm=penetration, lives=lives,
         by_kind=by_kind, damage_by_kind=damage, exposure=exposure, face_m=face_m,
@@ -317,24 +275,4 @@ def factors_of(one: KindFit, parameters: Floats) -> list[FurtherFactor]:
     return out
 
 
-def damages_of(
-    kind: str, damage: Damage, units: tuple[str, ...], one: KindFit, rng: np.random.Generator
-) -> list[DamageRate]:
-    """One record a unit and zone the kind has."""
-    drawn = 1000.0 * damage.draw(DRAWS, rng)
-    out = []
-    for z, zone in enumerate(ZONES):
-        if zone != one.design.reference and zone not in one.design.zones:
-            continue
-        for u, unit in enumerate(units):
-            c = z * len(units) + u
-            out.append(
-                DamageRate(
-                    kind=kind, unit=unit, zone=zone, per_1000_km=Quantiles.of(drawn[:, c]),
-                    events=float(damage.events[c]), exposure_km=float(damage.exposure_km[c]),
-                )
-            )  # fmt: skip
-    return out
-
-
-__all__ = ["NoGround", "learn", "life_paths"]
+__all__ = ["NoGround", "learn"]

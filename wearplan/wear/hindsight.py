@@ -19,9 +19,10 @@ from wearplan.site.records import ZONES, Site
 from .baselines import NAMES, Pairs, forecast
 from .boundaries import all_of, since_reading
 from .factors import extended, life_level_paths
-from .fit import learn, life_paths
+from .fit import learn
 from .gather import SENSOR_SD_MM, usable
 from .oddities import coarse_steps
+from .paths import life_paths
 from .readings import Floats
 from .results import Fit
 from .scores import crps, crps_normal, pit

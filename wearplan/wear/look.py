@@ -14,11 +14,12 @@ from wearplan.site.records import ZONES, Site
 from .ahead import Ahead, look_at_drive
 from .algebra import HYPER
 from .boundaries import all_of, since_reading
+from .damage_seen import by_zone
 from .factors import life_level_paths, shares_ahead
-from .fit import life_paths
 from .gather import usable
 from .kind import KindFit
 from .outlook import Outlook
+from .paths import life_paths
 from .readings import Floats
 from .results import Fit
 from .states import gamma_steps, rows_of, states
@@ -73,7 +74,7 @@ def look_ahead(
             continue
         parameters, shared = one.posterior.draw(draws, rng)
         columns = one.posterior.column_rates(parameters).reshape(draws, len(ZONES), units, -1)
-        damage = fit.damage_by_kind[kind].draw(draws, rng).reshape(draws, len(ZONES), units)
+        damage, striking = by_zone(fit.damage_by_kind[kind].draw(draws, rng), units)
         scale = np.exp(parameters[:, one.posterior.terms :])
         tau, theta = scale[:, HYPER.index("tau")], scale[:, HYPER.index("theta")]
         life_sd[:, places], step[:, places] = tau[:, None], theta[:, None]
@@ -113,6 +114,7 @@ def look_ahead(
                     )
                 per_m[:, rows] = rate
                 hazard_per_m[:, rows] = (damage[:, zone_index] @ flat.T).reshape(draws, *shape)
+                hazard_per_m[:, rows] += striking[:, zone_index, None, None] * ahead.layered_turns_per_m[rows]
     # a place whose record is damaged may be worse than its readings say, never better
     doubtful = np.flatnonzero(unknown)
     wear[:, doubtful] *= np.exp(np.abs(rng.normal(0.0, 0.35, (draws, len(doubtful)))))

@@ -78,6 +78,17 @@ class DamageRate:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LayeredDamage:
+    """Damage of tools that strike from one layer into another, by a million such turns, beside what the units cost."""
+
+    kind: str
+    zone: str
+    per_million_turns: Quantiles
+    events: float
+    exposure_turns: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Flag:
     """A reading that was given less weight, and why."""
 
@@ -100,6 +111,8 @@ class Fit:
     remarks: tuple[str, ...]
     """Where the drive departs from the model, and other words of caution."""
     factors: tuple[FurtherFactor, ...] = ()
+    layered_damage: tuple[LayeredDamage, ...] = ()
+    """Where the drive has layered faces."""
     reference_radius_mm: float
     reference_penetration_mm: float
     lives: tuple[Life, ...] = field(repr=False)

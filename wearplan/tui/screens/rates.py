@@ -17,8 +17,8 @@ from wearplan.tui.widgets.dialogs import Read
 from wearplan.tui.widgets.prose import Prose
 from wearplan.tui.widgets.tableview import TableView
 
-NAMES = ("rates", "zones", "damage", "flagged")
-HEADS = ("Rates", "Zones", "Damage", "Flagged")
+NAMES = ("rates", "zones", "damage", "flagged", "between")
+HEADS = ("Rates", "Zones", "Damage", "Flagged", "Layers")
 
 
 class RatesScreen(TaskScreen):
