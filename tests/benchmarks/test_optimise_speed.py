@@ -7,6 +7,7 @@ arc model runs in the same process, at the same tolerance, with its building lef
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +16,7 @@ import pytest
 from tests.plan.optimise.instances import wear_out
 from tests.plan.optimise.plain import plain_model, run_plain
 from wearplan.plan import Wishes
-from wearplan.plan.optimise import solve
+from wearplan.plan.optimise import Budget, solve
 from wearplan.plan.proposal import task
 from wearplan.site import load
 from wearplan.wear import learn, look_ahead
@@ -48,6 +49,19 @@ def test_time_to_gap(places: int, stops: int, gap: float, limit_s: float) -> Non
         if seconds >= limit_s:
             slow.append(seed)
     assert not slow, f"over {limit_s:g} s: seeds {slow}"
+
+
+@pytest.mark.parametrize(("fewer", "limit_s"), [(1, 10.0), (2, 15.0)])
+def test_a_tight_cap_on_stops(fewer: int, limit_s: float) -> None:
+    print(f"\n100 places, 100 stops, gap 0.001, {fewer} stops fewer than without a cap: at most {limit_s:g} s")
+    for seed in SEEDS:
+        free = wear_out(100, 100, seed)
+        most = len(solve(free, gap=1e-3, method="prices").stops) - fewer
+        solved, seconds = timed(replace(free, budgets=(Budget("stops", np.ones(100), float(most)),)), 1e-3)
+        row = f"{seed:>5} {solved.cost:>14.1f} {solved.gap:>9.1e} {len(solved.stops):>6} {solved.nodes:>6}"
+        print(f"{row} {seconds:>7.2f}")
+        assert solved.status == "least cost"
+        assert seconds < limit_s
 
 
 @pytest.mark.parametrize(("gap", "limit_s"), [(5e-3, 0.3), (1e-4, 1.5), (1e-6, 3.0)])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from wearplan.plan.optimise import Problem, best_visits, branch, cost_of, prices, solve
+from wearplan.plan.optimise import Problem, best_visits, branch, cost_of, prices, solve, trials
 
 from .brute import least_cost
 from .instances import small
@@ -71,8 +71,9 @@ def test_branching_alone_equals_brute_force(tied: bool, monkeypatch: pytest.Monk
     monkeypatch.setattr(branch, "SMALL_TIED_REST", 0)
     monkeypatch.setattr(branch, "ROOT_ROUNDS", 0)
     monkeypatch.setattr(branch, "NODE_ROUNDS", 0)
-    monkeypatch.setattr(branch, "TRIALS", 1)
+    monkeypatch.setattr(trials, "TRIALS", 1)
     monkeypatch.setattr(branch, "smooth", lambda *_: None)
+    monkeypatch.setattr(trials, "smooth", lambda *_: None)
     monkeypatch.setattr(prices, "sweep", lambda *_: None)
     split = 0
     for seed in range(150, 250):

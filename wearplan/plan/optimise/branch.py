@@ -24,6 +24,7 @@ from .rowprices import row_prices
 from .search import Search
 from .smooth import smooth
 from .together import Together
+from .trials import WARM, Trials
 
 METHOD = "prices and branching on stops"
 SMALL_REST = 1500  # arcs left at which HiGHS is quicker than more branching
@@ -33,9 +34,7 @@ NODE_ROUNDS = 2
 ROOT_SWEEPS = 6  # smoothed sweeps at one temperature
 NODE_SWEEPS = 3
 BUDGET_SWEEPS = 4  # times as many where a budget has a price: it moves only a stride between two sweeps
-PATIENCE = 3  # trials in a row without a better one
-TRIALS = 8  # stops tried before branching on one
-HOT, WARM, COLD = 0.5, 0.2, 0.06  # temperatures, as shares of what is left to prove on average for each place
+HOT, COLD = 0.5, 0.06  # temperatures, as shares of what is left to prove on average for each place
 COOLING = 0.4
 KICKS = 3  # local searches from nearby sets, each round at the root
 
@@ -75,7 +74,7 @@ class Branching:
         self.searching = 0.0
         self.clash: Clash | None = None
         self.polished: set[tuple[int, ...]] = set()
-        self.rises, self.trials = np.zeros(problem.stops), np.zeros(problem.stops)  # of each stop's trial branchings
+        self.trials = Trials(problem)
 
     # What is known so far
 
@@ -326,48 +325,11 @@ class Branching:
         rest = SMALL_REST if self.problem.is_path_model else SMALL_TIED_REST
         if int(keep.sum()) <= rest and self.finish_with_highs(priced, found, keep):
             return
-        for child in self.children(priced, found):
+        for child in self.trials.children(priced, found, self.threshold, self.watch):
             if child.bound >= self.threshold:
                 self.rule_out(child.bound)
             else:
                 heapq.heappush(self.open, (child.bound, next(self.order), child))
-
-    def children(self, priced: Priced, found: Penalties) -> tuple[Priced, Priced]:
-        """The node with one stop closed and with it open: the stop that lifts both bounds most in a short trial.
-
-        Stops little decided are tried, first those that did well in earlier trials, until some in a row do no better.
-        """
-        left = max(self.threshold - priced.bound, 0.0) if np.isfinite(self.threshold) else 0.1 * abs(priced.bound)
-        rank = np.minimum(found.if_open, found.if_closed) - found.bound
-        if priced.weight is not None:
-            rank = rank + np.minimum(priced.weight, 1.0 - priced.weight) * left
-        rank /= max(left, 1e-12) * 1e3
-        known = self.trials[priced.ids] > 0
-        usual = self.rises.sum() / max(1.0, self.trials.sum())
-        rank += np.where(known, self.rises[priced.ids] / np.maximum(self.trials[priced.ids], 1.0), usual)
-        rank[priced.opened] = -np.inf
-        best, score, idle = None, -np.inf, 0
-        for k in np.argsort(-rank)[:TRIALS]:
-            if best is not None and (rank[k] == -np.inf or idle >= PATIENCE or self.watch.over()):
-                break
-            at = np.arange(priced.stops.size) == k
-            pair = (priced.without(at, ~priced.opened & False), priced.without(at & False, at))
-            for child, bound in zip(pair, (found.if_closed[k], found.if_open[k]), strict=True):
-                child.bound = max(priced.bound, float(bound))
-                if TRIALS > 1 and child.bound < self.threshold and not self.watch.over():
-                    smooth(child, WARM * left / self.problem.places, 1, self.watch)
-                    prices.sweep(child, 1, self.watch)
-            rise = [min(1.0, (child.bound - priced.bound) / max(left, 1e-12)) + 1e-3 for child in pair]
-            value = float(np.sqrt(rise[0] * rise[1]))
-            self.rises[priced.stops[k] - 1] += value
-            self.trials[priced.stops[k] - 1] += 1.0
-            idle += 1
-            if value > score:
-                best, score, idle = pair, value, 0
-            if max(rise) >= 1.0:
-                break  # decided the other way
-        assert best is not None
-        return best
 
     def run(self) -> Solved:
         """Search until the gap is closed, the time is up or somebody asks to stop."""

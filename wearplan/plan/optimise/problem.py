@@ -11,10 +11,11 @@ With the stops fixed it is one shortest path a place (Joneja 1990; Gustavsson et
 Engineering 76:390), and both solvers hold it exactly.
 
 *Full model*: the path model and the conditions that tie places together: most changes a stop, whole entries, rows,
-neighbour step. The arc model holds all of them exactly. The price method holds most changes, the hours of the entries
-and one part of the neighbour step by linear prices, and leaves rows, and the rounding up to whole entries, out of its
-bound; its plan keeps all of them by repair, and what HiGHS finishes is exact. Its gap reaches from a plan of the full
-model down to a bound of the relaxed one: true, but not tight.
+neighbour step. The arc model holds all of them exactly. The price method holds most changes, the hours of the entries,
+rows and one part of the neighbour step by linear prices, and leaves the rounding up to whole entries out of its bound;
+its plan keeps all of them by repair, and what HiGHS finishes is exact. Its gap reaches from a plan of the full model
+down to a bound of the relaxed one: true, but not always tight. Where only rows tie places together, the best visits at
+given stops are found exactly, and the gap closes.
 """
 
 from __future__ import annotations

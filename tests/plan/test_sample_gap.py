@@ -1,0 +1,28 @@
+"""The sample drive is solved to the end, with its rows."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from wearplan.plan.proposal import task
+from wearplan.plan.records import Wishes
+from wearplan.plan.rows import Rows
+from wearplan.plan.search import search
+from wearplan.site import load
+from wearplan.wear import learn, look_ahead
+
+SAMPLE = Path(__file__).parents[2] / "sample_wheel"
+
+
+def test_the_sample_has_no_gap_and_its_plan_keeps_the_rows() -> None:
+    site = load(SAMPLE).site
+    assert site is not None
+    model, _ = task(site, look_ahead(site, learn(site), draws=150), Wishes())
+    assert len(model.rows) == 14
+    found = search(model, gap=1e-6, time_limit_s=20.0, polish=True)
+    assert found.finished
+    assert found.gap <= 1e-6
+    nodes = np.array([0, *[n + 1 for n in found.stops], model.stops + 1])
+    assert Rows.at(model.rows, nodes).kept(found.visits)
