@@ -66,7 +66,12 @@ def plan_text(plan: Plan, site: Site, *, width: int = 100, reasons: bool = False
     for window in plan.unusable:
         lines += wrapped(f"Not usable: {window.window}: {window.why}.", width, later="  ")
     if plan.stops:
-        lines += ["", stops_table(plan, site).text(width), "", *_next_stop(plan.stops[0], site, width)]
+        lines += [
+            "",
+            stops_table(plan, site).text(width),
+            "",
+            *_next_stop(plan.stops[0], site, width, told_below=reasons),
+        ]
         lines += [line for stop in plan.stops[1:] for line in _later_stop(stop, width)]
     if reasons:
         for stop in plan.stops:
@@ -96,7 +101,7 @@ def plan_notes(plan: Plan) -> list[str]:
     return notes
 
 
-def _next_stop(stop: Stop, site: Site, width: int, most: int = 6) -> list[str]:
+def _next_stop(stop: Stop, site: Site, width: int, *, told_below: bool, most: int = 6) -> list[str]:
     """The next stop in full: what to change, why for those that cannot wait, what was not seen."""
     lines = [f"Next stop, {chainage_text(stop.chainage_m)}, {stop.window}"]
     lines += _changes(stop, width)
@@ -108,7 +113,8 @@ def _next_stop(stop: Stop, site: Site, width: int, most: int = 6) -> list[str]:
         lines += wrapped(change.sentence, width, first="  - ", later="    ")
     rest = len(stop.changes) - min(len(pressing), most)
     if rest:
-        lines.append(f"  - and {rest} more; --reasons tells the reason of every change")
+        where = "below stands" if told_below else "--reasons tells"
+        lines.append(f"  - and {rest} more; {where} the reason of every change")
     if stop.not_seen_since:
         unseen = unseen_words(stop, site)
         lines += wrapped(f"Not seen at the last stop: {unseen}.", width, first="  ", later="  ")
