@@ -5,7 +5,10 @@ from __future__ import annotations
 import math
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from wearplan.plan.words import chance
 from wearplan.report.words import (
     chainage_text,
     count_text,
@@ -34,10 +37,16 @@ def test_chainage_in_stations_of_a_hundred_feet():
 
 @pytest.mark.parametrize(
     ("share", "text"),
-    [(0.0, "0 %"), (0.004, "< 1 %"), (0.126, "13 %"), (0.994, "> 99 %"), (1.0, "100 %"), (math.nan, "—"), (None, "—")],
+    [(0.0, "0 %"), (0.004, "< 1 %"), (0.007, "1 %"), (0.126, "13 %"), (0.996, "> 99 %"), (1.0, "100 %"), (None, "—")],
 )
 def test_a_chance_is_never_rounded_to_a_certainty(share, text):
     assert percent_text(share) == text
+    assert percent_text(math.nan) == "—"
+
+
+@given(st.floats(min_value=0.0, max_value=1.0, exclude_max=True))
+def test_a_table_rounds_a_chance_as_the_sentence_beside_it(share):
+    assert percent_text(share) == chance(share)
 
 
 def test_numbers_do_not_follow_the_machines_locale():

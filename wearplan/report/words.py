@@ -48,16 +48,16 @@ def chainage_text(chainage_m: float | None, *, feet: bool = False) -> str:
 
 
 def percent_text(share: float | None) -> str:
-    """A chance as a percentage; never rounded to a certainty it is not."""
+    """A chance as a percentage; never rounded to a certainty it is not, and as the plan's sentences round it."""
     if share is None or math.isnan(share):
         return "—"
     if share <= 0:
         return "0 %"
     if share >= 1:
         return "100 %"
-    if share < 0.01:
+    if share < 0.005:
         return "< 1 %"
-    if share > 0.99:
+    if share > 0.995:
         return "> 99 %"
     return f"{100 * share:.0f} %"
 
