@@ -42,6 +42,17 @@ def fill(text, values):
     return out.getvalue()
 
 
+@pytest.mark.parametrize(("silent_m", "last"), [(300.0, "5"), (340.0, "<10")])
+def test_a_line_proved_after_the_stop_does_not_hide_what_was_measured_there(answers, current, silent_m, last):
+    """The sheet gives what a person finds when following it back; a sensor still whole further on is news."""
+    place, life = next((number, life) for number, life in current.items() if life.readings)
+    read = replace(life.readings[-1], driven_m=300.0, wear_mm=5.0, worst_mm=5.0, below_mm=None, above_mm=None)
+    silent = replace(read, driven_m=silent_m, source="sensor silence", wear_mm=None, worst_mm=None, below_mm=10.0)
+    heard = {**current, place: replace(life, readings=(read, silent))}
+    (row,) = sheet_rows(answers.site, heard, face_m=answers.outlook.face_m, only=[place])
+    assert row.last_wear == last
+
+
 def test_what_is_filled_comes_back_and_nothing_else(answers, rows, tmp_path):
     first, second, third, fourth = (row.position.number for row in rows[:4])
     face = answers.site.drive.chainage_m(answers.outlook.face_m)

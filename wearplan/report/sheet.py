@@ -116,6 +116,10 @@ def sheet_rows(
 
 def _last(site: Site, life: Life | None) -> tuple[str, str]:
     reading = life.last_reading if life else None
+    if life is not None and reading is not None and reading.source == "sensor silence":
+        # what was measured at the same stop says more than that the sensor was still whole after it
+        here = [r for r in life.readings if r.driven_m == reading.driven_m and r.source != "sensor silence"]
+        reading = here[-1] if here else reading
     if life is None or reading is None:
         return "", "never" if life is None or life.from_m == 0 else f"new at {_at(site, life.from_m)}"
     if reading.below_mm is not None:
