@@ -14,7 +14,7 @@ import pytest
 from wearplan.report.bodies import demand_body, plan_body
 from wearplan.report.page import NOTICE, page_html
 from wearplan.report.plan_text import WHOLE, caution_lines, plan_text, stop_cautions
-from wearplan.report.words import chainage_text, count_text
+from wearplan.report.words import chainage_text, count_text, held, money_text
 
 VOID = {"meta", "br", "img", "line", "rect", "circle", "path", "polyline", "polygon"}
 
@@ -56,8 +56,21 @@ def read(text) -> Tree:
 
 
 @pytest.fixture(scope="module")
-def page(answers) -> str:
+def written(answers) -> str:
     return page_html(answers, made_at=datetime(2026, 11, 20, 6, 30, tzinfo=UTC))
+
+
+@pytest.fixture(scope="module")
+def page(written) -> str:
+    """As read: a blank that must not break is a blank."""
+    return written.replace("\xa0", " ")
+
+
+def test_no_number_is_torn_from_its_unit_where_a_line_of_the_page_ends(written, answers):
+    cost = money_text(answers.plan.expected_cost, answers.site.currency)
+    assert held(cost) != cost
+    assert held(cost) in written
+    assert cost not in written
 
 
 @pytest.fixture(scope="module")
@@ -189,3 +202,11 @@ def test_a_part_that_cannot_be_had_is_left_out_and_the_rest_stands(answers, left
     assert html.escape(NOTICE) in page
     if left_out == "plan":
         assert "No plan is made" in page
+
+
+def test_the_reasons_asked_for_are_not_offered_again(answers):
+    changes = tuple(replace(answers.plan.stops[0].changes[0], place=str(n)) for n in range(9))
+    plan = replace(answers.plan, stops=(replace(answers.plan.stops[0], changes=changes), *answers.plan.stops[1:]))
+    offer = "--reasons tells the reason of every change"
+    assert offer in plan_text(plan, answers.site, width=200)
+    assert offer not in plan_text(plan, answers.site, width=200, reasons=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wearplan.report.table import Column, Table
+from wearplan.report.table import Column, Table, Worded
 from wearplan.report.tables import band
 from wearplan.report.words import chainage_text, listing
 
@@ -33,7 +33,7 @@ def orders_table(demand: Demand) -> Table:
             (
                 order.tool_type,
                 order.quantity,
-                f"now ({order.order_by})" if order.now else order.order_by,
+                Worded(order.order_by, f"now ({order.order_by})") if order.now else order.order_by,
                 order.needed_by,
                 order.comes,
                 order.cost,

@@ -27,7 +27,7 @@ from wearplan.report.plan_text import caution_lines, headline, plan_notes
 from wearplan.report.style import PAGE
 from wearplan.report.table import Table
 from wearplan.report.tables import backtest_table, faults_table, outlook_table, rates_tables
-from wearplan.report.words import plain
+from wearplan.report.words import held, plain
 
 NOTICE = PLANNING_ESTIMATE.text
 MOST_FAULTS = 60
@@ -218,4 +218,4 @@ def _section(key: str, title: str, inner: str, *, leaf: bool = False) -> str:
 
 
 def _e(words: str) -> str:
-    return html.escape(plain(words))
+    return html.escape(held(plain(words)))

@@ -14,7 +14,7 @@ h2 { font-size: 1.25rem; margin: 2rem 0 .5rem; border-bottom: 2px solid #1a1a1a;
 h3 { font-size: 1.05rem; margin: 1.2rem 0 .3rem; }
 p { margin: .5rem 0; }
 .notice { border: 3px solid #d55e00; padding: .5rem .8rem; font-weight: 600; }
-.care { border-left: 6px solid #d55e00; padding: .1rem 0 .1rem .8rem; margin: .8rem 0; }
+.care { border-left: 6px solid #d55e00; padding: .1rem 0 .1rem 1.6rem; margin: .8rem 0; }
 .meta, .note, figcaption { color: #444; font-size: .85rem; }
 .meta, .note, td, li { overflow-wrap: anywhere; }
 .lead { font-size: 1.1rem; }

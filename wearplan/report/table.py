@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from wearplan.report.words import count_text, marked, percent_text, plain, significant_text, wrapped
+from wearplan.report.words import count_text, held, marked, percent_text, plain, significant_text, wrapped
 from wearplan.site.safe_text import safe_cell
 
 _LEAST = 24
@@ -27,6 +27,14 @@ class Band:
     p05: float | None
     p50: float | None
     p95: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Worded:
+    """A value that people are told in words; CSV has the value itself, so that a spreadsheet can sort it."""
+
+    value: Any
+    words: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,7 +158,7 @@ class Table:
                 if band:
                     line += [value.p05, value.p50, value.p95] if isinstance(value, Band) else [value, None, None]
                 else:
-                    line.append(value)
+                    line.append(value.value if isinstance(value, Worded) else value)
             writer.writerow([harmless(cell) for cell in line])
         return out.getvalue()
 
@@ -175,7 +183,7 @@ class Table:
         lines = []
         for row in self.cells():
             cells = "".join(
-                f"<td{_side(column)}{role('cell')}{_label(column) if stack else ''}>{html.escape(cell)}</td>"
+                f"<td{_side(column)}{role('cell')}{_label(column) if stack else ''}>{_cell(cell, column)}</td>"
                 for cell, column in zip(row, self.columns, strict=True)
             )
             lines.append(f"<tr{role('row')}>{cells}</tr>\n")
@@ -197,6 +205,8 @@ def shown(value: Any, form: str) -> str:
     if isinstance(value, Band):
         low, mid, high = (shown(part, form) if part is not None else "…" for part in (value.p05, value.p50, value.p95))
         return f"{mid} ({low}–{high})"
+    if isinstance(value, Worded):
+        return plain(value.words)
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, datetime):
@@ -226,7 +236,11 @@ def harmless(cell: Any) -> Any:
 
 
 def _safe(words: str) -> str:
-    return html.escape(plain(words), quote=True)
+    return html.escape(held(plain(words)), quote=True)
+
+
+def _cell(words: str, column: Column) -> str:
+    return _safe(words) if column.wrap else html.escape(words)  # a column of short cells does not break
 
 
 def _role(name: str) -> str:
