@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import shutil
 import tomllib
 from dataclasses import replace
@@ -101,7 +103,7 @@ def test_the_first_order_moves_with_the_pace_and_the_page_says_so(site):
     slower = forecast([drive(site, NEED)], as_of=TODAY, pace=0.75)
     assert faster.orders[0].order_by < demand.orders[0].order_by < slower.orders[0].order_by
     assert (demand.orders[0].needed_by - demand.orders[0].order_by).days == 77  # lead time and one review period
-    page = orders_table(demand).html()
+    page = orders_table(demand).html().replace("\xa0", " ")
     for words, found in (("faster", faster.orders[0]), ("slower", slower.orders[0])):
         when = f"now ({found.order_by})" if found.now else f"by {found.order_by}"
         assert f"a quarter {words}, {found.quantity} {when}, since needed from {found.needed_by}" in page
@@ -182,6 +184,22 @@ def test_why_an_order_moved(site):
     (sentence,) = why_moved(forecast([drive(fewer, NEED)], as_of=TODAY), before)
     assert "earlier" in sentence
     assert "the shelf went from 14 to 4" in sentence
+
+
+def test_an_order_that_moved_with_the_pace_alone_says_so(site):
+    before = plain_data(forecast([drive(site, NEED)], as_of=TODAY))
+    faster = forecast([drive(site, NEED)], as_of=TODAY, pace=1.25)
+    (sentence,) = why_moved(faster, before)
+    assert f": needed from {faster.orders[0].needed_by}, not {before['orders'][0]['needed_by']}" in sentence
+
+
+def test_a_spreadsheet_gets_the_day_where_people_read_now(site):
+    fewer = replace(site, stores=Stores(stock=(replace(site.stores.stock[0], on_hand=0, on_order=()),)))
+    demand = forecast([drive(fewer, NEED)], as_of=TODAY)
+    table = orders_table(demand)
+    assert f"now ({TODAY})" in table.text(100)
+    days = [row["order_by"] for row in csv.DictReader(io.StringIO(table.csv()))]
+    assert days == [order.order_by.isoformat() for order in demand.orders]
 
 
 def test_rates_are_carried_over_with_their_source(site):

@@ -22,7 +22,7 @@ def why_moved(demand: Demand, before: Mapping[str, Any]) -> tuple[str, ...]:
     -------
     tuple of str
         One sentence a type whose first order moved, came or went. The causes named are those the two answers
-        show: use by the day it was needed, stock on the shelf, the day reckoned from.
+        show: the day it is needed from, use, what stands in the store, the day reckoned from.
     """
     then = _first_orders(before.get("orders", []))
     now: dict[str, Order] = {}
@@ -31,7 +31,7 @@ def why_moved(demand: Demand, before: Mapping[str, Any]) -> tuple[str, ...]:
     sentences = []
     for code in sorted({*then, *now}):
         old, new = then.get(code), now.get(code)
-        causes = _causes(demand, before, code)
+        causes = _causes(demand, before, code, old, new)
         if old and not new:
             sentences.append(
                 f"{code}: the order of {old['quantity']} by {old['order_by']} is no longer needed{causes}."
@@ -57,8 +57,14 @@ def _first_orders(orders: list[Mapping[str, Any]]) -> dict[str, Mapping[str, Any
     return first
 
 
-def _causes(demand: Demand, before: Mapping[str, Any], code: str) -> str:
+def _causes(
+    demand: Demand, before: Mapping[str, Any], code: str, old: Mapping[str, Any] | None, new: Order | None
+) -> str:
     parts = []
+    if old and new and old.get("needed_by") and str(old["needed_by"]) != new.needed_by.isoformat():
+        parts.append(f"needed from {new.needed_by}, not {old['needed_by']}")
+    if old and new and old.get("hurried") is not None and old["hurried"] != new.hurried:
+        parts.append(f"wanted before an order of that day can come in went from {old['hurried']} to {new.hurried}")
     used_then = _total(before.get("totals", []), code)
     used_now = next((quantiles.p50 for name, quantiles in demand.totals if name == code), None)
     if used_then is not None and used_now is not None and abs(used_now - used_then) >= 1:
