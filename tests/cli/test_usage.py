@@ -73,3 +73,14 @@ def test_our_own_fault_is_seventy_and_kept_in_a_log(monkeypatch, capsys, tmp_pat
     assert main(["check", str(sample)]) == 70
     assert "fault of its own" in capsys.readouterr().err
     assert "made to fail" in next((tmp_path / "wearplan").glob("fault-*.log")).read_text()
+
+
+def test_what_could_not_be_written_is_refused_before_the_work(call, sample, tmp_path):
+    code, out, err = call("report", sample, "-o", tmp_path / "none" / "page.html")
+    assert code == 2
+    assert f"there is no folder {tmp_path / 'none'}" in err
+    assert call("report", sample, "-o", tmp_path)[0] == 2
+    code, out, err = call("plan", sample, "--pack", tmp_path / "pack")
+    assert code == 2
+    assert "--read-by NAME" in err
+    assert out == ""

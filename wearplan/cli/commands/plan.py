@@ -37,6 +37,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     from wearplan.report.bodies import envelope, plan_body
 
+    if args.pack and not (args.read_by or "").strip():
+        raise Stopped(Exit.USAGE, "a work pack is written only with the name of who has read the plan: --read-by NAME")
     site = read_site(args.site, "plan")
     progress = Progress()
     outlook = look_ahead(site, learn(site, progress), progress, ground_factor=args.ground)

@@ -28,6 +28,7 @@ def run(args: argparse.Namespace) -> int:
     from wearplan.cli.alongside import Alongside
     from wearplan.report.whole import csv_files, whole_json, whole_markdown
 
+    _there_is_room(args.output)
     site = read_site(args.site, "outlook")
     progress = Progress()
     past = None if args.no_backtest else Alongside(args.site)
@@ -60,3 +61,13 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         raise Stopped(Exit.NO, f"cannot write: {error}") from error
     return Exit.DONE
+
+
+def _there_is_room(output: Path | None) -> None:
+    """Refuse a file that cannot be written before the work, not after it."""
+    if output is None:
+        return
+    if output.is_dir():
+        raise Stopped(Exit.USAGE, f"{output} is a folder: give a file in it, such as {output / 'page.html'}")
+    if not output.parent.is_dir():
+        raise Stopped(Exit.USAGE, f"there is no folder {output.parent} to write {output.name} into: make it first")
