@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from .model import Model, Relaxed
+from .model import Bools, Model, Relaxed
 from .optimise import Clash as SolverClash
 from .records import Clash, UnusableWindow
 from .words import at, chance, some
@@ -60,13 +60,40 @@ def cap_clash(model: Model, relaxed: tuple[Relaxed, ...], unusable: tuple[Unusab
     return _clash(model, "no window" if "window" in why else "cap", [first.tool], low, high, sentence)
 
 
+def row_clash(model: Model, stops: tuple[int, ...], visits: Bools) -> Clash | None:
+    """The first row with too many past their limit at once in a plan made without the rows."""
+    from .rows import Rows
+
+    nodes = np.array([0, *[n + 1 for n in stops], model.stops + 1])
+    rows = Rows.at(model.rows, nodes)
+    over = rows.over_in(visits)
+    broken = rows.too_many(over)
+    if not broken.any():
+        return None
+    node = int(np.flatnonzero(broken.any(axis=0))[0])
+    row = int(np.flatnonzero(broken[:, node])[0])
+    rule, ahead = model.rows[row], model.ahead
+    first = int(rows.first[row])
+    places = [p for m, p in enumerate(rule.members) if over[first + m, node]]
+    low, high = (float(model.inter.node_m[nodes[k]]) for k in (node - 1, node))
+    who = some(n for p in places for n in ahead.tools[p].place.positions)
+    sentence = (
+        f"Of row {rule.name} no more than {rule.at_most:g} may be past the limit at once. Between "
+        f"{at(ahead.chainage_m(low))} and {at(ahead.chainage_m(high))} {len(places)} would be ({who}), and no place to "
+        f"stop that is allowed comes in time."
+    )
+    return _clash(model, "row", places, low, high, sentence)
+
+
 def solver_clash(model: Model, found: SolverClash | None, max_entries: int | None) -> Clash:
     """The optimiser's own finding in the words of the trade."""
     ahead = model.ahead
     if found is None:
         return _clash(model, "cap", [], ahead.face_m, ahead.end_m, "No set of stops keeps all rules together.")
     low, high = (float(model.inter.node_m[min(n, model.stops + 1)]) for n in (found.from_node, found.to_node))
-    names = some(n for p in found.places for n in ahead.tools[p].place.positions)
+    # the last line is the look at the whole wheel, which holds how far the rows let it go
+    places = tuple(p for p in found.places if p < model.places)
+    names = some(n for p in places for n in ahead.tools[p].place.positions)
     where = f"between {at(ahead.chainage_m(low))} and {at(ahead.chainage_m(high))}"
     if found.rule.startswith("budget") or found.rule == "entries":
         needed = "more" if found.needed is None else f"at least {found.needed:g}"
@@ -80,7 +107,7 @@ def solver_clash(model: Model, found: SolverClash | None, max_entries: int | Non
         if found.would_help:
             helps = some(at(float(ahead.chainage_m(model.inter.node_m[n]))) for n in found.would_help)
             rule, sentence = "forbidden", sentence[:-1] + f"; a stop at {helps} would help, but is forbidden."
-    return _clash(model, rule, list(found.places), low, high, sentence)
+    return _clash(model, rule, list(places), low, high, sentence)
 
 
 def no_window(model: Model, unusable: tuple[UnusableWindow, ...], due: np.ndarray) -> str:

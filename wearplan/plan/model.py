@@ -263,18 +263,33 @@ class Model:
                 rules.append(RowRule(code, members, over.astype(float), float(most)))
         return tuple(rules)
 
-    def arcs(self, *, work: Floats, keep_caps: bool = True) -> Floats:
+    @cached_property
+    def _too_far_for_rows(self) -> Bools:
+        """(N+1, N+2) intervals without a stop at whose end a row has too many over, whatever was changed before."""
+        far = np.zeros((self.stops + 1, self.stops + 2), dtype=bool)
+        for rule in self.rows:
+            far |= self.least_over(rule).sum(axis=0) > rule.at_most + 1e-9
+        return far
+
+    def least_over(self, rule: RowRule) -> Floats:
+        """(M, N+1, N+2) whether each member is over at a node whenever it was changed up to another."""
+        could = np.ones((len(rule.members), self.stops + 1), dtype=bool)
+        could[:, 1:] = self.serviceable[list(rule.members)]
+        return np.asarray(np.minimum.accumulate(np.where(could[:, :, None], rule.over, 1.0), axis=1))
+
+    def arcs(self, *, work: Floats, keep_caps: bool = True, keep_rows: bool = True) -> Floats:
         """(P+1, N+1, N+2) interval costs for the optimiser, inf where a rule forbids.
 
         The last row is the look at the whole wheel: damage is found at the next stop. Its cost grows faster than the
-        interval, and looking costs nothing beyond the stop, so every open stop is on its path.
+        interval, and looking costs nothing beyond the stop, so every open stop is on its path. So it also says how
+        far from stop to stop the rows let the wheel go at most.
 
         Parameters
         ----------
         work
             (P, N) cost of the work of a change.
-        keep_caps
-            False frees all places of their caps.
+        keep_caps, keep_rows
+            False frees all places of their caps, rows included, or the rows alone.
         """
         cost = self.bare_cost.copy()
         cost[:, :, 1:-1] += work[:, None, :]
@@ -282,7 +297,8 @@ class Model:
         barred[:, :, 1:-1] |= ~self.serviceable[:, None, :]
         if keep_caps:
             barred |= self.breaks & ~self.free_rows[:, None, None] & ~self._spared
-        return np.concatenate([np.where(barred, np.inf, cost), self.inter.look_cost[None]])
+        look = np.where(self._too_far_for_rows & (keep_caps and keep_rows), np.inf, self.inter.look_cost)
+        return np.concatenate([np.where(barred, np.inf, cost), look[None]])
 
     def budgets(self) -> tuple[Budget, ...]:
         """The cap on entries, by the least each stop takes."""
@@ -297,6 +313,7 @@ class Model:
         forced: Iterable[int] | None = None,
         entry_price: float = 0.0,
         keep_caps: bool = True,
+        keep_rows: bool = True,
     ) -> Problem:
         """The exact model. Candidates are 0-based here, nodes from 1 in the problem.
 
@@ -307,12 +324,14 @@ class Model:
         look = self.per_stop("look_hours") / self.hours_per_entry
         must = self.forced if forced is None else tuple(forced)
         return Problem(
-            interval_cost=self.arcs(work=self.work_in_parts + share * per_entry, keep_caps=keep_caps),
+            interval_cost=self.arcs(
+                work=self.work_in_parts + share * per_entry, keep_caps=keep_caps, keep_rows=keep_rows
+            ),
             stop_cost=self.opening_in_parts + look * per_entry,
             forced=tuple(sorted(n + 1 for n in must)),
             forbidden=tuple(sorted(n + 1 for n in set(forbidden))),
             budgets=self.budgets(),
-            rows=self.rows if keep_caps else (),
+            rows=self.rows if keep_caps and keep_rows else (),
         )
 
     def only(self, picks: Iterable[int]) -> Model:

@@ -12,7 +12,7 @@ from .ahead import OutlookLike, Tool, look
 from .assemble import Context, cost_parts, finite, stop_records, total, works
 from .candidates import Candidates, candidates
 from .cautions import PLANNING_ESTIMATE
-from .clash import cap_clash, no_window, solver_clash
+from .clash import cap_clash, no_window, row_clash, solver_clash
 from .intervals import intervals
 from .lasts import last_sentence, last_stops
 from .model import BY_REPAIR, GAP_OF, HOLDS, Bools, Model
@@ -155,6 +155,7 @@ def propose(
         time_limit_s=wishes.time_limit_s,
         should_stop=should_stop,
         polish=True,
+        rows_or_not=True,
         on_progress=None if progress is None else (lambda p: progress("choosing stops", None)),
     )
     side = Side(model, found, wishes, progress=progress, should_stop=should_stop)
@@ -278,6 +279,10 @@ def _why_impossible(model: Model, found: Found, wishes: Wishes) -> Clash | None:
         return clash
     if not found.possible:
         return solver_clash(model, found.clash, model.max_entries)
+    if found.without_rows:
+        clash = row_clash(model, found.stops, found.visits)
+        if clash is not None:
+            return clash
     if not model.stops:
         over = model.inter.over[:, 0, -1]
         due = np.flatnonzero(over > np.where(np.isfinite(model.cap), model.cap, _LIKELY))

@@ -33,6 +33,8 @@ class Found:
     """Whether the search ended by reaching its gap."""
     repaired: tuple[str, ...] = ()
     clash: SolverClash | None = None
+    without_rows: bool = False
+    """No plan that keeps the rows was found: this one may break them."""
     seconds: float = 0.0
 
     @property
@@ -53,11 +55,21 @@ def search(
     keep_caps: bool = True,
     whole: bool = True,
     polish: bool = False,
+    rows_or_not: bool = False,
 ) -> Found:
-    """Solve the exact model, and put whole entries and neighbours right at the stops chosen."""
+    """Solve the exact model, and put whole entries and neighbours right at the stops chosen.
+
+    ``rows_or_not``: where no plan keeps the rows, give one that breaks them rather than none.
+    """
     barred = tuple(forbidden)
     problem = model.path_problem(forbidden=barred, forced=forced, keep_caps=keep_caps, entry_price=entry_price)
     solved = solve(problem, gap=gap, time_limit_s=time_limit_s, should_stop=should_stop, on_progress=on_progress)
+    without_rows = rows_or_not and solved.visits is None and bool(problem.rows)
+    if without_rows:
+        problem = model.path_problem(
+            forbidden=barred, forced=forced, keep_caps=keep_caps, keep_rows=False, entry_price=entry_price
+        )
+        solved = solve(problem, gap=gap, time_limit_s=time_limit_s, should_stop=should_stop, on_progress=on_progress)
     if solved.visits is None:
         return _nothing(model, solved)
     stops = tuple(n - 1 for n in solved.stops)
@@ -69,7 +81,9 @@ def search(
     if polish and stops:
         from .polish import Polisher, coarse
 
-        priced = problem if entry_price == 0.0 else model.path_problem(forbidden=barred, forced=forced)
+        priced = problem
+        if entry_price != 0.0:
+            priced = model.path_problem(forbidden=barred, forced=forced, keep_rows=bool(problem.rows))
         polisher = Polisher(model, priced, forbidden=barred)
         picks = coarse(model, a_window=2, keep=stops)
         until = time.perf_counter() + min(1.5, 0.05 * time_limit_s)
@@ -86,6 +100,7 @@ def search(
         gap=solved.gap,
         finished=solved.status == "least cost",
         repaired=repaired,
+        without_rows=without_rows,
         seconds=solved.seconds,
     )
 
