@@ -67,7 +67,7 @@ class PositionTable(Strict):
 
 class RowTable(Strict):
     code: Name
-    may_be_over: int = Field(ge=0, le=1000, description="So many of its tools may be past their limit.")
+    may_be_over: int = Field(ge=0, le=1000, description="So many of its tools may be past their limit at once.")
 
 
 class LayoutChangeTable(Strict):
