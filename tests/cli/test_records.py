@@ -182,3 +182,11 @@ def test_where_schemas_cannot_be_written(call, tmp_path):
     code, _, err = call("schema", "--write", tmp_path / "file")
     assert code == 1
     assert "cannot be written" in err
+
+
+def test_a_sheet_taken_in_twice_is_asked_about(call, folder, sheet):
+    path = sheet({9: "16.5", 10: "<1"})
+    _, first, _ = call("log", folder, path, "--yes", "--no-bands")
+    _, out, _ = call("log", folder, path, "--no-bands")
+    assert "they count twice" not in first
+    assert f"? {load(folder).site.inspections[-1].id} is of ring 1200 too and has 2 places of these" in out

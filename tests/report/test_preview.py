@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from wearplan import history
-from wearplan.report.preview import expected_band, limit_of, odd_readings, what_it_means, written
+from wearplan.report.preview import before_writing, expected_band, limit_of, odd_readings, what_it_means, written
 from wearplan.site.records import Fitting, Inspection, Measurement
 
 
@@ -123,3 +123,22 @@ def test_what_it_means_names_the_tools_that_pass_their_limit_before_the_next_win
     assert "more likely than not past the limit before" in lines[0]
     assert lines[1].startswith("New by this inspection: ")
     assert str(int(before.numbers[-1])) in lines[0]
+
+
+def test_the_same_stop_twice_and_a_missing_method_are_told_before_writing(answers):
+    """Written twice, a stop counts twice; a reading without a method is checked against the coarsest only."""
+    stop = next(one for one in answers.site.inspections if one.measurements)
+    again = replace(stop, id="again")
+    (told,) = [line for line in before_writing(answers.site, again) if stop.id in line]
+    assert f"ring {stop.ring}" in told
+    assert not any(stop.id in line for line in before_writing(answers.site, replace(again, corrects=stop.id)))
+    other = tuple(replace(one, position=9000 + one.position) for one in stop.measurements)
+    assert not any(stop.id in line for line in before_writing(answers.site, replace(again, measurements=other)))
+
+    bare = replace(again, ring=again.ring + 1, measurements=(Measurement(position=1, wear_mm=2.0),))
+    (told,) = before_writing(answers.site, bare)
+    assert told.startswith("1 reading without a method")
+    known = Measurement(position=1, wear_mm=2.0, method="gauge")
+    assert before_writing(answers.site, replace(bare, measurements=(known,))) == []
+    unread = Measurement(position=1, not_read="not reached")
+    assert before_writing(answers.site, replace(bare, measurements=(unread,))) == []

@@ -155,6 +155,27 @@ def written(site: Site, inspection: Inspection) -> list[str]:
     return lines
 
 
+def before_writing(site: Site, inspection: Inspection) -> list[str]:
+    """What to know before it is written: the same places already read at this ring; readings without a method."""
+    lines = []
+    positions = {m.position for m in inspection.measurements}
+    for other in site.inspections:
+        both = sorted(positions & {m.position for m in other.measurements})
+        if other.ring == inspection.ring and other.id != inspection.corrects and both:
+            lines.append(
+                f"{other.id} is of ring {other.ring} too and has {plural(len(both), 'place')} of these: written as "
+                "well, they count twice. If this takes its place, correct that record instead."
+            )
+    unstated = sum(m.method is None and _range_of(m) != (None, None) for m in inspection.measurements)
+    if unstated:
+        taken = gauging_of(site.wheel, None)
+        lines.append(
+            f"{plural(unstated, 'reading')} without a method: taken with the error of '{taken.method}' "
+            f"(nine in ten within {1.645 * reading_sd_mm(taken):.1f} mm), so a slip smaller than that shows nowhere."
+        )
+    return lines
+
+
 def what_it_means(site: Site, before: Outlook, after: Outlook) -> list[str]:
     """What a saved inspection changes at once: tools that now reach their limit before the next window."""
     doubted = doubted_lines(site, after)

@@ -55,7 +55,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     from wearplan import history
     from wearplan.report.bodies import envelope
-    from wearplan.report.preview import odd_readings, written
+    from wearplan.report.preview import before_writing, odd_readings, written
 
     site = read_site(args.site, "check")
     if args.undo:
@@ -64,10 +64,10 @@ def run(args: argparse.Namespace) -> int:
         raise Stopped(Exit.USAGE, "give the filled sheet, or --undo ID")
     if bool(args.corrects) != bool(args.reason):
         raise Stopped(Exit.USAGE, "--corrects ID and --reason TEXT go together")
-    inspection = _proposed(args, site)
+    inspection = replace(_proposed(args, site), corrects=args.corrects)
     before = None if args.no_bands or site.forbidding("outlook") else _outlook(site)
     current = history.current_lives(history.lives(site))
-    odd = odd_readings(site, replace(inspection, corrects=args.corrects), current, before)
+    odd = odd_readings(site, inspection, current, before)
     if not args.json:
         _preview(site, inspection, odd, held=before is not None)
     agreed = args.yes or (not args.json and _agreed())
@@ -78,6 +78,7 @@ def run(args: argparse.Namespace) -> int:
         meaning = _meaning(args.site, before)
     if args.json:
         body = {"written": path and str(path), "id": inspection.id, "what": written(site, inspection), "odd": odd}
+        body |= {"remarks": before_writing(site, inspection)}
         write_json(envelope(site, {**body, "meaning": meaning}, answer="log"))
     if path is None:
         raise Stopped(Exit.NO, "Nothing was written. Answer y, or give --yes.")
@@ -124,12 +125,14 @@ def _outlook(site: Site) -> Outlook:
 
 
 def _preview(site: Site, inspection: Inspection, odd: Sequence[Odd], *, held: bool) -> None:
-    from wearplan.report.preview import written
+    from wearplan.report.preview import before_writing, written
     from wearplan.report.words import chainage_text
 
     write(f"Inspection at ring {inspection.ring}, {chainage_text(inspection.chainage_m)}, {inspection.mode}:")
     for line in written(site, inspection):
         write(f"  {line}")
+    for line in before_writing(site, inspection):
+        write(f"  ? {line}")
     for entry in odd:
         write(f"  ? place {entry.position}: {entry.what}")
     if not odd:

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from wearplan.history.gauging import allowed_fall_mm, gauging_of
-from wearplan.report.preview import expected_band, odd_readings, what_it_means
+from wearplan.report.preview import before_writing, expected_band, odd_readings, what_it_means
 from wearplan.report.words import listing, plural
 from wearplan.site.records import Fitting, Inspection, Measurement, Site
 from wearplan.tui.display import Display
@@ -174,6 +174,8 @@ def preview(sheet: Sheet, inspection: Inspection, snapshot: Snapshot, display: D
         lines.append(f"NOT READ, and so recorded as nothing at all: {listing(empty, 24)}.")
     if inspection.corrects:
         lines.append(f"Takes the place of {inspection.corrects}; that record stays in the folder.")
+    for remark in before_writing(site, inspection):
+        lines += ["", f"! {display.words(remark)}"]
     second = odd_readings(site, inspection, history.current if history else {}, snapshot.outlook)
     if second:
         lines += ["", f"{plural(len(second), 'thing')} to look at again:"]
