@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 import tomllib
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -16,8 +17,10 @@ import pytest
 from tests.tui.pilot import LARGE, SIZES, SMALL, drive, opened, settle, text_of, type_in
 from tests.tui.small import SmallRooms
 from wearplan.site import Draft, load_drafts, save_draft
+from wearplan.site.records import Gauging
 from wearplan.tui.app import WearplanApp
 from wearplan.tui.screens.entry import EntryScreen
+from wearplan.tui.screens.headform import HeadForm
 from wearplan.tui.widgets.tableview import TableView
 
 HEAD = "600\n\n22:10\n\nf"
@@ -82,6 +85,44 @@ def test_from_the_first_key_to_the_record(tmp_path: Path, size: tuple[int, int])
             assert "3 tools more likely than not past the limit before block [2]: 22, 23, 24." in " ".join(
                 text_of(app).split()
             )
+
+    drive(flow)
+
+
+def test_the_row_a_draft_goes_on_at_is_on_the_screen(tmp_path: Path) -> None:
+    """What is typed must be seen, on a small screen and when it is made smaller."""
+
+    async def flow() -> None:
+        async with opened(tmp_path, size=SMALL) as (app, pilot):
+            await pilot.press("f4", "n")
+            await pilot.pause()
+            await type_in(pilot, HEAD)
+            await pilot.press("f10")
+            await pilot.pause()
+            await pilot.press(*("n" * 21), "escape")
+            await settle(app, pilot)
+            await pilot.press("r")
+            await settle(app, pilot)
+            number = sheet_of(app).typist.number
+            for size in (SMALL, (80, 16)):
+                await pilot.resize_terminal(*size)
+                await settle(app, pilot)
+                assert any(
+                    line.startswith(">") and line[1:].split()[0] == str(number) for line in text_of(app).split("\n")
+                )
+
+    drive(flow)
+
+
+def test_the_methods_of_the_site_are_named_where_one_is_asked_for(tmp_path: Path) -> None:
+    async def flow() -> None:
+        async with opened(tmp_path, size=SMALL) as (app, pilot):
+            site = app.snapshot.site
+            assert site is not None
+            ways = tuple(Gauging(method=name, sd_mm=1.0, step_mm=0.5) for name in ("gauge", "by eye"))
+            app.push_screen(HeadForm(replace(site, wheel=replace(site.wheel, gauging=ways)), {}))
+            await pilot.pause()
+            assert "gauge · by eye; empty: the coarsest" in text_of(app)
 
     drive(flow)
 

@@ -29,7 +29,13 @@ class HeadForm(ModalScreen[dict[str, str] | None]):
     def __init__(self, site: Site, head: dict[str, str], *, correcting: bool = False) -> None:
         super().__init__()
         self._site, self._given = site, head
-        self._fields = {**({"reason": ("reason", "why the record is corrected; needed")} if correcting else {}), **HEAD}
+        methods = " · ".join(one.method for one in site.wheel.gauging)
+        told = {"method": (HEAD["method"][0], f"{methods}; empty: the coarsest")} if methods else {}
+        self._fields = {
+            **({"reason": ("reason", "why the record is corrected; needed")} if correcting else {}),
+            **HEAD,
+            **told,
+        }
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog tall"):

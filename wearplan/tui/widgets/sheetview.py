@@ -71,6 +71,10 @@ class SheetView(ScrollView, can_focus=True):
         self.virtual_size = Size(80, len(places) + 1)
         self.refresh()
 
+    def on_resize(self) -> None:
+        # before the first one there is no height to bring the row into; later a smaller terminal may hide it
+        self.move_to(self.at)
+
     def move_to(self, index: int) -> None:
         """Put the cursor on a row and bring it into view."""
         before, self.at = self.at, max(0, min(len(self.places) - 1, index))
