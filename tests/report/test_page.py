@@ -210,3 +210,12 @@ def test_the_reasons_asked_for_are_not_offered_again(answers):
     offer = "--reasons tells the reason of every change"
     assert offer in plan_text(plan, answers.site, width=200)
     assert offer not in plan_text(plan, answers.site, width=200, reasons=True)
+
+
+def test_what_part_worn_tools_save_is_told_beside_the_costs(answers):
+    kept = replace(answers.plan, moves_save=0.0)
+    saving = replace(answers.plan, moves_save=6161.4)
+    said = f"{money_text(6161.4, answers.site.currency)}; no cost here counts that"
+    for told in (plan_text(saving, answers.site, width=400), page_html(replace(answers, plan=saving))):
+        assert said in told.replace("\xa0", " ")
+    assert "part-worn tools put on in place" not in plan_text(kept, answers.site, width=400)

@@ -81,9 +81,20 @@ def look_ahead(site: Site, fit: Fit, progress: Progress, *, ground_factor: float
     return wear.look_ahead(site, fit, draws=DRAWS, ground_factor=ground_factor)
 
 
+STOPPED = (
+    "The search was stopped by Ctrl-C: the plan is the best until then; left to its end, it may find a cheaper one, "
+    "and comparisons it had not come to are left out."
+)
+
+
 def propose(site: Site, outlook: Outlook, progress: Progress, wishes: Wishes | None = None) -> Plan:
-    """The plan; Ctrl-C gives the best one so far, a second Ctrl-C ends the command."""
+    """The plan; Ctrl-C gives the best one so far, a second Ctrl-C ends the command.
+
+    A search that was stopped has shown of nothing that it cannot be: where it met no plan, the command ends with that,
+    and a plan it did meet says that it was stopped.
+    """
     import signal
+    from dataclasses import replace
 
     from wearplan import plan
 
@@ -98,11 +109,16 @@ def propose(site: Site, outlook: Outlook, progress: Progress, wishes: Wishes | N
     progress("planning")
     try:
         signal.signal(signal.SIGINT, ask_to_stop)
-        return plan.propose(
+        found = plan.propose(
             site, outlook, wishes=wishes or plan.Wishes(), progress=progress, should_stop=lambda: bool(pressed)
         )
     finally:
         signal.signal(signal.SIGINT, before)
+    if not pressed:
+        return found
+    if found.status == "impossible":
+        raise Stopped(Exit.INTERRUPTED, "Stopped before a plan was found; whether one keeps the rules is not known.")
+    return replace(found, remarks=(STOPPED, *found.remarks))
 
 
 def driven_at(site: Site, text: str) -> float:

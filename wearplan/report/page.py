@@ -132,7 +132,7 @@ def _others(answers: Answers) -> str:
     if plan is None:
         return ""
     tables = _tables([deferral_table(plan, site), tradeoff_table(plan, site), comparison_table(plan, site)])
-    notes = "".join(f"<li>{_e(note)}</li>" for note in plan_notes(plan))
+    notes = "".join(f"<li>{_e(note)}</li>" for note in plan_notes(plan, site))
     return tables + (f"<h3>What the plan rests on</h3><ul>{notes}</ul>" if notes else "")
 
 

@@ -85,14 +85,19 @@ def plan_text(plan: Plan, site: Site, *, width: int = 100, reasons: bool = False
         for caution in told:
             lines += wrapped(caution, width, first="  ! ", later="    ")
     lines += ["", "What this rests on"]
-    for note in plan_notes(plan):
+    for note in plan_notes(plan, site):
         lines += wrapped(note, width, first="- ", later="  ")
     return "\n".join(lines)
 
 
-def plan_notes(plan: Plan) -> list[str]:
+def plan_notes(plan: Plan, site: Site) -> list[str]:
     """What the plan rests on: assumptions, what the gap belongs to, what the model holds, what was met afterwards."""
     notes = [*plan.remarks]
+    if round(plan.moves_save) > 0:
+        notes.append(
+            "The part-worn tools put on in place of new ones are expected to save "
+            f"{money_text(plan.moves_save, site.currency)}; no cost here counts that."
+        )
     for head, parts in (("In the exact model", plan.model_holds), ("Met by repair afterwards", plan.met_by_repair)):
         if parts:
             notes.append(f"{head}: {'; '.join(parts)}.")

@@ -67,7 +67,7 @@ def _write_pack(args: argparse.Namespace, site: Site, outlook: Outlook, plan: Pl
     try:
         reader = read_by(plan, name=args.read_by or "", at=datetime.now().astimezone())
     except ValueError as error:
-        raise Stopped(Exit.NO, f"no work pack was written: {error} (--read-by NAME)") from error
+        raise Stopped(Exit.NO, f"no work pack was written: {error}") from error
     current = history.current_lives(history.lives(site))
     try:
         for path in write_pack(site, outlook, plan, current, args.pack, read_by=reader):
