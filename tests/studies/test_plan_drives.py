@@ -29,10 +29,10 @@ the informed planner against that foresight           +23 %   +8  +8 +40 +27  +8
 
 So whoever knew every rate, the ground ahead, the wear of every tool and how long each one in place will last would
 still pay 23 % more than perfect foresight, which also knows how long every tool not yet fitted will last and what
-breaks where. A late tool costs a forced stop of 150 hours here, so that it pays to change new tools, whose life is not known,
-well before their time. The rules of rows and caps make little of it: without them the informed planner is 27 % above
-foresight without them (eight other drives). Of what following pays more than foresight (398 thousand a drive) 45 % is
-late tools, 35 % standstill, the rest steel, fixed costs and damage found later.
+breaks where. A late tool costs a forced stop of 150 hours here, so that it pays to change new tools, whose life is
+not known, well before their time. The rules of rows and caps make little of it: without them the informed planner is
+27 % above foresight without them (eight other drives). Of what following pays more than foresight (398 thousand a
+drive) 45 % is late tools, 35 % standstill, the rest steel, fixed costs and damage found later.
 
 Foresight takes the tools of a row that may be over as chosen once for the whole drive; the plan only counts those over
 at once.
