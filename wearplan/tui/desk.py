@@ -15,7 +15,7 @@ from textual.message import Message
 from textual.worker import Worker, get_current_worker
 
 from wearplan.tui.keep import write_log
-from wearplan.tui.rooms import Barred, Rooms
+from wearplan.tui.rooms import Barred, Cancelled, Rooms
 from wearplan.tui.state import STEP_WORDS, STEPS, Job, Snapshot
 
 if TYPE_CHECKING:
@@ -37,10 +37,6 @@ class Moved(Message):
             and message.job.step == self.job.step
             and message.job.state == self.job.state == "working"
         )
-
-
-class Cancelled(Exception):
-    """The step was asked to stop."""
 
 
 class Desk:

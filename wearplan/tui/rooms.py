@@ -7,6 +7,7 @@ widget.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from wearplan.tui.state import History, Snapshot
@@ -17,10 +18,18 @@ if TYPE_CHECKING:
 Progress = Callable[..., None]
 ShouldStop = Callable[[], bool]
 DRAWS = 400
+STOPPED = (
+    "The search was stopped: the plan is the best until then; left to its end, it may find a cheaper one, and "
+    "comparisons it had not come to are left out. Ctrl+R searches anew."
+)
 
 
 class Barred(Exception):
     """Faults of the folder, or a missing file, forbid this answer; the text says which."""
+
+
+class Cancelled(Exception):
+    """The step was asked to stop."""
 
 
 class Rooms:
@@ -85,6 +94,10 @@ class Rooms:
             raise Barred(not_given("plan", "there is no outlook to plan with"))
         wishes = snapshot.wishes or plan.Wishes()
         found = plan.propose(site, snapshot.outlook, wishes=wishes, progress=progress, should_stop=should_stop)
+        if should_stop():
+            if found.status == "impossible":
+                raise Cancelled  # it met no plan so far, which does not say that there is none
+            found = replace(found, remarks=(STOPPED, *found.remarks))
         return {"plan": found} if snapshot.wishes else {"plan": found, "free_plan": found}
 
     def demand(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
