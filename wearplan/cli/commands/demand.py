@@ -55,7 +55,8 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         write_json(envelope(drives[0][0], demand_body(demand), answer="demand"))
     else:
-        write_tables([table for table in demand_tables(demand) if table.rows], csv=args.csv)
+        orders, *others = demand_tables(demand)  # that nothing is to be ordered is an answer too
+        write_tables([orders, *(table for table in others if table.rows)], csv=args.csv)
     return Exit.DONE
 
 
@@ -85,5 +86,6 @@ def _earlier(path: Path) -> dict[str, Any]:
         if not isinstance(found, dict) or found.get("answer") != "demand":
             raise ValueError("not the output of `wearplan demand --json`")
     except (OSError, ValueError) as error:
-        raise Stopped(Exit.USAGE, f"{path}: cannot be used: {error}") from error
+        why = error.strerror if isinstance(error, OSError) else error
+        raise Stopped(Exit.USAGE, f"{path}: cannot be used: {why}") from error
     return found
