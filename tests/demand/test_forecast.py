@@ -61,7 +61,6 @@ def use_at(counts_by_m: dict[float, int], *, seed: int = 1, doubt: float = 0.2) 
                 stop=index,
                 date=None,
                 tool_type="d",
-                fitted="new",
                 counts=rng.poisson(mean, DRAWS),
             )
             for index, (at, mean) in enumerate(counts_by_m.items())

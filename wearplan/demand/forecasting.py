@@ -131,7 +131,7 @@ def _counts(drive: DriveUse, again: Sequence[Again], clock: _Clock, code: str, d
 
     for entry in use.uses:
         if entry.tool_type == code:
-            put("moved" if entry.fitted == "part-worn" else "store", entry.driven_m, entry.counts)
+            put("store", entry.driven_m, entry.counts)
     for name, removed in (("damage", use.damaged), ("rebuildable", use.removed_sound)):
         for stop_m, counts in zip(use.stops_m, removed.get(code, np.zeros((use.draws, 0))).T, strict=False):
             put(name, stop_m, counts)
@@ -149,7 +149,7 @@ def _counts(drive: DriveUse, again: Sequence[Again], clock: _Clock, code: str, d
 def _at_stops(drive: DriveUse, again: Sequence[Again]) -> list[AtStop]:
     out = []
     for index, stop in enumerate(drive.plan.stops):
-        here = [entry for entry in drive.use.uses if entry.stop == index and entry.fitted != "part-worn"]
+        here = [entry for entry in drive.use.uses if entry.stop == index]
         for code in dict.fromkeys(entry.tool_type for entry in here):
             counts = np.sum([entry.counts for entry in here if entry.tool_type == code], axis=0)
             counts = counts - sum(a.fitted.astype(int) for a in again if (a.stop, a.tool_type) == (index, code))
@@ -192,8 +192,7 @@ def _remarks(
         logged = last_logged_day(site)
         if logged and (start - logged).days > 14:
             out.append(f"{site.name}: the last log is of {logged}, {(start - logged).days} days before {start}.")
-    taken = {e.tool_type for drive in drives for e in drive.use.uses if e.fitted == "part-worn"}
-    taken |= {entry.tool_type for part in again for entry in part if not entry.from_place}
+    taken = {entry.tool_type for part in again for entry in part if not entry.from_place}
     for code, row in store.stock.items():
         for order in row.on_order:
             if order.due < start:

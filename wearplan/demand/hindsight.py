@@ -115,7 +115,7 @@ def _with_stops_made(site: Site, made: Sequence[Inspection]) -> Site:
 def _upto(use: UseDraws, face_m: float) -> dict[str, np.ndarray]:
     counts: dict[str, np.ndarray] = {}
     for entry in use.uses:
-        if entry.driven_m < face_m - 1.0 and entry.fitted != "part-worn":
+        if entry.driven_m < face_m - 1.0:
             counts[entry.tool_type] = counts.get(entry.tool_type, 0) + entry.counts
     return counts
 

@@ -55,11 +55,8 @@ def part_worn_again(site: Site, plan: Plan, use: UseDraws) -> Iterator[Again]:
     Notes
     -----
     In a draw that leaves the place alone, nothing is fitted; in one that leaves the tool's old place alone, the tool is
-    not free and a new one is taken from the store. Where the draws already tell part-worn tools apart, there is nothing
-    to add.
+    not free and a new one is taken from the store.
     """
-    if any(entry.fitted == "part-worn" for entry in use.uses):
-        return
     column = {code: index for index, code in enumerate(use.places)}
     for number, stop in enumerate(plan.stops):
         if number >= use.changes.shape[1]:

@@ -23,7 +23,6 @@ STATUSES = ("least_cost", "best_found", "none_needed", "impossible")
 user; ``none_needed``: no stop is the least expected cost; ``impossible``: no plan keeps the rules."""
 CHANGE_ACTIONS = ("change", "move")
 CHANGE_REASONS = ("limit", "damage", "neighbour", "preventive", "overcut")
-FITTED = ("new", "rebuilt", "part-worn")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +83,7 @@ class Change:
     tool_type: str
     """What is put on."""
     fitted: str
-    """``new``, ``rebuilt`` (where the store counts one at hand) or ``part-worn``."""
+    """``new`` (or rebuilt: the store does not tell them apart) or ``part-worn``."""
     reason: str
     """``limit``, ``damage``, ``neighbour``, ``preventive`` or ``overcut``."""
     sentence: str
@@ -362,18 +361,14 @@ class ReadBy:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Use:
-    """Tools used on the draws at one stop (or at the end of a stretch without one), by tool type and kind of supply.
-
-    ``counts[d]`` is the number in draw d.
-    """
+    """Tools of one type fitted at one stop; ``counts[d]`` is their number in draw d."""
 
     driven_m: float
     chainage_m: float
-    stop: int | None
-    """Index of the plan's stop; None for tools fitted outside the plan's stops."""
+    stop: int
+    """Index of the plan's stop."""
     date: date | None
     tool_type: str
-    fitted: str
     counts: np.ndarray
 
 
@@ -381,8 +376,7 @@ class Use:
 class UseDraws:
     """The drive ahead played on the draws, adaptively: what is used where and when.
 
-    ``uses`` add up to all tools fitted; ``removed_rebuildable`` and ``removed_scrap`` are (D, S) counts by stop of
-    tools taken off whose core is expected to be rebuilt or not, by tool type.
+    ``uses`` add up to all tools fitted.
     """
 
     draws: int

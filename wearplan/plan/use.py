@@ -31,8 +31,8 @@ def use_draws(
 
     Returns
     -------
-    Tools fitted by stop, type and supply. A sound worn core is counted as rebuilt by chance with the type's
-    ``rebuildable_share``; what is fitted counts as new: whether a rebuilt one lies at hand is for the store to say.
+    Tools fitted by stop and type. Which of them come from another place or the shelf, and which new ones are rebuilt,
+    is for the store to say.
     """
     count = draws or int(outlook.wear_now_mm.shape[0])
     model = model_at_stops(site, outlook, plan)
@@ -55,7 +55,6 @@ def use_draws(
                         stop=k,
                         date=plan.stops[k].date if k < len(plan.stops) else None,
                         tool_type=code,
-                        fitted="new",
                         counts=counts.astype(int),
                     )
                 )
