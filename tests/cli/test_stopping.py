@@ -38,10 +38,10 @@ def propose(monkeypatch, status, *, press):
 
 def test_a_search_stopped_before_a_plan_was_met_does_not_say_there_is_none(monkeypatch, capsys):
     with pytest.raises(Stopped) as stopped:
-        propose(monkeypatch, "impossible", press=True)
+        propose(monkeypatch, "not_found", press=True)
     assert stopped.value.code == Exit.INTERRUPTED
     assert "is not known" in stopped.value.lines[0]
-    assert propose(monkeypatch, "impossible", press=False).status == "impossible"
+    assert propose(monkeypatch, "impossible", press=True).status == "impossible"
 
 
 def test_a_plan_of_a_stopped_search_says_so(monkeypatch, capsys):

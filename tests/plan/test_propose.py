@@ -263,7 +263,28 @@ def test_the_stop_where_the_machine_stands_costs_no_second_set_up() -> None:
 def test_asking_to_stop_gives_what_there_is() -> None:
     site = river_site()
     plan = propose(site, make_outlook(site), should_stop=lambda: True)
-    assert plan.status in ("best_found", "least_cost", "impossible")
+    assert plan.status in ("best_found", "least_cost", "not_found")
+    if plan.status == "not_found":
+        assert plan.why_impossible is None
+        assert "is not known" in plan.headline
+
+
+def test_a_plan_says_how_far_it_lies_above_any_once_entries_are_whole() -> None:
+    site = make_site(windows=tuple(air_window(f"w{i}", 350.0 + 100.0 * i, 356.0 + 100.0 * i) for i in range(5)))
+    plan = propose(site, make_outlook(site, wear_now_mm=15.0), wishes=BARE)
+    assert plan.whole_gap is not None
+    assert plan.gap is not None
+    assert plan.whole_gap >= plan.gap - 1e-9
+    assert plan.expected_cost * (1.0 - plan.whole_gap) == pytest.approx(plan.lower_bound)
+    assert ("once entries are counted whole" in plan.headline) == (plan.whole_gap > plan.gap + 5e-4)
+
+
+def test_a_finished_drive_has_nothing_left_to_plan() -> None:
+    site = make_site(windows=(window("a", 100.0, 106.0),), face_m=999.0, end_m=999.0)
+    plan = propose(site, make_outlook(site, wear_now_mm=15.0))
+    assert plan.finished
+    assert plan.headline == "the drive is finished, so there is nothing left to plan"
+    assert plan.ground_break is None
 
 
 def test_modes_for_specialists_are_never_planned() -> None:

@@ -30,8 +30,8 @@ def searched(monkeypatch: pytest.MonkeyPatch) -> Any:
 
 def test_a_search_stopped_before_a_plan_was_met_does_not_say_there_is_none(searched: Any) -> None:
     with pytest.raises(Cancelled):
-        searched("impossible", stopped=True)
-    assert searched("impossible", stopped=False).status == "impossible"
+        searched("not_found", stopped=True)
+    assert searched("impossible", stopped=True).status == "impossible"
 
 
 def test_a_plan_of_a_stopped_search_says_so(searched: Any) -> None:

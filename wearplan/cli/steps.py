@@ -90,8 +90,8 @@ STOPPED = (
 def propose(site: Site, outlook: Outlook, progress: Progress, wishes: Wishes | None = None) -> Plan:
     """The plan; Ctrl-C gives the best one so far, a second Ctrl-C ends the command.
 
-    A search that was stopped has shown of nothing that it cannot be: where it met no plan, the command ends with that,
-    and a plan it did meet says that it was stopped.
+    Where a search that was stopped had met no plan, the command ends with that; a plan it did meet says that it was
+    stopped.
     """
     import signal
     from dataclasses import replace
@@ -116,7 +116,7 @@ def propose(site: Site, outlook: Outlook, progress: Progress, wishes: Wishes | N
         signal.signal(signal.SIGINT, before)
     if not pressed:
         return found
-    if found.status == "impossible":
+    if found.status == "not_found":
         raise Stopped(Exit.INTERRUPTED, "Stopped before a plan was found; whether one keeps the rules is not known.")
     return replace(found, remarks=(STOPPED, *found.remarks))
 
@@ -144,7 +144,7 @@ def every_answer(site: Site, progress: Progress) -> Answers:
     outlook = look_ahead(site, fit, progress)
     plan = None if site.forbidding("plan") else propose(site, outlook, progress)
     store = None
-    if plan is not None and plan.status != "impossible" and not site.forbidding("demand"):
+    if plan is not None and plan.keeps_rules and not site.forbidding("demand"):
         progress("playing the plan on the draws")
         store = demand.demand_of([(site, outlook, plan)])
     for answer, found in (("plan", plan), ("demand", store)):

@@ -24,13 +24,13 @@ def demand_of(
     Raises
     ------
     ValueError
-        Where a plan is impossible: nothing can be foretold of a drive without one.
+        Where no plan keeps the rules: nothing can be foretold of a drive without one.
     """
     from wearplan.plan import use_draws
 
     for site, _, plan in drives:
-        if plan.status == "impossible":
-            raise ValueError(f"{site.name}: no plan keeps the rules, so no demand can be foretold")
+        if not plan.keeps_rules:
+            raise ValueError(f"{site.name}: {plan.headline}, so no demand can be foretold")
     uses = [
         DriveUse(site=site, plan=plan, use=use_draws(site, outlook, plan), face_m=outlook.face_m)
         for site, outlook, plan in drives

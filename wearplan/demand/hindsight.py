@@ -69,7 +69,7 @@ def demand_in_hindsight(
         outlook = wear.look_ahead(then, wear.learn(then), draws=draws)
         wishes = plan.Wishes(deferral=False, tradeoff=False, comparison=False, time_limit_s=20.0)
         proposed = plan.propose(then, outlook, wishes=wishes)
-        if proposed.status == "impossible":
+        if not proposed.keeps_rules:
             continue
         foretold = _upto(plan.use_draws(then, outlook, proposed), face_m)
         used = _used(site, inspection.driven_m)

@@ -12,7 +12,6 @@ from .jurisdictions import Jurisdiction, jurisdiction_of
 from .records import Caution
 
 if TYPE_CHECKING:
-
     from wearplan.site.records import Section, Site, Window
 
     from .terms import Terms

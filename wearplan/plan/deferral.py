@@ -13,7 +13,7 @@ from .polish import Costed, costed
 from .records import Deferral, LastStop, Stop
 from .search import search
 from .wear_ahead import any_over, in_place_over
-from .words import at, some
+from .words import at, chance, some
 
 _DRIVERS = 5
 
@@ -120,8 +120,8 @@ def _row(
         worst = max(broken, key=lambda p: over[p] - model.cap[p])
         names = some(n for p in broken for n in ahead.tools[p].place.positions)
         breaks = (
-            f"breaks the cap on passing a limit at {names} (worst: {100 * over[worst]:.0f} % against "
-            f"{100 * model.cap[worst]:.0f} %)",
+            f"breaks the cap on passing a limit at {names} (worst: {chance(float(over[worst]))} against "
+            f"{chance(float(model.cap[worst]))})",
         )
     if not breaks:
         extra = max(0.0, extra)

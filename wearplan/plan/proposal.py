@@ -235,6 +235,7 @@ def plan_of(made: Draft, wishes: Wishes, remarks: tuple[str, ...]) -> Plan:
         remarks=tuple(dict.fromkeys(said)),
         candidates=model.stops,
         places=model.places,
+        finished=ahead.end_m - ahead.face_m < site.drive.ring_length_m / 2,
         wishes=wishes,
         moves_save=saved,
     )
@@ -262,6 +263,8 @@ def _plan_cautions(stops: tuple[Stop, ...]) -> tuple[Any, ...]:
 def _status(found: Found, stops: tuple[Stop, ...], clash: Clash | None) -> str:
     if clash is not None:
         return "impossible"
+    if not found.possible:
+        return "not_found"
     apart = found.model_cost - found.lower_bound
     if abs(apart) <= 1.0:
         return "least_cost" if stops else "none_needed"
@@ -278,7 +281,7 @@ def _why_impossible(model: Model, found: Found, wishes: Wishes) -> Clash | None:
     if clash is not None:
         return clash
     if not found.possible:
-        return solver_clash(model, found.clash, model.max_entries)
+        return solver_clash(model, found.clash, model.max_entries) if found.finished else None
     if found.without_rows:
         clash = row_clash(model, found.stops, found.visits)
         if clash is not None:

@@ -43,6 +43,10 @@ def traced(ahead: Ahead, tool: Tool, edge: int, in_place: bool) -> Trace:
     readings = [r for r in life.readings if r.sound]
     ids = tuple(dict.fromkeys(r.inspection_id for r in readings if r.inspection_id))
     last = readings[-1] if readings else None
+    if last is not None and last.inspection_id is None:
+        # what people read says more than what a sensor had not yet said at the same place
+        there = [r for r in readings if r.inspection_id and abs(r.driven_m - last.driven_m) < 0.05]
+        last = there[-1] if there else last
     start = life.stints[0].from_m
     rings = ahead.ring_ends[ahead.ring_ends[:, 1] > start + 1e-6, 0]
     return Trace(
@@ -132,8 +136,10 @@ def stop_reason(model: Model, stop: Stop, *, next_stop: Stop | None, last_before
         median = (
             "" if pressing.wear_mm.p50 is None else f", {pressing.wear_mm.p50:.1f} of {pressing.limit_mm:g} mm here,"
         )
+        count = len(stop.changes)
+        many = f"{len(due)} of them due" if count > 1 else "due" if due else "not due"
         text = (
-            f"{plural(len(stop.changes), 'tool')} to change, {len(due)} of them due before {where}: the most pressing, "
+            f"{plural(count, 'tool')} to change, {many} before {where}: {'the most pressing, ' if count > 1 else ''}"
             f"{who} ({pressing.zone}){median} would pass its limit by then with a chance of "
             f"{chance(pressing.over_limit_probability_if_left)}."
         )

@@ -18,9 +18,10 @@ if TYPE_CHECKING:
 
     from wearplan.wear import Quantiles
 
-STATUSES = ("least_cost", "best_found", "none_needed", "impossible")
+STATUSES = ("least_cost", "best_found", "none_needed", "impossible", "not_found")
 """``least_cost``: no plan of this model costs less than the gap allows; ``best_found``: stopped by time or by the
-user; ``none_needed``: no stop is the least expected cost; ``impossible``: no plan keeps the rules."""
+user; ``none_needed``: no stop is the least expected cost; ``impossible``: no plan keeps the rules; ``not_found``: the
+search ended before it met a plan, so that it is not known whether one keeps them."""
 CHANGE_ACTIONS = ("change", "move")
 CHANGE_REASONS = ("limit", "damage", "neighbour", "preventive", "overcut")
 
@@ -328,6 +329,8 @@ class Plan:
     """What was assumed, thinned or left out."""
     candidates: int = 0
     places: int = 0
+    finished: bool = False
+    """The face is at the end of the drive."""
     forced_extra_cost: float | None = None
     """What the user's forced and forbidden stops cost, against the plan without them; None without any."""
     wishes: Wishes = Wishes()
@@ -337,11 +340,29 @@ class Plan:
     """By place: the measured wear from which the tool is changed, at each stop of the plan (inf: leave)."""
 
     @property
+    def keeps_rules(self) -> bool:
+        """False where no plan keeps the rules, or none was found."""
+        return self.status not in ("impossible", "not_found")
+
+    @property
+    def whole_gap(self) -> float | None:
+        """How far, as a share, ``expected_cost`` lies above the least that any plan could cost by ``lower_bound``."""
+        if self.expected_cost is None or self.lower_bound is None or self.expected_cost == 0.0:
+            return None
+        return max(0.0, (self.expected_cost - self.lower_bound) / abs(self.expected_cost))
+
+    @property
     def headline(self) -> str:
         """The result in the words the project allows itself."""
         if self.status == "impossible":
             return "no plan keeps the rules"
+        if self.status == "not_found":
+            return "no plan was found in the time given; whether one keeps the rules is not known"
+        if self.finished:
+            return "the drive is finished, so there is nothing left to plan"
         gap = "" if self.gap is None else f", gap {100 * self.gap:.1f} %"
+        if self.whole_gap is not None and self.gap is not None and self.whole_gap > self.gap + 5e-4:
+            gap += f" ({100 * self.whole_gap:.1f} % once entries are counted whole)"
         if self.status == "none_needed" and not self.candidates:
             return "no window ahead can be used, so there is nothing to choose from"
         if self.status == "none_needed":

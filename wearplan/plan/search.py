@@ -34,7 +34,7 @@ class Found:
     repaired: tuple[str, ...] = ()
     clash: SolverClash | None = None
     without_rows: bool = False
-    """No plan that keeps the rows was found: this one may break them."""
+    """No plan keeps the rows: this one may break them."""
     seconds: float = 0.0
 
     @property
@@ -59,12 +59,12 @@ def search(
 ) -> Found:
     """Solve the exact model, and put whole entries and neighbours right at the stops chosen.
 
-    ``rows_or_not``: where no plan keeps the rows, give one that breaks them rather than none.
+    ``rows_or_not``: where it is shown that no plan keeps the rows, give one that breaks them rather than none.
     """
     barred = tuple(forbidden)
     problem = model.path_problem(forbidden=barred, forced=forced, keep_caps=keep_caps, entry_price=entry_price)
     solved = solve(problem, gap=gap, time_limit_s=time_limit_s, should_stop=should_stop, on_progress=on_progress)
-    without_rows = rows_or_not and solved.visits is None and bool(problem.rows)
+    without_rows = rows_or_not and solved.status == "impossible" and bool(problem.rows)
     if without_rows:
         problem = model.path_problem(
             forbidden=barred, forced=forced, keep_caps=keep_caps, keep_rows=False, entry_price=entry_price

@@ -85,8 +85,11 @@ class Side:
             return plan
         rule = thresholds(small, self.stops)
         table = {tool.place.code: tuple(float(x) for x in rule.wear_mm[p]) for p, tool in enumerate(small.ahead.tools)}
-        plan = replace(plan, thresholds=MappingProxyType(table), ground_break=ground_break(small, self.stops, visits))
-        if self.front:
+        plan = replace(plan, thresholds=MappingProxyType(table))
+        if plan.finished:
+            return plan
+        plan = replace(plan, ground_break=ground_break(small, self.stops, visits))
+        if self.front and plan.keeps_rules:
             now = costed(small, self.stops, visits)
             first = replace(self.front[0], plan=now) if self.front[0].plan.stops == self.stops else self.front[0]
             plan = replace(plan, tradeoff=alternatives(small, (first, *self.front[1:])))

@@ -134,7 +134,7 @@ def _parts(
     parts = [out.heading(1, f"{site.name}: work pack for the stop at {chainage_text(stop.chainage_m)}")]
     if site.invented:
         parts.append(out.notice("Invented data: this drive does not exist."))
-    if plan.status == "impossible":
+    if not plan.keeps_rules:
         why = f" {plan.why_impossible.sentence}" if plan.why_impossible else ""
         parts.append(out.notice(f"This plan does not keep the rules of the site.{why}"))
     return [

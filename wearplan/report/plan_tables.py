@@ -16,9 +16,7 @@ if TYPE_CHECKING:
 def stops_table(plan: Plan, site: Site) -> Table:
     """Every proposed stop, one row."""
     return Table(
-        title="Proposed stops"
-        if plan.status != "impossible"
-        else "Stops that come nearest to the rules, not within them",
+        title="Proposed stops" if plan.keeps_rules else "Stops that come nearest to the rules, not within them",
         columns=(
             Column(key="chainage", head="chainage"),
             Column(key="ring", head="ring", form="id", spare=4),

@@ -20,8 +20,8 @@ WHOLE = "For the whole plan"
 def headline(plan: Plan, site: Site) -> list[str]:
     """The answer in a few sentences."""
     lines = []
-    if plan.status == "impossible":
-        lines.append("No plan keeps the rules.")
+    if not plan.keeps_rules:
+        lines.append(f"{plan.headline[0].upper()}{plan.headline[1:]}.")
         if plan.why_impossible:
             lines.append(plan.why_impossible.sentence)
     elif not plan.stops:
@@ -38,7 +38,7 @@ def headline(plan: Plan, site: Site) -> list[str]:
         )
         if first.reason:
             lines.append(first.reason)
-    if plan.status != "impossible":
+    if plan.keeps_rules:
         total = money_text(plan.expected_cost, site.currency)
         lines.append(
             f"{plural(len(plan.stops), 'stop')} to the end of the drive, {total}: {plan.headline}; "
@@ -53,7 +53,7 @@ def headline(plan: Plan, site: Site) -> list[str]:
             f"tools {count_text(parts.tools)}, late or damaged tools {count_text(parts.late)}."
         )
     lines += [last_sentence(last) for last in plan.last_stops]
-    if plan.ground_break and plan.status != "impossible":
+    if plan.ground_break and plan.keeps_rules:
         lines.append(plan.ground_break.sentence)
     return lines
 

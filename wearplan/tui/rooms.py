@@ -95,8 +95,8 @@ class Rooms:
         wishes = snapshot.wishes or plan.Wishes()
         found = plan.propose(site, snapshot.outlook, wishes=wishes, progress=progress, should_stop=should_stop)
         if should_stop():
-            if found.status == "impossible":
-                raise Cancelled  # it met no plan so far, which does not say that there is none
+            if found.status == "not_found":
+                raise Cancelled
             found = replace(found, remarks=(STOPPED, *found.remarks))
         return {"plan": found} if snapshot.wishes else {"plan": found, "free_plan": found}
 
@@ -108,8 +108,8 @@ class Rooms:
             raise Barred(not_given("demand", "there is no plan to count from"))
         if site.stores is None:
             raise Barred(not_given("demand", "the folder has no stores.toml"))
-        if plan.status == "impossible":
-            raise Barred(not_given("demand", "no plan keeps the rules, so no tools can be counted"))
+        if not plan.keeps_rules:
+            raise Barred(not_given("demand", f"{plan.headline}, so no tools can be counted"))
         return {"demand": demand_of([(site, outlook, plan)])}
 
     def backtest(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:

@@ -96,8 +96,8 @@ def against_free(plan: Plan, free: Plan | None, site: Site) -> str:
     """What the wishes cost, against the plan without them."""
     if free is None or plan is free:
         return ""
-    if plan.status == "impossible":
-        return "With these wishes no plan keeps the rules."
+    if not plan.keeps_rules:
+        return f"With these wishes {plan.headline}."
     if plan.expected_cost is None or free.expected_cost is None:
         return ""
     extra = plan.forced_extra_cost if plan.forced_extra_cost is not None else plan.expected_cost - free.expected_cost

@@ -24,7 +24,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     site_argument(parser)
     output_arguments(parser)
     parser.add_argument("--force", metavar="CHAINAGE", action="append", default=[], help="stop there (may be repeated)")
-    parser.add_argument("--forbid", metavar="WINDOW", action="append", default=[], help="never stop in that window")
+    parser.add_argument(
+        "--forbid", metavar="WINDOW", action="append", default=[],
+        help="never stop in that window, told by its name or by a chainage in it",
+    )  # fmt: skip
     parser.add_argument("--max-entries", type=int, metavar="N", help="at most N entries under pressure")
     parser.add_argument("--ground", type=float, default=1.0, metavar="FACTOR", help="all rates times this factor")
     parser.add_argument("--time", type=float, default=60.0, metavar="SECONDS", help="the best plan after that long")
@@ -56,7 +59,7 @@ def run(args: argparse.Namespace) -> int:
         write(plan_text(plan, site, width=width(), reasons=args.reasons))
     if args.pack:
         _write_pack(args, site, outlook, plan)
-    return Exit.NO_PLAN if plan.status == "impossible" else Exit.DONE
+    return Exit.DONE if plan.keeps_rules else Exit.NO_PLAN
 
 
 def _write_pack(args: argparse.Namespace, site: Site, outlook: Outlook, plan: Plan) -> None:
@@ -78,18 +81,31 @@ def _write_pack(args: argparse.Namespace, site: Site, outlook: Outlook, plan: Pl
 
 def _wishes(args: argparse.Namespace, site: Site) -> Wishes:
     from wearplan.plan import Wishes
-    from wearplan.report.words import listing
 
-    names = [window.name for window in site.stops.windows] if site.stops else []
-    for name in args.forbid:
-        if name not in names:
-            raise Stopped(Exit.USAGE, f"there is no window '{name}'; there are: {listing(names, 20)}")
     return Wishes(
         forced_m=tuple(driven_at(site, text) for text in args.force),
-        forbidden_windows=tuple(args.forbid),
+        forbidden_windows=tuple(name for text in args.forbid for name in _windows(site, text)),
         max_entries=args.max_entries,
         time_limit_s=args.time,
         deferral=not args.quick,
         tradeoff=not args.quick,
         comparison=not args.quick,
     )
+
+
+def _windows(site: Site, text: str) -> tuple[str, ...]:
+    """The window of that name, else those that hold that chainage; exit 2 where there is none."""
+    from wearplan.report.words import listing
+
+    windows = site.stops.windows if site.stops else ()
+    names = tuple(window.name for window in windows)
+    if text in names:
+        return (text,)
+    try:
+        driven_m = driven_at(site, text)
+    except Stopped:
+        raise Stopped(Exit.USAGE, f"there is no window '{text}'; there are: {listing(names, 20)}") from None
+    inside = tuple(window.name for window in windows if window.from_m - 1e-6 <= driven_m <= window.to_m + 1e-6)
+    if not inside:
+        raise Stopped(Exit.USAGE, f"{text} lies in no window; there are: {listing(names, 20)}")
+    return inside

@@ -192,9 +192,9 @@ def next_lines(snapshot: Snapshot, display: Display) -> list[str]:
         return []
     if plan is None:
         return [why_missing(snapshot, "plan")]
-    if plan.status == "impossible":
+    if not plan.keeps_rules:
         clash = plan.why_impossible
-        return ["no plan keeps the rules. " + (display.words(plain(clash.sentence)) if clash else "") + "  F7"]
+        return [f"{plan.headline}. " + (display.words(plain(clash.sentence)) if clash else "") + "  F7"]
     if not plan.stops:
         return [f"{plan.headline}.  F7"]
     stop = plan.stops[0]

@@ -221,10 +221,10 @@ def head_lines(snapshot: Snapshot, plan: Plan, site: Site, display: Display) -> 
     working = snapshot.jobs["plan"].state == "working"
     lines = [f" {'(before the present wish) ' if working else ''}{plan.headline}"]
     if plan.expected_cost is not None:
-        nearest = "what comes nearest costs " if plan.status == "impossible" else ""
+        nearest = "what comes nearest costs " if not plan.keeps_rules else ""
         lines[0] += f"; {nearest}{money_text(plan.expected_cost, site.currency)}"
     lines[0] += f"; {wish.tally(plan)}."
-    if plan.status == "impossible" and plan.why_impossible is not None:
+    if not plan.keeps_rules and plan.why_impossible is not None:
         lines.append(f" {display.words(plain(plan.why_impossible.sentence))}")
     if snapshot.wishes is not None:
         words = "; ".join(wish.wishes_words(snapshot.wishes, site, display))
