@@ -104,6 +104,6 @@ def _money(value: float) -> str:
 def _percent(share: float) -> str:
     if 0 < share < 0.005:
         return "< 1 %"
-    if 0.995 <= share < 1:
+    if share >= 0.995:
         return "> 99 %"
     return f"{round(100 * share)} %"

@@ -137,7 +137,9 @@ def stop_reason(model: Model, stop: Stop, *, next_stop: Stop | None, last_before
             "" if pressing.wear_mm.p50 is None else f", {pressing.wear_mm.p50:.1f} of {pressing.limit_mm:g} mm here,"
         )
         count = len(stop.changes)
-        many = f"{len(due)} of them due" if count > 1 else "due" if due else "not due"
+        many = "all due" if len(due) == count > 1 else f"{len(due)} of them due"
+        if count == 1:
+            many = "due" if due else "not due"
         text = (
             f"{plural(count, 'tool')} to change, {many} before {where}: {'the most pressing, ' if count > 1 else ''}"
             f"{who} ({pressing.zone}){median} would pass its limit by then with a chance of "

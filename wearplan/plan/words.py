@@ -16,8 +16,6 @@ def chance(share: float) -> str:
     """A chance in percent, never rounded to a certainty it is not."""
     if share <= 0.0:
         return "0 %"
-    if share >= 1.0:
-        return "100 %"
     if share < 0.005:
         return "< 1 %"
     if share > 0.995:

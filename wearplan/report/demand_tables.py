@@ -58,7 +58,7 @@ def hurry_table(demand: Demand) -> Table:
             Column(key="tool_type", head="tool type"),
             Column(key="hurried", head="up to", form="int"),
             Column(key="missing_before", head="expected", form="fixed1"),
-            Column(key="short_before", head="chance of any", form="percent"),
+            Column(key="short_before", head="chance of any", form="chance"),
             Column(key="needed_by", head="from"),
             Column(key="comes", head="order of today comes in", spare=1),
             Column(key="hurry_cost", head=f"dearer in a hurry {demand.currency}", form="int"),
@@ -236,8 +236,8 @@ def shortage_table(demand: Demand) -> Table:
                 column
                 for index, kind in enumerate(kinds)
                 for column in (
-                    Column(key=kind, head=kind, form="percent"),
-                    Column(key=f"{kind}_if_ordered", head="ordered", form="percent", spare=index + 1),
+                    Column(key=kind, head=kind, form="chance"),
+                    Column(key=f"{kind}_if_ordered", head="ordered", form="chance", spare=index + 1),
                 )
             ),
         ),

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from wearplan.report.words import count_text, held, marked, percent_text, plain, significant_text, wrapped
+from wearplan.report.words import chance_text, count_text, held, marked, percent_text, plain, significant_text, wrapped
 from wearplan.site.safe_text import safe_cell
 
 _LEAST = 24
@@ -42,9 +42,8 @@ class Column:
     """One column.
 
     ``form`` says how a number is written: ``text``, ``id`` (a number that names), ``int``, ``fixed1`` .. ``fixed3``,
-    ``sig`` (three significant digits), ``percent`` (of a share), ``percent1`` (to one
-    decimal). ``spare`` columns are the first to go on a narrow
-    screen, highest first.
+    ``sig`` (three significant digits), ``percent`` (of a share), ``percent1`` (to one decimal), ``chance`` (of
+    what lies ahead, never certain). ``spare`` columns are the first to go on a narrow screen, highest first.
     """
 
     key: str
@@ -217,6 +216,8 @@ def shown(value: Any, form: str) -> str:
         return plain(value)
     if form == "percent":
         return percent_text(value)
+    if form == "chance":
+        return chance_text(value)
     if form == "percent1":
         return f"{100 * value:.1f} %"
     if form == "sig":

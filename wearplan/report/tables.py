@@ -146,7 +146,7 @@ def outlook_table(outlook: Outlook, *, at_m: float | None = None, positions: tup
     over = None
     if at_m is None:
         columns.append(
-            Column(key="beyond_drive_probability", head="chance it outlives the drive", form="percent", spare=5)
+            Column(key="beyond_drive_probability", head="chance it outlives the drive", form="chance", spare=5)
         )
     else:
         over = dict(zip(outlook.numbers.tolist(), outlook.over_limit_probability(at_m), strict=True))
@@ -154,7 +154,7 @@ def outlook_table(outlook: Outlook, *, at_m: float | None = None, positions: tup
             Column(
                 key="over_limit_probability",
                 head=f"chance over its limit at {chainage_text(site.drive.chainage_m(at_m))}",
-                form="percent",
+                form="chance",
             )
         )
     rows = []

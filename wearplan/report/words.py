@@ -47,8 +47,13 @@ def chainage_text(chainage_m: float | None, *, feet: bool = False) -> str:
     return f"{sign}{int(whole)}+{rest:0{digits + 2}.1f}"
 
 
+def chance_text(share: float | None) -> str:
+    """A chance ahead as a percentage: as `percent_text`, but nothing ahead is certain."""
+    return "> 99 %" if share is not None and share >= 1 else percent_text(share)
+
+
 def percent_text(share: float | None) -> str:
-    """A chance as a percentage; never rounded to a certainty it is not, and as the plan's sentences round it."""
+    """A share as a percentage; never rounded to a certainty it is not, and as the plan's sentences round it."""
     if share is None or math.isnan(share):
         return "—"
     if share <= 0:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wearplan.report.unseen import unseen_words
-from wearplan.report.words import count_text, listing, percent_text, plain
+from wearplan.report.words import chance_text, count_text, listing, plain
 from wearplan.tui.display import Display
 
 if TYPE_CHECKING:
@@ -23,8 +23,8 @@ def change_words(change: Change, stop: Stop, snapshot: Snapshot, display: Displa
         f"at {display.chainage(stop.chainage_m)}: wear {display.wear(wear.p50)} "
         f"({display.wear(wear.p05)} to {display.wear(wear.p95)}) of {display.wear(change.limit_mm, unit=True)}",
         f"left until {display.chainage(change.left_until_chainage_m)}: "
-        f"past its limit {percent_text(change.over_limit_probability_if_left)}, "
-        f"past its damage limit {percent_text(change.over_damage_probability_if_left)}",
+        f"past its limit {chance_text(change.over_limit_probability_if_left)}, "
+        f"past its damage limit {chance_text(change.over_damage_probability_if_left)}",
         f"{change.action}: {plain(change.fitted)} {plain(change.tool_type)}, old tool to {plain(change.destination)}; "
         f"{change.hours:g} h at one work place",
         f"ground until then: {plain(change.basis) or 'not told'}",
@@ -53,7 +53,7 @@ def plan_words(plan: Plan, stop: Stop | None, site: Site, display: Display) -> l
         lines += [plain(stop.reason)] if stop.reason else []
         lines += [plain(stop.last_before)] if stop.last_before else []
         if stop.clear_probability is not None:
-            lines.append(f"No tool past its limit on the way there: {percent_text(stop.clear_probability)}.")
+            lines.append(f"No tool past its limit on the way there: {chance_text(stop.clear_probability)}.")
         steps = ", ".join(f"{plain(step)} {count_text(hours, 1)} h" for step, hours in stop.schedule)
         lines.append(f"Schedule: {steps}.")
         if stop.entry_row:
