@@ -190,3 +190,11 @@ def test_long_text_stands_below_its_row_where_there_is_no_room_beside_it(width):
     lines = wide_heads().text(width).splitlines()
     assert max(map(len, lines)) <= width
     assert " ".join(line.strip() for line in lines if line.startswith("    b")).startswith("breaks the cap")
+
+
+def test_the_test_of_past_outlooks_says_why_there_is_nothing():
+    from wearplan.report.tables import backtest_table
+    from wearplan.wear.hindsight import Backtest, remarks_on, summarise
+
+    empty = Backtest(methods=summarise([]), stops=0, cases=(), remarks=remarks_on([]))
+    assert "too few stops with readings to score anything yet" in backtest_table(empty).text(80)

@@ -305,6 +305,24 @@ def test_past_outlooks_are_tested_on_request_and_told_in_words(tmp_path: Path) -
     drive(flow)
 
 
+def test_past_outlooks_of_a_drive_without_any_are_told_in_words(tmp_path: Path) -> None:
+    from wearplan.wear.hindsight import Backtest, remarks_on, summarise
+
+    class NoPast(SmallRooms):
+        def backtest(self, snapshot: Any, progress: Any, should_stop: Any) -> dict[str, Any]:
+            return {"backtest": Backtest(methods=summarise([]), stops=0, cases=(), remarks=remarks_on([]))}
+
+    async def flow() -> None:
+        async with opened(tmp_path, size=LARGE, rooms=NoPast()) as (app, pilot):
+            await pilot.press("f5", "b")
+            await settle(app, pilot)
+            text = " ".join(text_of(app).split())
+            assert "No past stop could be tested." in text
+            assert "too few stops with readings" in text
+
+    drive(flow)
+
+
 def test_another_site_is_opened_from_the_recent_ones(tmp_path: Path) -> None:
     other = tmp_path / "other"
     other.mkdir()

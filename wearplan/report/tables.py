@@ -212,5 +212,8 @@ def backtest_table(backtest: Backtest) -> Table:
             (score.name, score.coverage_50, score.coverage_90, score.crps_mm, score.bias_mm, score.n)
             for score in backtest.methods
         ),
-        notes=("CRPS: mean distance between what was foretold, spread and all, and what was read; smaller is better.",),
+        notes=(
+            "CRPS: mean distance between what was foretold, spread and all, and what was read; smaller is better.",
+            *backtest.remarks,
+        ),
     )

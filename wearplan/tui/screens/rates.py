@@ -65,7 +65,8 @@ class RatesScreen(TaskScreen):
             )
             return
         methods = snapshot.backtest.methods
-        words.update("\n".join(past_words(methods[0], display) if methods else ["No past stop could be tested."]))
+        said = past_words(methods[0], display) if methods and methods[0].n else ["No past stop could be tested."]
+        words.update("\n".join([*said, *snapshot.backtest.remarks]))
         self.query_one("#table-past", TableView).fill(display.table(backtest_table(snapshot.backtest)))
 
     def action_test(self) -> None:
