@@ -26,14 +26,16 @@ if TYPE_CHECKING:
     from wearplan.plan.records import ReadBy as ReadBy
     from wearplan.plan.records import Stop as Stop
     from wearplan.plan.records import UnusableWindow as UnusableWindow
-    from wearplan.plan.records import Use as Use
-    from wearplan.plan.records import UseDraws as UseDraws
     from wearplan.plan.records import Wishes as Wishes
+    from wearplan.plan.use import Use as Use
+    from wearplan.plan.use import UseDraws as UseDraws
     from wearplan.plan.use import use_draws as use_draws
 
 _WHERE = {
     "propose": "proposal",
     "use_draws": "use",
+    "Use": "use",
+    "UseDraws": "use",
     "change_now": "standing",
     "JURISDICTIONS": "jurisdictions",
     "Jurisdiction": "jurisdictions",
@@ -44,7 +46,7 @@ _WHERE = {
     **dict.fromkeys(
         (
             "Alternative", "Caution", "Change", "Clash", "CostParts", "Deferral", "GroundBreak", "LastStop", "Plan",
-            "Policy", "ReadBy", "Stop", "UnusableWindow", "Use", "UseDraws", "Wishes",
+            "Policy", "ReadBy", "Stop", "UnusableWindow", "Wishes",
         ),
         "records",
     ),

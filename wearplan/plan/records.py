@@ -14,8 +14,6 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    import numpy as np
-
     from wearplan.wear import Quantiles
 
 STATUSES = ("least_cost", "best_found", "none_needed", "impossible", "not_found")
@@ -378,42 +376,3 @@ class ReadBy:
 
     name: str
     at: datetime
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Use:
-    """Tools of one type fitted at one stop; ``counts[d]`` is their number in draw d."""
-
-    driven_m: float
-    chainage_m: float
-    stop: int
-    """Index of the plan's stop."""
-    date: date | None
-    tool_type: str
-    counts: np.ndarray
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UseDraws:
-    """The drive ahead played on the draws, adaptively: what is used where and when.
-
-    ``uses`` add up to all tools fitted.
-    """
-
-    draws: int
-    stops_m: tuple[float, ...]
-    dates: tuple[date | None, ...]
-    uses: tuple[Use, ...]
-    removed_sound: Mapping[str, np.ndarray]
-    """Tool type -> (D, S) tools taken off that were not past their damage limit nor damaged."""
-    removed_late: Mapping[str, np.ndarray]
-    """Tool type -> (D, S) tools taken off past their damage limit or damaged."""
-    damaged: Mapping[str, np.ndarray]
-    """Tool type -> (D, S) those of ``removed_late`` that were damaged, not worn."""
-    pace_factor: np.ndarray
-    """(D,) pace of each draw against the site's expected pace, for the doubt in dates."""
-    changes: np.ndarray
-    """(D, S, P) bool: whether the place was served at the stop."""
-    places: tuple[str, ...]
-    tool_types: tuple[str, ...]
-    """(P,) tool type of each place."""

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
@@ -11,12 +14,51 @@ from .ahead import OutlookLike
 from .model import Bools, Model
 from .play import Played, play
 from .policies import Planned
-from .records import Plan, Use, UseDraws
+from .records import Plan
 from .rule import thresholds
 from .worlds import worlds
 
 if TYPE_CHECKING:
     from wearplan.site.records import Site
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Use:
+    """Tools of one type fitted at one stop; ``counts[d]`` is their number in draw d."""
+
+    driven_m: float
+    chainage_m: float
+    stop: int
+    """Index of the plan's stop."""
+    date: date | None
+    tool_type: str
+    counts: np.ndarray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UseDraws:
+    """The drive ahead played on the draws, adaptively: what is used where and when.
+
+    ``uses`` add up to all tools fitted.
+    """
+
+    draws: int
+    stops_m: tuple[float, ...]
+    dates: tuple[date | None, ...]
+    uses: tuple[Use, ...]
+    removed_sound: Mapping[str, np.ndarray]
+    """Tool type -> (D, S) tools taken off that were not past their damage limit nor damaged."""
+    removed_late: Mapping[str, np.ndarray]
+    """Tool type -> (D, S) tools taken off past their damage limit or damaged."""
+    damaged: Mapping[str, np.ndarray]
+    """Tool type -> (D, S) those of ``removed_late`` that were damaged, not worn."""
+    pace_factor: np.ndarray
+    """(D,) pace of each draw against the site's expected pace, for the doubt in dates."""
+    changes: np.ndarray
+    """(D, S, P) bool: whether the place was served at the stop."""
+    places: tuple[str, ...]
+    tool_types: tuple[str, ...]
+    """(P,) tool type of each place."""
 
 
 def use_draws(
