@@ -123,7 +123,7 @@ def outlook_body(outlook: Outlook, at_m: float | None = None) -> dict[str, Any]:
 
 def plan_body(plan: Plan) -> dict[str, Any]:
     """The plan, whole: stops with changes and cautions, deferral, trade-off, comparison, why impossible."""
-    return dict(plain_data(plan))
+    return {**plain_data(plan), "headline": plan.headline, "whole_gap": plan.whole_gap}
 
 
 def backtest_body(backtest: Backtest) -> dict[str, Any]:
