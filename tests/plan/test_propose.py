@@ -279,6 +279,25 @@ def test_a_plan_says_how_far_it_lies_above_any_once_entries_are_whole() -> None:
     assert ("once entries are counted whole" in plan.headline) == (plan.whole_gap > plan.gap + 5e-4)
 
 
+def test_a_cap_on_entries_that_whole_entries_break_is_said() -> None:
+    """Five stops need an entry each at least, so the model allows five; counted whole the work takes more."""
+    site = make_site(
+        discs=30, windows=tuple(air_window(f"w{i}", 350.0 + 100.0 * i, 356.0 + 100.0 * i) for i in range(6))
+    )
+    outlook = make_outlook(site, wear_now_mm=18.0, mm_per_100m=6.0)
+    free = propose(site, outlook, wishes=BARE)
+    assert free.keeps_rules
+    seen = set()
+    for most in range(free.entries_under_pressure - 1, 0, -1):
+        plan = propose(site, outlook, wishes=replace(BARE, max_entries=most))
+        assert not plan.keeps_rules or plan.entries_under_pressure <= most
+        if plan.status == "not_found":
+            assert plan.why_impossible is not None
+            assert f"where {most} {'is' if most == 1 else 'are'} allowed" in plan.why_impossible.sentence
+        seen.add(plan.status)
+    assert "not_found" in seen
+
+
 def test_a_finished_drive_has_nothing_left_to_plan() -> None:
     site = make_site(windows=(window("a", 100.0, 106.0),), face_m=999.0, end_m=999.0)
     plan = propose(site, make_outlook(site, wear_now_mm=15.0))

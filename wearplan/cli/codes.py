@@ -15,7 +15,7 @@ class Exit(IntEnum):
     FAULTS = 3
     """The folder has faults that forbid the answer."""
     NO_PLAN = 4
-    """No plan keeps the rules, or none was found in the time."""
+    """No plan keeps the rules, or none that does was found."""
     OURS = 70
     """Our own fault; a log file says more."""
     INTERRUPTED = 130

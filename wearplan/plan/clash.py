@@ -60,6 +60,16 @@ def cap_clash(model: Model, relaxed: tuple[Relaxed, ...], unusable: tuple[Unusab
     return _clash(model, "no window" if "window" in why else "cap", [first.tool], low, high, sentence)
 
 
+def entries_clash(model: Model, entries: int) -> Clash:
+    """The cap on entries, kept in parts of entries but by no plan found in whole ones."""
+    low, high, most = model.ahead.face_m, model.ahead.end_m, model.max_entries
+    sentence = (
+        f"Counted whole, this plan takes {entries} entries under pressure where {most} {'is' if most == 1 else 'are'} "
+        f"allowed, and none that keeps to that was found."
+    )
+    return _clash(model, "entries", [], low, high, sentence)
+
+
 def row_clash(model: Model, stops: tuple[int, ...], visits: Bools) -> Clash | None:
     """The first row with too many past their limit at once in a plan made without the rows."""
     from .rows import Rows

@@ -12,7 +12,7 @@ from .ahead import OutlookLike, Tool, look
 from .assemble import Context, cost_parts, finite, stop_records, total, works
 from .candidates import Candidates, candidates
 from .cautions import PLANNING_ESTIMATE
-from .clash import cap_clash, no_window, row_clash, solver_clash
+from .clash import cap_clash, entries_clash, no_window, row_clash, solver_clash
 from .intervals import intervals
 from .lasts import last_sentence, last_stops
 from .model import BY_REPAIR, GAP_OF, HOLDS, Bools, Model
@@ -204,6 +204,10 @@ def plan_of(made: Draft, wishes: Wishes, remarks: tuple[str, ...]) -> Plan:
     lasts = last_stops(model, found.stops)
     stops = tuple(_with_reason(model, stops, i, lasts) for i in range(len(stops)))
     clash = _why_impossible(model, found, wishes)
+    entries = sum(s.entries_under_pressure for s in stops)
+    too_many = clash is None and model.max_entries is not None and entries > model.max_entries
+    if too_many:
+        clash = entries_clash(model, entries)
     parts = cost_parts(model, found.stops, visits, done)
     overdue = [r.tool for r in model.relaxed if r.overdue]
     said = [*remarks, *made.remarks]
@@ -216,13 +220,13 @@ def plan_of(made: Draft, wishes: Wishes, remarks: tuple[str, ...]) -> Plan:
     said += [last_sentence(last) for last in lasts if not last.planned]
     gap = finite(found.gap)
     return Plan(
-        status=_status(found, stops, clash),
+        status="not_found" if too_many else _status(found, stops, clash),
         expected_cost=total(parts) if found.possible else None,
         model_cost=finite(found.model_cost),
         lower_bound=finite(found.lower_bound),
         gap=gap,
         parts=parts,
-        entries_under_pressure=sum(s.entries_under_pressure for s in stops),
+        entries_under_pressure=entries,
         person_hours_under_pressure=sum(s.person_hours_under_pressure for s in stops),
         stops=stops,
         why_impossible=clash,

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 STATUSES = ("least_cost", "best_found", "none_needed", "impossible", "not_found")
 """``least_cost``: no plan of this model costs less than the gap allows; ``best_found``: stopped by time or by the
 user; ``none_needed``: no stop is the least expected cost; ``impossible``: no plan keeps the rules; ``not_found``: the
-search ended before it met a plan, so that it is not known whether one keeps them."""
+search met no plan that keeps them, which does not show that there is none."""
 CHANGE_ACTIONS = ("change", "move")
 CHANGE_REASONS = ("limit", "damage", "neighbour", "preventive", "overcut")
 
@@ -355,7 +355,7 @@ class Plan:
         if self.status == "impossible":
             return "no plan keeps the rules"
         if self.status == "not_found":
-            return "no plan was found in the time given; whether one keeps the rules is not known"
+            return "no plan that keeps the rules was found; whether there is one is not known"
         if self.finished:
             return "the drive is finished, so there is nothing left to plan"
         gap = "" if self.gap is None else f", gap {100 * self.gap:.1f} %"

@@ -6,6 +6,8 @@ import math
 import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import partial
+from typing import Any
 
 import numpy as np
 
@@ -13,9 +15,11 @@ from .model import Bools, Model
 from .optimise import Clash as SolverClash
 from .optimise import Problem, Progress, Solved, solve
 
+_SPARING = (1.0, 4.0, 16.0)
 _TRIES = 10
 """Sets of stops for which whole entries are put right before one is chosen."""
 
+Try = tuple[tuple[int, ...], Bools, tuple[str, ...]]
 ShouldStop = Callable[[], bool]
 OnProgress = Callable[[Progress], None]
 
@@ -91,7 +95,14 @@ def search(
         shifted = ("stops shifted for whole entries",)
         tries += [(p.stops, p.visits, shifted) for p in polisher.cheapest(_TRIES) if p.stops != stops]
     if whole and stops:
+        from .polish import costed
+
         stops, visits, repaired = _cheapest(model, tries, problem)
+        if model.max_entries is not None and not math.isfinite(costed(model, stops, visits).cost):
+            # within the cap entry by entry in parts, not in whole ones: plans that are sparing of them may be
+            again = partial(_sparing, model, forbidden=barred, forced=forced, keep_caps=keep_caps)
+            tries += [one for factor in _SPARING if (one := again(factor, gap=gap, time_limit_s=time_limit_s))]
+            stops, visits, repaired = _cheapest(model, tries, problem)
     return Found(
         stops=stops,
         visits=visits,
@@ -105,27 +116,35 @@ def search(
     )
 
 
+def _sparing(model: Model, factor: float, *, gap: float, time_limit_s: float, **rules: Any) -> Try | None:
+    """The plan with so many times the usual cost of an entry put on every one under pressure, or None."""
+    pressed = model.counted > 0
+    price = factor * float(model.entry_cost[pressed].mean()) if pressed.any() else 0.0
+    solved = solve(model.path_problem(entry_price=price, **rules), gap=max(gap, 1e-3), time_limit_s=time_limit_s / 10)
+    if solved.visits is None:
+        return None
+    stops = tuple(n - 1 for n in solved.stops)
+    return (*used(stops, solved.visits[:-1, list(stops)], model.forced), ("fewer entries under pressure",))
+
+
 def used(stops: tuple[int, ...], visits: Bools, forced: tuple[int, ...]) -> tuple[tuple[int, ...], Bools]:
     """Without stops at which nothing is done, unless the user forces them."""
     keep = [i for i, n in enumerate(stops) if visits[:, i].any() or n in forced]
     return tuple(stops[i] for i in keep), visits[:, keep]
 
 
-Try = tuple[tuple[int, ...], Bools, tuple[str, ...]]
-
-
 def _cheapest(model: Model, tries: list[Try], problem: Problem) -> Try:
-    """The cheapest of some plans once neighbours and whole entries are right; with what was repaired."""
+    """The cheapest of some plans once neighbours and whole entries are right; with what was repaired. Where all take
+    more entries than allowed, the one that takes the fewest.
+    """
     from .polish import costed
 
-    best: tuple[float, Try] | None = None
+    made = []
     for stops, visits, said in tries:
         mended, more = whole_visits(model, stops, visits, problem)
-        cost = costed(model, stops, mended).cost
-        if best is None or cost < best[0]:
-            best = cost, (stops, mended, said + more)
-    assert best is not None
-    return best[1]
+        whole = costed(model, stops, mended)
+        made.append((whole.cost, 0 if math.isfinite(whole.cost) else whole.entries, (stops, mended, said + more)))
+    return min(made, key=lambda each: each[:2])[2]
 
 
 def whole_visits(
