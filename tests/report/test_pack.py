@@ -164,3 +164,11 @@ def test_a_plan_that_breaks_the_rules_says_so_first(answers, current):
         said = "This plan does not keep the rules of the site. The tool at 48 would pass its limit."
         assert 0 <= text.find(said) < text.find("The stop")
     assert "does not keep the rules" not in pack_markdown(answers.site, answers.plan, stop, reader, current)
+
+
+def test_what_the_plan_says_of_itself_goes_with_the_pack(answers, current):
+    stop = answers.plan.stops[0]
+    stopped = replace(answers.plan, remarks=("The search was stopped: the plan is the best until then.",))
+    reader = read_by(stopped, **READER)
+    for made in (pack_markdown, pack_html):
+        assert stopped.remarks[0] in made(answers.site, stopped, stop, reader, current)

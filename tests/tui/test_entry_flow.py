@@ -123,6 +123,14 @@ def test_the_methods_of_the_site_are_named_where_one_is_asked_for(tmp_path: Path
             app.push_screen(HeadForm(replace(site, wheel=replace(site.wheel, gauging=ways)), {}))
             await pilot.pause()
             assert "gauge · by eye; empty: the coarsest" in text_of(app)
+            form = app.screen
+            await pilot.press("f1")
+            await pilot.pause()
+            assert app.screen is not form
+            assert "Type what is known of the stop." in " ".join(text_of(app).split())
+            await pilot.press("escape")
+            await pilot.pause()
+            assert app.screen is form
 
     drive(flow)
 

@@ -150,6 +150,7 @@ def _parts(
         out.heading(2, "Why, place by place"),
         out.bullets([change.sentence for change in stop.changes] or ["No change is planned here: a look."]),
         *_going_on(site, plan, stop, out),
+        *([out.heading(2, "What was assumed or left out"), out.bullets(plan.remarks)] if plan.remarks else ()),
         out.heading(2, "Places not seen at the last stop"),
         out.table(unseen_table(stop, rings_of(site))) if stop.not_seen_since else out.bullets(["None."]),
         out.heading(2, "Hours, by the site's own steps"),

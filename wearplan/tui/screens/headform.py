@@ -22,6 +22,7 @@ class HeadForm(ModalScreen[dict[str, str] | None]):
     BINDINGS = [
         Binding("escape", "leave", "Leave"),
         Binding("f10,ctrl+s", "done", "Done"),
+        Binding("f1", "app.help", "Help"),
         Binding("enter", "next", show=False, priority=True),
     ]
     HELP = "Type what is known of the stop. Enter goes on to the next field; F10 is done; Esc leaves all as it was."

@@ -221,6 +221,7 @@ class StockForm(ModalScreen[str | None]):
     BINDINGS = [
         Binding("escape", "dismiss(None)", "Leave"),
         Binding("f10,ctrl+s", "write", "Write"),
+        Binding("f1", "app.help", "Help"),
         Binding("enter", "next", show=False, priority=True),
     ]
     HELP = "Enter goes to the next field, F10 writes, Esc leaves all as it was."
