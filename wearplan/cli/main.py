@@ -48,7 +48,7 @@ class Help(argparse.RawDescriptionHelpFormatter):
 
 EPILOG = """\
 exit codes: 0 done; 1 ran, and the answer is no; 2 usage; 3 the folder has faults that forbid the answer;
-4 no plan keeps the rules; 70 our own fault; 130 interrupted.
+4 no plan keeps the rules, or none was found; 70 our own fault; 130 interrupted.
 
 Planning aid only: entries are decided under local law, the site's approved procedure and licensed people."""
 
