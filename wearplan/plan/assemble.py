@@ -116,8 +116,7 @@ def cost_parts(model: Model, stops: tuple[int, ...], visits: Bools, done: list[W
 
 def look_cost(model: Model, stops: tuple[int, ...]) -> float:
     """Expected cost of damage between the looks of a plan."""
-    nodes = [0, *[n + 1 for n in stops], model.stops + 1]
-    return float(sum(model.inter.look_cost[a, b] for a, b in pairwise(nodes)))
+    return float(sum(model.inter.look_cost[a, b] for a, b in pairwise(model.nodes_at(stops))))
 
 
 def total(parts: CostParts) -> float:
@@ -221,8 +220,8 @@ def _date(calendar: Any, driven_m: float, hours_lost: float) -> date | None:
 def _clear(ctx: Context, k: int) -> float:
     """Chance that no tool passes its limit between the stop before and this one: places taken as independent."""
     model = ctx.model
-    nodes = [0, *[n + 1 for n in ctx.stops]]
-    last = np.asarray(nodes)[served_before(ctx.visits)[:, k + 1]]
+    nodes = model.nodes_at(ctx.stops)
+    last = nodes[served_before(ctx.visits)[:, k + 1]]
     over = model.inter.over[np.arange(model.places), last, nodes[k + 1]].astype(float)
     return float(np.prod(1.0 - over))
 
@@ -231,7 +230,7 @@ def _changes(ctx: Context, k: int) -> tuple[Change, ...]:
     model, ahead = ctx.model, ctx.model.ahead
     inter = model.inter
     n = ctx.stops[k]
-    nodes = np.array([0, *[m + 1 for m in ctx.stops], model.stops + 1])
+    nodes = model.nodes_at(ctx.stops)
     last = served_before(ctx.visits)
     left = int(nodes[k + 2])
     out = []

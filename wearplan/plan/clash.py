@@ -74,7 +74,7 @@ def row_clash(model: Model, stops: tuple[int, ...], visits: Bools) -> Clash | No
     """The first row with too many past their limit at once in a plan made without the rows."""
     from .rows import Rows
 
-    nodes = np.array([0, *[n + 1 for n in stops], model.stops + 1])
+    nodes = model.nodes_at(stops)
     rows = Rows.at(model.rows, nodes)
     over = rows.over_in(visits)
     broken = rows.too_many(over)

@@ -65,7 +65,7 @@ def foresight_costs(
     import time
 
     model: Model = worlds.model
-    nodes = np.array([0, *[n + 1 for n in picks], model.stops + 1])
+    nodes = model.nodes_at(picks)
     until = time.perf_counter() + time_limit_s
     found = []
     work = np.where(model.serviceable, model.work_in_parts, np.inf)[:, picks]

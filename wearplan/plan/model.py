@@ -268,14 +268,11 @@ class Model:
         """(N+1, N+2) intervals without a stop at whose end a row has too many over, whatever was changed before."""
         far = np.zeros((self.stops + 1, self.stops + 2), dtype=bool)
         for rule in self.rows:
-            far |= self.least_over(rule).sum(axis=0) > rule.at_most + 1e-9
+            could = np.ones((len(rule.members), self.stops + 1), dtype=bool)
+            could[:, 1:] = self.serviceable[list(rule.members)]
+            at_least = np.minimum.accumulate(np.where(could[:, :, None], rule.over, 1.0), axis=1)
+            far |= at_least.sum(axis=0) > rule.at_most + 1e-9
         return far
-
-    def least_over(self, rule: RowRule) -> Floats:
-        """(M, N+1, N+2) whether each member is over at a node whenever it was changed up to another."""
-        could = np.ones((len(rule.members), self.stops + 1), dtype=bool)
-        could[:, 1:] = self.serviceable[list(rule.members)]
-        return np.asarray(np.minimum.accumulate(np.where(could[:, :, None], rule.over, 1.0), axis=1))
 
     def arcs(self, *, work: Floats, keep_caps: bool = True, keep_rows: bool = True) -> Floats:
         """(P+1, N+1, N+2) interval costs for the optimiser, inf where a rule forbids.
@@ -299,6 +296,15 @@ class Model:
             barred |= self.breaks & ~self.free_rows[:, None, None] & ~self._spared
         look = np.where(self._too_far_for_rows & (keep_caps and keep_rows), np.inf, self.inter.look_cost)
         return np.concatenate([np.where(barred, np.inf, cost), look[None]])
+
+    def nodes_at(self, stops: Iterable[int]) -> NDArray[np.intp]:
+        """(K+2,) nodes of a plan with these stops (0-based, in order): now, the stops, the end."""
+        return np.array([0, *[n + 1 for n in stops], self.stops + 1], dtype=np.intp)
+
+    @cached_property
+    def usual_entry_cost(self) -> float:
+        """Mean cost of an entry under pressure over the candidates that have one; 0 where none has."""
+        return float(self.entry_cost[self.counted].mean()) if self.counted.any() else 0.0
 
     def budgets(self) -> tuple[Budget, ...]:
         """The cap on entries, by the least each stop takes."""

@@ -62,7 +62,7 @@ class Move:
 
 def moves(model: Model, stops: tuple[int, ...], visits: Bools, *, seed: int) -> tuple[tuple[Move, ...], ...]:
     """The moves at each stop, (K) tuples."""
-    nodes = [0, *[n + 1 for n in stops], model.stops + 1]
+    nodes = model.nodes_at(stops).tolist()
     last = served_before(visits)
     shelf = _shelf(model)
     out = []

@@ -56,7 +56,7 @@ class Polisher:
         chosen = tuple(sorted(set(stops)))
         if chosen in self.seen:
             return self.seen[chosen]
-        nodes = np.array([0, *[n + 1 for n in chosen], self.problem.stops + 1])
+        nodes = self.model.nodes_at(chosen)
         arcs = self.problem.interval_cost[:, nodes[:-1]][:, :, nodes]
         visits, cost = cheapest(arcs)
         found: Costed | None = None

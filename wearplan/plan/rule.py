@@ -81,7 +81,7 @@ def whole_choice(gain: Floats, hours: Floats, terms: Terms) -> Bools:
 def thresholds(model: Model, stops: tuple[int, ...]) -> Thresholds:
     """Work out the rule of change for stops (candidates, 0-based)."""
     ahead, out = model.ahead, model.ahead.outlook
-    nodes = [0, *[n + 1 for n in stops], model.stops + 1]
+    nodes = model.nodes_at(stops)
     x = model.inter.node_m[nodes]
     table = np.full((model.places, len(stops)), math.inf)
     gain = np.full((model.places, len(stops), _CELLS + 1), -math.inf)

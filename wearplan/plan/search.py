@@ -7,7 +7,6 @@ import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import partial
-from typing import Any
 
 import numpy as np
 
@@ -16,6 +15,7 @@ from .optimise import Clash as SolverClash
 from .optimise import Problem, Progress, Solved, solve
 
 _SPARING = (1.0, 4.0, 16.0)
+"""Times the usual cost of an entry put on each, to find plans with fewer."""
 _TRIES = 10
 """Sets of stops for which whole entries are put right before one is chosen."""
 
@@ -66,14 +66,14 @@ def search(
     ``rows_or_not``: where it is shown that no plan keeps the rows, give one that breaks them rather than none.
     """
     barred = tuple(forbidden)
-    problem = model.path_problem(forbidden=barred, forced=forced, keep_caps=keep_caps, entry_price=entry_price)
-    solved = solve(problem, gap=gap, time_limit_s=time_limit_s, should_stop=should_stop, on_progress=on_progress)
+    build = partial(model.path_problem, forbidden=barred, forced=forced, keep_caps=keep_caps)
+    run = partial(solve, gap=gap, time_limit_s=time_limit_s, should_stop=should_stop, on_progress=on_progress)
+    problem = build(entry_price=entry_price)
+    solved = run(problem)
     without_rows = rows_or_not and solved.status == "impossible" and bool(problem.rows)
     if without_rows:
-        problem = model.path_problem(
-            forbidden=barred, forced=forced, keep_caps=keep_caps, keep_rows=False, entry_price=entry_price
-        )
-        solved = solve(problem, gap=gap, time_limit_s=time_limit_s, should_stop=should_stop, on_progress=on_progress)
+        problem = build(entry_price=entry_price, keep_rows=False)
+        solved = run(problem)
     if solved.visits is None:
         return _nothing(model, solved)
     stops = tuple(n - 1 for n in solved.stops)
@@ -100,8 +100,14 @@ def search(
         stops, visits, repaired = _cheapest(model, tries, problem)
         if model.max_entries is not None and not math.isfinite(costed(model, stops, visits).cost):
             # within the cap entry by entry in parts, not in whole ones: plans that are sparing of them may be
-            again = partial(_sparing, model, forbidden=barred, forced=forced, keep_caps=keep_caps)
-            tries += [one for factor in _SPARING if (one := again(factor, gap=gap, time_limit_s=time_limit_s))]
+            for factor in _SPARING:
+                sparing = search(
+                    model, gap=max(gap, 1e-3), time_limit_s=time_limit_s / 10, should_stop=should_stop,
+                    forbidden=barred, forced=forced, entry_price=factor * model.usual_entry_cost, keep_caps=keep_caps,
+                    whole=False,
+                )  # fmt: skip
+                if sparing.possible:
+                    tries.append((sparing.stops, sparing.visits, ("fewer entries under pressure",)))
             stops, visits, repaired = _cheapest(model, tries, problem)
     return Found(
         stops=stops,
@@ -114,17 +120,6 @@ def search(
         without_rows=without_rows,
         seconds=solved.seconds,
     )
-
-
-def _sparing(model: Model, factor: float, *, gap: float, time_limit_s: float, **rules: Any) -> Try | None:
-    """The plan with so many times the usual cost of an entry put on every one under pressure, or None."""
-    pressed = model.counted > 0
-    price = factor * float(model.entry_cost[pressed].mean()) if pressed.any() else 0.0
-    solved = solve(model.path_problem(entry_price=price, **rules), gap=max(gap, 1e-3), time_limit_s=time_limit_s / 10)
-    if solved.visits is None:
-        return None
-    stops = tuple(n - 1 for n in solved.stops)
-    return (*used(stops, solved.visits[:-1, list(stops)], model.forced), ("fewer entries under pressure",))
 
 
 def used(stops: tuple[int, ...], visits: Bools, forced: tuple[int, ...]) -> tuple[tuple[int, ...], Bools]:
@@ -159,7 +154,7 @@ def whole_visits(
     from .whole import fill_entries
 
     part = model.only(stops)
-    nodes = np.array([0, *[n + 1 for n in stops], model.stops + 1])
+    nodes = model.nodes_at(stops)
     arcs = problem.interval_cost[:, nodes[:-1]][:, :, nodes]
     rows = Rows.at(problem.rows, nodes)
     kept = keep_step(part, arcs, visits)

@@ -33,10 +33,9 @@ def options(
     until = time.perf_counter() + time_limit_s
     found = [_option(model, start, None)]
     pressed = [n for n in range(model.stops) if model.counted[n]]
-    typical = float(model.entry_cost[pressed].mean()) if pressed else 0.0
     tasks: list[tuple[float, tuple[int, ...]]] = []
     if pressed and start.entries > 0:
-        tasks = [(0.0, tuple(pressed)), *[(typical * f, ()) for f in (0.5, 2.0, 8.0, 1.0)]]
+        tasks = [(0.0, tuple(pressed)), *[(f * model.usual_entry_cost, ()) for f in (0.5, 2.0, 8.0, 1.0)]]
     for price, forbidden in tasks:
         left = until - time.perf_counter()
         if left < 0.1 or (should_stop is not None and should_stop()):
