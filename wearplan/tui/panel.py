@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 
 from wearplan.report.face import LEVELS, level_of_share
-from wearplan.report.words import percent_text, plain
+from wearplan.report.words import chance_text, plain
 from wearplan.tui.display import Display
 from wearplan.tui.marks import PlaceNow
 
@@ -79,7 +79,7 @@ def _outlook_lines(snapshot: Snapshot, row: PlaceNow, display: Display) -> list[
         f"reaches its limit {at(quantiles.p50)}",
         f"  early {at(quantiles.p05)}",
         f"  late  {at(quantiles.p95)}",
-        f"outlives the drive: {percent_text(tool.beyond_drive_probability)}",
+        f"outlives the drive: {chance_text(tool.beyond_drive_probability)}",
     ]
 
 

@@ -9,7 +9,7 @@ from textual.widgets import Static
 
 from wearplan.report.fan import fan_key, fan_lines
 from wearplan.report.strip import drive_strip
-from wearplan.report.words import listing, percent_text, plain
+from wearplan.report.words import chance_text, listing, percent_text, plain
 from wearplan.site.records import Window
 from wearplan.tui.actions import bindings_of
 from wearplan.tui.display import Display
@@ -237,7 +237,7 @@ def pointed_words(snapshot: Snapshot, at_m: float, display: Display) -> list[str
     if outlook is not None and at_m >= outlook.face_m:
         chance = outlook.over_limit_probability(at_m)
         order = np.argsort(-chance)[:8]
-        worst = [f"{outlook.numbers[i]} ({percent_text(float(chance[i]))})" for i in order if chance[i] >= 0.005]
+        worst = [f"{outlook.numbers[i]} ({chance_text(float(chance[i]))})" for i in order if chance[i] >= 0.005]
         lines.append(
             f" Past their limit here if left: {listing(worst) or 'none likely'}; {chance.sum():.1f} tools expected."
         )
