@@ -148,5 +148,8 @@ def gather(
         start_sd_mm=start_sd, loading=design.loading, labels=design.labels,
     )  # fmt: skip
     return Gathered(
-        readings=readings, life_index=life_index, sources=tuple(sources[row] for row in readings.order), inspections=tuple(ids)
+        readings=readings,
+        life_index=life_index,
+        sources=tuple(sources[row] for row in readings.order),
+        inspections=tuple(ids),
     )
