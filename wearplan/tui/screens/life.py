@@ -22,7 +22,7 @@ from wearplan.tui.widgets.tableview import TableView
 
 if TYPE_CHECKING:
     from wearplan.history import Account
-    from wearplan.tui.app import WearplanApp
+    from wearplan.tui.host import Host
 
 
 class LifeScreen(Careful, Screen[None]):
@@ -32,7 +32,7 @@ class LifeScreen(Careful, Screen[None]):
     passing = True
     BINDINGS = bindings_of("life")
     HELP = "Every record this life rests on, with the file and line it is written in. N and P: the other lives here."
-    app: WearplanApp
+    app: Host
 
     def __init__(self, place: int) -> None:
         super().__init__()
