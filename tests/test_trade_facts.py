@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from wearplan import wear
-from wearplan.report.pack import HOLD_POINTS
-from wearplan.report.pack_tables import THREE_STEPS
+from wearplan.report.paper.pack import HOLD_POINTS
+from wearplan.report.tables.pack import THREE_STEPS
 from wearplan.site import load
 
 SAMPLE = Path(__file__).parents[1] / "sample_wheel"
