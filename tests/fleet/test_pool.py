@@ -9,8 +9,16 @@ from wearplan.fleet.pool import Own, log_marginal, pool
 
 # Efron & Morris 1975 (JASA 70:311), 1977 (Scientific American 236:119): average of the first 45 times at bat and of the
 # rest of the season 1970, 18 players
-FIRST = [.400, .378, .356, .333, .311, .311, .289, .267, .244, .244, .222, .222, .222, .222, .222, .200, .178, .156]  # fmt: skip
-REST = [.346, .298, .276, .222, .273, .270, .263, .210, .269, .230, .264, .256, .303, .264, .226, .285, .316, .200]  # fmt: skip
+# fmt: off
+FIRST = [
+    .400, .378, .356, .333, .311, .311, .289, .267, .244, .244,
+    .222, .222, .222, .222, .222, .200, .178, .156,
+]
+REST = [
+    .346, .298, .276, .222, .273, .270, .263, .210, .269, .230,
+    .264, .256, .303, .264, .226, .285, .316, .200,
+]
+# fmt: on
 
 # BCG against tuberculosis, 13 trials (Colditz et al. 1994, JAMA 271:698): cases and others, vaccinated and not
 BCG = [

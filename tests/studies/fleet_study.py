@@ -1,10 +1,14 @@
 """Fleets of twelve simulated drives: do pooled bands hold, and do thinly read rates gain?
 
-Run as ``python -m tests.studies.fleet_study``. The seeds and the drives' make-up below were committed before the pooling
-was first run on them. Each fleet: 12 drives and a thirteenth that has no reading yet; four classes of ground; the log rate
-of a class on a drive is the class's own plus a normal of sd ``spread`` (.3 in fleets 0-11, .6 in 12-23). A drive cuts two
-to four classes, some of them hardly; its readings are made by lives with factors of their own, random steps, gauge errors
-and an error each stop shares, and are fitted as the program fits them.
+Run as ``python -m tests.studies.fleet_study``. The seeds and the drives' make-up below were committed before the
+pooling was first run on them. Each fleet: 12 drives and a thirteenth that has no reading yet; four classes of ground;
+the log rate of a class on a drive is the class's own plus a normal of sd ``spread`` (.3 in fleets 0-11, .6 in 12-23). A
+drive cuts two to four classes, some of them hardly; its readings are made by lives with factors of their own, random
+steps, gauge errors and an error each stop shares, and are fitted as the program fits them.
+
+First run, nothing tuned: of 856 unit rates the pooled 90 % bands held 86.7 %; the 236 rates whose own doubt was at
+least the spread between drives erred by .691 (rms, log) alone and .397 pooled, 43 % less; of the thirteenth drives'
+96 first-day bands 87.5 % held.
 """
 
 from __future__ import annotations
@@ -96,9 +100,9 @@ def main() -> None:
         )
     alone, pooled = (float(np.sqrt(np.mean(every[name]))) for name in ("alone", "pooled"))
     print(
-        f"all: held {np.mean(every['held']):.3f} of {len(every['held'])}; thin rates {len(every['alone'])}: rms {alone:.3f} "
-        f"alone, {pooled:.3f} pooled ({100 * (1 - pooled / alone):.0f} % less); first day {np.mean(every['first_day']):.3f} "
-        f"of {len(every['first_day'])}"
+        f"all: held {np.mean(every['held']):.3f} of {len(every['held'])}; thin rates {len(every['alone'])}: rms "
+        f"{alone:.3f} alone, {pooled:.3f} pooled ({100 * (1 - pooled / alone):.0f} % less); "
+        f"first day {np.mean(every['first_day']):.3f} of {len(every['first_day'])}"
     )
 
 

@@ -1,9 +1,9 @@
 """Rates of several drives pooled, with the spread between drives estimated and its doubt in every band.
 
-The log rate of drive d in ground of class c is ``b_dc = mu_c + e_dc`` with ``e_dc`` normal of mean 0 and sd ``tau``, the
-spread between drives. A drive's own readings say ``y_d`` of its rates, with precision matrix ``L_d``. Given tau all is
-Gaussian (a random-effects meta-analysis; DerSimonian & Laird 1986); tau itself is averaged over its posterior on a grid,
-never put in as if it were known: with a plug-in value bands of a dozen drives are several points too narrow.
+The log rate of drive d in ground of class c is ``b_dc = mu_c + e_dc`` with ``e_dc`` normal of mean 0 and sd ``tau``,
+the spread between drives. A drive's own readings say ``y_d`` of its rates, with precision matrix ``L_d``. Given tau all
+is Gaussian (a random-effects meta-analysis; DerSimonian & Laird 1986); tau itself is averaged over its posterior on a
+grid, never put in as if it were known: with a plug-in value bands of a dozen drives are several points too narrow.
 """
 
 from __future__ import annotations
@@ -155,8 +155,8 @@ def _given(drives: Sequence[Own], classes: int, tau: float, *, wide: float = _WI
     # integrated over b, drive d says of A mu: precision K = (L^-1 + tau^2 I)^-1 = L (I + tau^2 L)^-1
     guess = _guess(drives)
     total = np.eye(classes) / wide**2
-    pulled = np.full(classes, guess) / wide**2
-    log = -0.5 * classes * np.log(wide**2)
+    pulled: Floats = np.full(classes, guess) / wide**2
+    log = -0.5 * classes * float(np.log(wide**2))
     parts = []
     for own in drives:
         size = len(own.classes)
@@ -167,21 +167,25 @@ def _given(drives: Sequence[Own], classes: int, tau: float, *, wide: float = _WI
         about = 0.5 * (about + about.T)
         total += which.T @ about @ which
         off = own.mean - guess
-        pulled = pulled + which.T @ about @ own.mean
+        pulled += which.T @ about @ own.mean
         log += -0.5 * float(np.linalg.slogdet(inner)[1]) - 0.5 * float(off @ about @ off)
         parts.append((which, about, off))
     cov = np.linalg.inv(total)
     centre = cov @ pulled
-    moved = sum((which.T @ about @ off for which, about, off in parts), np.zeros(classes))
+    moved: Floats = np.zeros(classes)
+    for share, said, gap in parts:
+        moved = moved + share.T @ said @ gap
     log += 0.5 * float(moved @ cov @ moved) - 0.5 * float(np.linalg.slogdet(total)[1])
-    means, variances, pulls = [], [], []
+    means: list[Floats] = []
+    variances: list[Floats] = []
+    pulls: list[Floats] = []
     for own, (which, _, _) in zip(drives, parts, strict=True):
         # b given y and mu is normal with precision L + I / tau^2; mu with its own doubt
-        inner = np.linalg.inv(own.precision + np.eye(len(own.classes)) / tau**2)
-        lean = inner / tau**2
-        means.append(inner @ own.precision @ own.mean + lean @ which @ centre)
+        doubt = np.linalg.inv(own.precision + np.eye(len(own.classes)) / tau**2)
+        lean = doubt / tau**2
+        means.append(doubt @ own.precision @ own.mean + lean @ which @ centre)
         # mu knows y already, so its posterior doubt adds through the share it has in b
-        spread = inner + lean @ which @ cov @ which.T @ lean.T
+        spread = doubt + lean @ which @ cov @ which.T @ lean.T
         variances.append(np.diag(spread))
         pulls.append(np.diag(lean))
     return _Given(
