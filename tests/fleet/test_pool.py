@@ -75,6 +75,7 @@ def test_one_drive_alone_keeps_its_own_rate_and_says_little_of_the_next():
     assert found.by_drive[0][0].mean == pytest.approx(-3.0, abs=0.01)
     assert found.by_drive[0][0].sd == pytest.approx(0.1, rel=0.1)
     assert found.following[0].sd > 0.3
+    assert found.pull[0][0] < 0.02
 
 
 def test_a_unit_nobody_read_takes_the_fleets_rate_with_its_spread():
@@ -86,6 +87,10 @@ def test_a_unit_nobody_read_takes_the_fleets_rate_with_its_spread():
     assert fresh.sd == pytest.approx(following.sd, rel=1e-6)
     assert found.pull[-1][0] == pytest.approx(1.0)
     assert found.pull[0][0] < 0.2
+    # of two drives with equal readings each gives the other half of what the spread leaves open
+    twins = pool([own("a", -3.0, 0.3), own("b", -3.0, 0.3)], 1)
+    assert 0.05 < twins.pull[0][0] < 0.5
+    assert twins.pull[0][0] == pytest.approx(twins.pull[1][0])
 
 
 def test_pulls_and_bands_against_plain_algebra_at_one_spread():

@@ -50,14 +50,14 @@ def _line(folder: str, place: Path, asked: Asked) -> Line:
     loaded = load(place)
     site = loaded.site
     if site is None:
-        why = _first_fault(loaded.faults, place)
+        why = _first_fault(loaded.faults, folder, place)
         return Line(folder=folder, name=Path(folder).name or folder, state="faults", why=why, faults=len(loaded.faults))
     told = _standing(folder, site, asked)
     needed = ("rates", "outlook", "plan") if asked.plan else ("rates",)
     told["forbidding"] = tuple(each for each in (*needed, "demand") if site.forbidding(each))
     barred = next((each for each in needed if site.forbidding(each)), None)
     if barred:
-        return Line(**told, state="faults", why=_first_fault(site.forbidding(barred), place))
+        return Line(**told, state="faults", why=_first_fault(site.forbidding(barred), folder, place))
     return _answered(site, told, asked)
 
 
@@ -101,6 +101,7 @@ def _standing(folder: str, site: Site, asked: Asked) -> dict[str, Any]:
         "changed": _changed(site, rings, asked.since),
         "faults": len(site.faults),
         "remarks": tuple(remarks),
+        "inspections": tuple(sorted(each.id for each in site.inspections)),
     }
 
 
@@ -199,8 +200,8 @@ def rates_of(site: Site, fit: Fit) -> tuple[UnitRates, ...]:
     return tuple(found)
 
 
-def _first_fault(faults: tuple[Fault, ...], place: Path) -> str:
+def _first_fault(faults: tuple[Fault, ...], folder: str, place: Path) -> str:
     if not faults:
         return "no site can be made of the folder"
     more = f" (and {len(faults) - 1} more)" if len(faults) > 1 else ""
-    return f"{faults[0]}".replace(f"{place}/", "") + more
+    return f"{faults[0]}".replace(f"{place}/", "").replace(str(place), folder) + more

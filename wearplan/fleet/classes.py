@@ -1,4 +1,4 @@
-"""Which units of different drives are the same class of ground: by a mapping the user confirmed, or by abrasivity tests.
+"""Which units of different drives are one class of ground: by a mapping the user confirmed, or by abrasivity tests.
 
 Never by name alone: two drives may call very different ground "clay". Units that bear the same name and share no test
 that could tell are named, so that somebody can decide.

@@ -179,15 +179,17 @@ def _given(drives: Sequence[Own], classes: int, tau: float, *, wide: float = _WI
     means: list[Floats] = []
     variances: list[Floats] = []
     pulls: list[Floats] = []
-    for own, (which, _, _) in zip(drives, parts, strict=True):
+    for own, (which, said_by, _) in zip(drives, parts, strict=True):
         # b given y and mu is normal with precision L + I / tau^2; mu with its own doubt
         doubt = np.linalg.inv(own.precision + np.eye(len(own.classes)) / tau**2)
         lean = doubt / tau**2
+        # how much of a pooled rate comes from the unit's own readings, by itself and through mu
+        through = doubt @ own.precision + lean @ which @ cov @ which.T @ said_by
         means.append(doubt @ own.precision @ own.mean + lean @ which @ centre)
         # mu knows y already, so its posterior doubt adds through the share it has in b
         spread = doubt + lean @ which @ cov @ which.T @ lean.T
         variances.append(np.diag(spread))
-        pulls.append(np.diag(lean))
+        pulls.append(np.clip(1.0 - np.diag(through), 0.0, 1.0))
     return _Given(
         log_marginal=log, centre=centre, centre_cov=cov, means=means, variances=variances, pull=pulls
     )  # fmt: skip

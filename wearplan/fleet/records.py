@@ -72,6 +72,8 @@ class Line:
     remarks: tuple[str, ...] = ()
     serials: tuple[str, ...] = ()
     """On the wheel now."""
+    inspections: tuple[str, ...] = ()
+    """Ids of its records of stops."""
     rates: tuple[UnitRates, ...] = ()
 
     def body(self) -> dict[str, Any]:
