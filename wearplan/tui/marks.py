@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from wearplan.report.face import Mark, age_texts, chance_texts, wear_texts
+from wearplan.report.drawing.face import Mark, age_texts, chance_texts, wear_texts
 from wearplan.tui.display import Display
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
-from wearplan.report.face import LEVELS, level_of_share
+from wearplan.report.drawing.face import LEVELS, level_of_share
 from wearplan.report.words import chance_text, plain
 from wearplan.tui.display import Display
 from wearplan.tui.marks import PlaceNow

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from wearplan.report.columns import Column as Column
-from wearplan.report.columns import Fitted, fit_columns
+from wearplan.report.tables.columns import Column as Column
+from wearplan.report.tables.columns import Fitted, fit_columns
 from wearplan.report.words import chance_text, count_text, held, marked, percent_text, plain, significant_text, wrapped
 from wearplan.site.safe_text import safe_cell
 
