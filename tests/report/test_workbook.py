@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from wearplan.report.table import Band, Column, Table, Worded
+from wearplan.report.tables.table import Band, Column, Table, Worded
 from wearplan.report.workbook import workbook
 
 openpyxl = pytest.importorskip("openpyxl")

@@ -12,7 +12,7 @@ from datetime import date, datetime
 from typing import Any
 
 from wearplan import __version__
-from wearplan.report.table import Band, Column, Table, Worded
+from wearplan.report.tables.table import Band, Column, Table, Worded
 from wearplan.report.words import plain
 from wearplan.site import Site
 

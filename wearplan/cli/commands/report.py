@@ -72,9 +72,9 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _write_workbook(path: Path, answers: Answers) -> None:
-    from wearplan.report.page import NOTICE
+    from wearplan.report.paper.page import NOTICE
+    from wearplan.report.paper.whole import all_tables
     from wearplan.report.plan_text import headline
-    from wearplan.report.whole import all_tables
     from wearplan.report.workbook import NoWorkbooks, workbook
 
     lines = headline(answers.plan, answers.site) if answers.plan else []
