@@ -168,11 +168,8 @@ def test_carry_hands_on_what_several_drives_learnt_with_their_names(fleet, body,
         assert entry["factor"] == pytest.approx(ahead[entry["kind"]]["factor"], abs=0.006)
     # pasted into a ground file, the lines are taken
     ground = sorted((top / "south" / "ground").glob("*.toml"))[-1]
-    edit(
-        ground,
-        "[[unit]]",
-        f'[[unit]]\ncode = "NX"\nname = "next"\nexpected_rate = {lists[0].partition("\n# ")[0]}\n\n[[unit]]',
-    )
+    pasted = lists[0].partition("\n# ")[0]
+    edit(ground, "[[unit]]", f'[[unit]]\ncode = "NX"\nname = "next"\nexpected_rate = {pasted}\n\n[[unit]]')
     assert main(["check", str(top / "south")]) == 0, capsys.readouterr().out
 
 
