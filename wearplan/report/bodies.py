@@ -102,7 +102,7 @@ def fleet_body(fleet: Fleet, rates: FleetRates | None = None) -> dict[str, Any]:
 
 
 def rates_body(fit: Fit) -> dict[str, Any]:
-    """Rates, zone factors, damage rates and what was flagged."""
+    """Rates, zone factors, damage rates, stretches against their units, and what was flagged."""
     return {
         "reference_radius_mm": fit.reference_radius_mm,
         "reference_penetration_mm": fit.reference_penetration_mm,
@@ -110,6 +110,7 @@ def rates_body(fit: Fit) -> dict[str, Any]:
         "zones": fit.zones,
         "damage": fit.damage,
         "layered_damage": fit.layered_damage,
+        "stretches": fit.stretches,
         "flagged": fit.flagged,
         "remarks": fit.remarks,
     }
