@@ -4,35 +4,38 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
 from datetime import date
 from pathlib import Path
 
 import pytest
 
+from tests.site.small_site import texts, write
 from wearplan.cli.main import main
 from wearplan.fleet.fleet import first_of, remarks_of
 from wearplan.fleet.records import Line
 
-SAMPLE = Path(__file__).parents[2] / "sample_wheel"
 DAY = "2026-11-26"
 
 
 @pytest.fixture(scope="module")
 def fleet(tmp_path_factory):
-    """The sample, a shorter copy of it, an empty folder and one that is not there: (folders, state, page)."""
+    """Two small drives, an empty folder and one that is not there: (folders, where they lie)."""
     top = tmp_path_factory.mktemp("fleet")
-    shutil.copytree(SAMPLE, top / "north")
-    shutil.copytree(SAMPLE, top / "south")
-    text = (top / "south" / "site.toml").read_text()
-    (top / "south" / "site.toml").write_text(re.sub(r'name = "[^"]*"', 'name = "South <b>tube</b>"', text, count=1))
-    (top / "south" / "site.toml").write_text(
-        (top / "south" / "site.toml").read_text().replace('currency = "EUR"', 'currency = "GBP"')
-    )
-    for path in sorted((top / "south" / "inspections").glob("*.toml"))[-2:]:
-        path.unlink()
+    for name in ("north", "south"):
+        files = texts()
+        files["wheel.toml"] = files["wheel.toml"].replace("[max_over_limit_probability]\ngauge = 0.05\n", "")
+        files["stops.toml"] = re.sub(r"late_tool = \S+", "late_tool = 900000.0", files["stops.toml"])
+        write(top / name, files)
+    edit(top / "south" / "site.toml", '"Test drive"', '"South <b>tube</b>"\ncurrency = "GBP"')
+    edit(top / "north" / "site.toml", '"Test drive"', '"North tube"')
     (top / "empty").mkdir()
     return [top / "north", top / "south", top / "empty", top / "away"], top
+
+
+def edit(path: Path, old: str, new: str) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
 
 
 @pytest.fixture(scope="module")
@@ -59,15 +62,15 @@ def test_one_line_a_site_and_none_stops_another(body):
     assert "cannot be read" in away["why"]
     assert any("EUR, GBP" in remark for remark in body["remarks"])
     assert any("several wheels" in remark for remark in body["remarks"])
-    assert any("17 of the same inspections" in remark for remark in body["remarks"])
+    assert any("hold 2 of the same inspections" in remark for remark in body["remarks"])
 
 
-def test_the_numbers_are_those_of_one_site_alone(body):
+def test_the_numbers_are_those_of_one_site_alone(fleet, body):
     from wearplan import plan, wear
     from wearplan.cli.steps import DRAWS
     from wearplan.site import load
 
-    site = load(SAMPLE).site
+    site = load(fleet[0][0]).site
     outlook = wear.look_ahead(site, wear.learn(site), draws=DRAWS)
     found = plan.propose(site, outlook, wishes=plan.Wishes(deferral=False, tradeoff=False, comparison=False))
     north = body["sites"][0]
@@ -89,7 +92,7 @@ def test_a_second_run_takes_what_was_kept(fleet, body, monkeypatch, capsys):
 
 
 def test_rates_are_pooled_with_their_pull_and_the_next_drives_doubt(body):
-    discs = [rate for rate in body["rates"] if rate["kind"] == "disc" and rate["unit"] == "GC"]
+    discs = [rate for rate in body["rates"] if rate["kind"] == "disc" and rate["unit"] == "SG"]
     assert len(discs) == 2
     assert {rate["matched"] for rate in discs} == {"by tests"}
     assert all(0.0 < rate["pull"] < 1.0 for rate in discs)
@@ -145,3 +148,33 @@ def test_a_line_comes_back_from_json_as_it_went():
         folder="a", name="A", state="answered", expected_cost=0.1 + 0.2, orders=(("x", 1, "2026-01-01", False),)
     )
     assert Line.of(json.loads(json.dumps(line.body()))) == line
+
+
+def test_carry_hands_on_what_several_drives_learnt_with_their_names(fleet, body, monkeypatch, capsys):
+    import tomllib
+
+    folders, top = fleet
+    monkeypatch.setenv("WEARPLAN_STATE_DIR", str(top / "state"))
+    assert main(["carry", str(folders[0]), str(folders[1]), str(folders[2])]) == 0
+    out, err = capsys.readouterr()
+    assert "empty is left out" in err
+    assert "South <b>tube</b>" in out
+    lists = out.split("expected_rate = ")[1:]
+    entries = tomllib.loads(f"x = {lists[0]}")["x"]
+    ahead = {each["kind"]: each for each in body["next_drive"] if "gravel" in each["class_name"]}
+    assert {entry["kind"] for entry in entries} == set(ahead)
+    for entry in entries:
+        assert entry["mm_per_km"] == pytest.approx(ahead[entry["kind"]]["mm_per_km"], rel=1e-3)
+        assert entry["factor"] == pytest.approx(ahead[entry["kind"]]["factor"], abs=0.006)
+    # pasted into a ground file, the lines are taken
+    ground = sorted((top / "south" / "ground").glob("*.toml"))[-1]
+    pasted = lists[0].partition("\n# ")[0]
+    edit(ground, "[[unit]]", f'[[unit]]\ncode = "NX"\nname = "next"\nexpected_rate = {pasted}\n\n[[unit]]')
+    assert main(["check", str(top / "south")]) == 0, capsys.readouterr().out
+
+
+def test_carry_of_a_folder_named_twice_or_with_nothing_learnt(tmp_path, capsys, monkeypatch):
+    monkeypatch.setenv("WEARPLAN_STATE_DIR", str(tmp_path / "state"))
+    assert main(["carry", str(tmp_path / "a"), str(tmp_path / "a")]) == 2
+    assert main(["carry", str(tmp_path / "a"), str(tmp_path / "b")]) == 1
+    assert "nothing to carry over" in capsys.readouterr().err

@@ -86,7 +86,7 @@ def _standing(folder: str, site: Site, asked: Asked) -> dict[str, Any]:
     rings = history.clean_rings(site)
     logged = _logged(site)
     remarks = []
-    if logged and logged > asked.day:
+    if asked.plan and logged and logged > asked.day:
         remarks.append(f"its log goes to {logged}, after the {asked.day} asked for: check its clock")
     return {
         "folder": folder,
