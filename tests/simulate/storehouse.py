@@ -1,4 +1,4 @@
-"""What the store of a simulated drive holds at the face, and what its suppliers ask: drawn from the drive's seed alone."""
+"""What the store of a simulated drive holds at the face and what its suppliers ask: drawn from the drive's seed."""
 
 from __future__ import annotations
 
