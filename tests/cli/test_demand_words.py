@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import wearplan.demand
-import wearplan.report.demand_tables
+import wearplan.report.tables.demand
 from wearplan.cli.commands import demand as command
-from wearplan.report.table import Column, Table
+from wearplan.report.tables.table import Column, Table
 
 
 def test_nothing_to_order_is_said(call, sample, monkeypatch):
@@ -18,7 +18,7 @@ def test_nothing_to_order_is_said(call, sample, monkeypatch):
         monkeypatch.setattr(command, step, lambda *_: None)
     monkeypatch.setattr(wearplan.demand, "demand_of", lambda drives, pace: None)
     tables = [table("What to order", "the 20 on order are not needed"), table("Other", "hidden")]
-    monkeypatch.setattr(wearplan.report.demand_tables, "demand_tables", lambda _: tables)
+    monkeypatch.setattr(wearplan.report.tables.demand, "demand_tables", lambda _: tables)
     code, out, _ = call("demand", sample)
     assert code == 0
     assert out.splitlines()[0] == "What to order"

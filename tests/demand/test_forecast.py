@@ -20,7 +20,7 @@ from wearplan.demand.part_worn import all_again, part_worn_again
 from wearplan.demand.shared_store import one_store
 from wearplan.plan import Use, UseDraws
 from wearplan.report.bodies import plain_data
-from wearplan.report.demand_tables import orders_table, stop_use_table
+from wearplan.report.tables.demand import orders_table, stop_use_table
 from wearplan.site import load
 from wearplan.site.records import OnOrder, Pace, PartWorn, Stock, Stores
 

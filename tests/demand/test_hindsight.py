@@ -6,7 +6,7 @@ import pytest
 
 from tests.simulate import World
 from wearplan.demand import demand_in_hindsight
-from wearplan.report.look_back import hindsight_table
+from wearplan.report.tables.look_back import hindsight_table
 
 
 @pytest.fixture(scope="module")

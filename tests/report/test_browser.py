@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from wearplan.report.page import page_html
+from wearplan.report.paper.page import page_html
 
 BROWSER = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome", "chrome"))), None)
 pytestmark = pytest.mark.skipif(BROWSER is None, reason="no browser is installed")

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from wearplan.report.face import ASPECT, Mark, age_texts, chance_texts, crowding, lay_out, overlaps, wear_texts
+from wearplan.report.drawing.face import ASPECT, Mark, age_texts, chance_texts, crowding, lay_out, overlaps, wear_texts
 
 
 def mark(number: int, radius_mm: float, angle_deg: float, share: float | None = 0.3) -> Mark:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from wearplan.report.fan import fan_key, fan_lines
+from wearplan.report.drawing.fan import fan_key, fan_lines
 
 
 def fan(**extra: object) -> list[str]:

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from wearplan import history
 from wearplan.history.tell import Account, Chapter, Line
 from wearplan.report.bodies import plain_data
-from wearplan.report.life_text import OTHERS, life_body, life_tables
+from wearplan.report.tables.life import OTHERS, life_body, life_tables
 from wearplan.site.records import Origin
 
 

@@ -13,9 +13,9 @@ import pytest
 
 from wearplan import history
 from wearplan.plan import Clash, read_by
-from wearplan.report.pack import APPROVE, HOLD_POINTS, pack_cautions, pack_html, pack_markdown, write_pack
-from wearplan.report.pack_tables import bring_table, schedule_table, tools_table, unseen_table
+from wearplan.report.paper.pack import APPROVE, HOLD_POINTS, pack_cautions, pack_html, pack_markdown, write_pack
 from wearplan.report.plan_text import stop_cautions
+from wearplan.report.tables.pack import bring_table, schedule_table, tools_table, unseen_table
 from wearplan.report.words import chainage_text, count_text, marked
 
 READER = {"name": "A. Reader", "at": datetime(2026, 11, 20, 6, 30, tzinfo=UTC)}

@@ -12,7 +12,7 @@ from html.parser import HTMLParser
 import pytest
 
 from wearplan.report.bodies import demand_body, plan_body
-from wearplan.report.page import NOTICE, page_html
+from wearplan.report.paper.page import NOTICE, page_html
 from wearplan.report.plan_text import WHOLE, caution_lines, plan_text, stop_cautions
 from wearplan.report.words import chainage_text, count_text, held, money_text
 

@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 import pytest
 
 from wearplan import history
-from wearplan.report.sheet import HEAD_ROWS, sheet_csv, sheet_html, sheet_markdown, sheet_rows, walking_order
+from wearplan.report.paper.chamber import HEAD_ROWS, sheet_csv, sheet_html, sheet_markdown, sheet_rows, walking_order
 from wearplan.site.filled_sheet import read_filled_sheet
 
 NOW = datetime(2026, 11, 20, 6, 30, tzinfo=UTC)

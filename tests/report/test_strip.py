@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from tests.tui.small import small_site
-from wearplan.report.strip import LABEL, drive_strip, unit_letters
+from wearplan.report.drawing.strip import LABEL, drive_strip, unit_letters
 from wearplan.site.records import ChainageEquation, Drive
 
 

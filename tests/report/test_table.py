@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from wearplan.report.table import Band, Column, Table
+from wearplan.report.tables.table import Band, Column, Table
 
 HOSTILE = (
     '<script>alert("x")</script>',
@@ -193,7 +193,7 @@ def test_long_text_stands_below_its_row_where_there_is_no_room_beside_it(width):
 
 
 def test_the_test_of_past_outlooks_says_why_there_is_nothing():
-    from wearplan.report.tables import backtest_table
+    from wearplan.report.tables.wear import backtest_table
     from wearplan.wear.hindsight import Backtest, remarks_on, summarise
 
     empty = Backtest(methods=summarise([]), stops=0, cases=(), remarks=remarks_on([]))

@@ -6,8 +6,8 @@ import csv
 import io
 import json
 
-from wearplan.report.page import NOTICE
-from wearplan.report.whole import all_tables, csv_files, whole_json, whole_markdown
+from wearplan.report.paper.page import NOTICE
+from wearplan.report.paper.whole import all_tables, csv_files, whole_json, whole_markdown
 
 
 def test_markdown_has_answer_cautions_and_every_table(answers):

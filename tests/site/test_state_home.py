@@ -8,9 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from wearplan.cli.crash import keep_log
 from wearplan.site.drafts import _state_home
-from wearplan.site.state_home import state_folder, state_root
+from wearplan.site.state_home import settings_folder, state_folder, state_root, write_fault_log
 from wearplan.tui.keep import Look, write_log, write_look
 
 LINUX = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="other systems have their own place")
@@ -32,7 +31,10 @@ def test_one_folder_for_all(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, var
     write_look(Look(folder="x", name="x", at="2026-01-01T00:00+00:00"))
     assert (wanted / "looks.json").is_file()
     assert Path(write_log("a trace", what="trying")).parent == wanted
-    assert Path(keep_log(["check"])).parent == wanted
+    log = write_fault_log("the trace", what="wearplan check")
+    assert log is not None
+    assert log.parent == wanted
+    assert log.read_text(encoding="utf-8").splitlines()[1] == "wearplan check"
     assert _state_home(tmp_path / "site").parents[1] == wanted
 
 
@@ -48,3 +50,16 @@ def test_where_it_cannot_be_made_logs_go_to_the_temporary_folder(
     (tmp_path / "file").write_text("", encoding="utf-8")
     monkeypatch.setenv("WEARPLAN_STATE_DIR", str(tmp_path / "file" / "below"))
     assert state_folder() == Path(tempfile.gettempdir())
+    assert write_fault_log("a trace", what="trying") is not None
+
+
+def test_a_log_that_cannot_be_written_is_no_second_fault(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Path, "write_text", lambda *_, **__: (_ for _ in ()).throw(OSError("disk full")))
+    monkeypatch.setenv("WEARPLAN_STATE_DIR", str(tmp_path))
+    assert write_fault_log("a trace", what="trying") is None
+    assert "no log" in write_log("a trace", what="trying")
+
+
+def test_settings_lie_where_the_environment_says(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+    assert settings_folder() == tmp_path / "wearplan"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.tui.small import small_site
-from wearplan.report.table import Band, Column, Table
+from wearplan.report.tables.table import Band, Column, Table
 from wearplan.tui.actions import ACTIONS, NAMES, TASKS, actions_of, bindings_of, key_words
 from wearplan.tui.display import Display
 from wearplan.tui.stockform import as_typed, edits_of, read_form

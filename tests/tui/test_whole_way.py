@@ -16,7 +16,7 @@ from tests.tui.pilot import LARGE, SMALL, drive, opened, settle, text_of, type_i
 from tests.tui.small import SmallRooms, small_plan, small_site
 from wearplan.plan import Wishes
 from wearplan.report.bodies import outlook_body, plain_data, plan_body, rates_body
-from wearplan.report.table import Band, shown
+from wearplan.report.tables.table import Band, shown
 from wearplan.site import new_folder
 from wearplan.tui.keep import Settings, read_settings, settings_file
 from wearplan.tui.rooms import Rooms

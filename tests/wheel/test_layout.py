@@ -9,7 +9,7 @@ import pytest
 
 from tests.history.small import make_wheel
 from wearplan.site.records import LayoutChange, Position
-from wearplan.wheel import layout_at, neighbours, overcut_left_mm, places, reach_lost_mm, row_members
+from wearplan.wheel import layout_at, neighbours, overcut_left_mm, places, reach_lost_mm
 
 
 def change(position, from_m, **what):
@@ -70,7 +70,6 @@ def test_neighbours_stand_on_adjacent_tracks_of_one_kind():
     assert not any(10 in pair for pair in pairs)
     assert {(4, 5), (4, 13), (5, 6), (13, 6)} <= set(pairs)
     assert (5, 13) not in pairs
-    assert row_members(layout) == {"R5": (5, 13)}
 
 
 def test_wear_of_a_tilted_tool_measured_on_a_drawing():

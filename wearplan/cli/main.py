@@ -111,8 +111,12 @@ def main(argv: Sequence[str]) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return Exit.DONE
     except Exception as error:
-        from wearplan.cli.crash import keep_log
+        import traceback
+
+        from wearplan.site.state_home import write_fault_log
 
         print(f"wearplan failed through a fault of its own ({type(error).__name__}: {error}).", file=sys.stderr)
-        print(f"Nothing of the folder was changed by it. Details: {keep_log(argv)}", file=sys.stderr)
+        trace = traceback.format_exc()
+        details = write_fault_log(trace, what=f"wearplan {' '.join(argv)}") or trace
+        print(f"Nothing of the folder was changed by it. Details: {details}", file=sys.stderr)
         return Exit.OURS

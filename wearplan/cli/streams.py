@@ -9,7 +9,7 @@ import time
 from collections.abc import Iterable
 from typing import Any
 
-from wearplan.report.table import Table
+from wearplan.report.tables.table import Table
 
 
 def say(*lines: str) -> None:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime
 
 from wearplan.history.lives import in_order
-from wearplan.site.records import Inspection, Site
+from wearplan.site.records import Inspection, RingRow, Site
 
 _STAMP = re.compile(r"^(\d{8}T\d{4,6})Z?(?:-|$)")
 
@@ -43,33 +44,37 @@ def as_of(site: Site, at: str | float, on: date | None = None) -> Site:
     KeyError
         If there is no inspection of that id.
     """
-    everything = in_order((*site.inspections, *site.corrected))
-    if isinstance(at, str):
-        here = next((inspection for inspection in everything if inspection.id == at), None)
-        if here is None:
-            raise KeyError(at)
-        driven_m = here.driven_m
-        upto = everything[: everything.index(here) + 1]
-    else:
-        driven_m = float(at)
-        upto = [inspection for inspection in everything if inspection.driven_m <= driven_m + 1e-6]
-        here = upto[-1] if upto else None
+    driven_m, upto = _upto(in_order((*site.inspections, *site.corrected)), at)
+    here = upto[-1] if upto else None
     if on is None and here is not None:
         on = (here.ended_at or here.started_at).date()
     known = _standing(upto, here, on)
     last = max((inspection.ring for inspection in known), default=0)
-    rings = tuple(
-        row for row in site.rings if (row.end_m <= driven_m + 1e-3 if row.end_m is not None else row.ring <= last)
-    )
+
+    def driven(row: RingRow) -> bool:
+        return row.end_m <= driven_m + 1e-3 if row.end_m is not None else row.ring <= last
+
     return replace(
         site,
         inspections=tuple(known),
         corrected=(),
-        rings=rings,
+        rings=tuple(row for row in site.rings if driven(row)),
         sensor_words=tuple(word for word in site.sensor_words if word.driven_m <= driven_m + 1e-6),
         events=tuple(event for event in site.events if event.driven_m <= driven_m + 1e-6),
         grounds=tuple(ground for ground in site.grounds if on is None or ground.known_on <= on),
     )
+
+
+def _upto(everything: Sequence[Inspection], at: str | float) -> tuple[float, list[Inspection]]:
+    """Where the face was, and the inspections written until then, the one asked for last."""
+    if isinstance(at, str):
+        ids = [inspection.id for inspection in everything]
+        if at not in ids:
+            raise KeyError(at)
+        here = ids.index(at)
+        return everything[here].driven_m, list(everything[: here + 1])
+    driven_m = float(at)
+    return driven_m, [inspection for inspection in everything if inspection.driven_m <= driven_m + 1e-6]
 
 
 def _standing(upto: list[Inspection], here: Inspection | None, on: date | None) -> list[Inspection]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -67,14 +67,6 @@ class Calendar:
         """Factors on the pace to come, ``(count,)``: log-normal with mean 1 and the site's relative doubt."""
         sd = np.sqrt(np.log1p(self.pace.advance_doubt**2))
         return np.asarray(np.exp(np.random.default_rng(seed).normal(-(sd**2) / 2, sd, count)))
-
-    def working_days(self, first: date, last: date) -> int:
-        """Working days from ``first`` up to, not including, ``last``."""
-        return int(np.busday_count(first, last, busdaycal=self._week))
-
-    def next_day(self, day: date, days: float = 1.0) -> date:
-        """So many calendar days on."""
-        return day + timedelta(days=days)
 
 
 def _known_dates(site: Site, rings: Rings) -> tuple[NDArray[np.float64], NDArray[np.datetime64]]:

@@ -188,20 +188,10 @@ class Exposure:
         table = (self._cum_idle if idle else self._cum_turns)[None]
         return self._interpolate(table, 0, end) - self._interpolate(table, 0, start)
 
-    def turns_by_unit(self, from_m: ArrayLike = 0.0, to_m: ArrayLike = np.inf) -> Array:
-        """Boring turns by unit of volume cut, ``(R, U)``; a turn in a layered face counts in parts."""
-        start, end = self._stretch(from_m, to_m)
-        return self._spread(self._cum_turns, start, end)
-
     def advance_m(self, from_m: ArrayLike = 0.0, to_m: ArrayLike = np.inf) -> Array:
         """Metres driven by unit of volume cut, ``(R, U)``; rows sum to the metres driven where the face was cut."""
         start, end = self._stretch(from_m, to_m)
         return self._spread(self._edges, start, end)
-
-    def uncut_m(self, from_m: ArrayLike = 0.0, to_m: ArrayLike = np.inf) -> Array:
-        """Metres driven without cutting, ``(R,)``."""
-        start, end = self._stretch(from_m, to_m)
-        return np.asarray(end - start - self._spread(self._edges, start, end).sum(axis=1))
 
     def volume_m3(self, from_m: ArrayLike = 0.0, to_m: ArrayLike = np.inf) -> Array:
         """Volume cut in the ground, by unit: ``(U,)`` for one stretch, ``(R, U)`` for arrays of stretches."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
+
 from wearplan.history.follow import WheelState
 from wearplan.history.gauging import gauging_of, reading_sd_mm
 from wearplan.history.tools import Sighting, Tool
@@ -13,51 +15,73 @@ ROLLING = ("disc",)
 
 def fit_stop(state: WheelState, inspection: Inspection) -> None:
     """Take off and put on what one stop records, all of it as found before the first of them."""
-    driven_m = inspection.driven_m
-    found = dict(state.at)
-    after = dict(found)
     fittings = [fitting for fitting in inspection.fittings if fitting.position in state.positions]
-    targets = {fitting.position for fitting in fittings}
-    leaving = {
-        id(found[fitting.position]): fitting
-        for fitting in fittings
-        if fitting.position in found and fitting.action in ("change", "blank") and not fitting.damaged
-    }
-    for fitting in fittings:
+    sound = [fitting for fitting in fittings if not fitting.damaged]
+    work = _Work(state=state, driven_m=inspection.driven_m, targets={fitting.position for fitting in fittings})
+    for fitting in sound:
         # serials first: one row may put on what another takes off
-        if not fitting.damaged:
-            _name_old(state, found.get(fitting.position), fitting)
-    why: dict[int, Fitting] = {}
-    doubted: list[int] = []
-    fresh: dict[int, Tool] = {}
+        _name_old(state, work.found.get(fitting.position), fitting)
+        if fitting.position in work.found and fitting.action in ("change", "blank"):
+            work.leaving[id(work.found[fitting.position])] = fitting
     for fitting in fittings:
+        work.take_in(fitting)
+    work.doubted += _one_place_each(work.after, work.found, work.why)
+    work.doubted += _other_edges(state, work.why, work.targets)
+    _carry_out(state, work.found, work.after, work.why, work.driven_m)
+    for position, tool in work.fresh.items():
+        _measured_on_shelf(state, position, tool, work.why[position], inspection)
+    for position in work.doubted:
+        _doubt_fitting(state, position, work.driven_m, work.found.get(position))
+
+
+@dataclass(kw_only=True)
+class _Work:
+    """What one stop did to the wheel, fitting by fitting."""
+
+    state: WheelState
+    driven_m: float
+    targets: set[int]
+    """Places with a fitting of their own."""
+    found: dict[int, Tool] = field(init=False)
+    after: dict[int, Tool] = field(init=False)
+    leaving: dict[int, Fitting] = field(default_factory=dict)
+    """By the id of a tool, the fitting that takes it off."""
+    why: dict[int, Fitting] = field(default_factory=dict)
+    doubted: list[int] = field(default_factory=list)
+    fresh: dict[int, Tool] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.found = dict(self.state.at)
+        self.after = dict(self.found)
+
+    def take_in(self, fitting: Fitting) -> None:
+        """What this fitting leaves at its place and at the one a tool came from."""
         position, source = fitting.position, fitting.from_position
         needs_source = fitting.action in ("move", "swap")
-        if fitting.damaged or (needs_source and source not in found):
-            doubted += [place for place in (position, source) if place is not None]
-            continue
-        why[position] = fitting
+        if fitting.damaged or (needs_source and source not in self.found):
+            self.doubted += [place for place in (position, source) if place is not None]
+            return
+        self.why[position] = fitting
         if needs_source:
             assert source is not None
-            after[position] = found[source]
-            if fitting.action == "swap" and source not in targets:
-                _put(after, source, found.get(position))
-            elif fitting.action == "move" and source not in targets:
-                after.pop(source, None)
-                doubted.append(source)
+            self._bring(fitting, source)
         elif fitting.action == "change":
-            after[position] = fresh[position] = _taken_up(state, fitting, driven_m, leaving)
+            tool = _taken_up(self.state, fitting, self.driven_m, self.leaving)
+            self.after[position] = self.fresh[position] = tool
         elif fitting.action == "turn":
-            _put(after, position, _turned(state, fitting, found.get(position), driven_m))
+            _put(self.after, position, _turned(self.state, fitting, self.found.get(position), self.driven_m))
         elif fitting.action == "blank":
-            after.pop(position, None)
-    doubted += _one_place_each(after, found, why)
-    doubted += _other_edges(state, why, targets)
-    _carry_out(state, found, after, why, driven_m)
-    for position, tool in fresh.items():
-        _measured_on_shelf(state, position, tool, why[position], inspection)
-    for position in doubted:
-        _doubt_fitting(state, position, driven_m, found.get(position))
+            self.after.pop(position, None)
+
+    def _bring(self, fitting: Fitting, source: int) -> None:
+        self.after[fitting.position] = self.found[source]
+        if source in self.targets:
+            return
+        if fitting.action == "swap":
+            _put(self.after, source, self.found.get(fitting.position))
+        else:
+            self.after.pop(source, None)
+            self.doubted.append(source)
 
 
 def _other_edges(state: WheelState, why: dict[int, Fitting], targets: set[int]) -> list[int]:
@@ -105,9 +129,7 @@ def _carry_out(
             tool.take(driven_m)
             continue
         fitting = why.get(position)
-        turned = fitting is not None and fitting.action == "turn"
-        reason = "turned" if turned else fitting.reason if fitting and fitting.reason else None
-        reason = reason or ("blank" if fitting is not None and fitting.action == "blank" else "not stated")
+        reason = _reason(fitting)
         if tool.identity_lost:
             tool.cut_short("unknown")
         else:
@@ -117,6 +139,15 @@ def _carry_out(
         if found.get(position) is not tool:
             tool.put(position, driven_m)
     state.at = after
+
+
+def _reason(fitting: Fitting | None) -> str:
+    """Why a tool came off, as far as the record says."""
+    if fitting is None:
+        return "not stated"
+    if fitting.action == "turn":
+        return "turned"
+    return fitting.reason or ("blank" if fitting.action == "blank" else "not stated")
 
 
 def _mark_damage(state: WheelState, tool: Tool, fitting: Fitting | None, driven_m: float) -> None:

@@ -117,10 +117,6 @@ class Life:
         return self.trouble_from_m is not None
 
     @property
-    def sound_readings(self) -> tuple[Reading, ...]:
-        return tuple(reading for reading in self.readings if reading.sound)
-
-    @property
     def last_reading(self) -> Reading | None:
         """The last reading by whatever source, sound or not."""
         return self.readings[-1] if self.readings else None

@@ -58,26 +58,38 @@ def falling(sightings: list[Sighting], start_wear_mm: float, start_sd_mm: float,
     if _rising([sightings[i] for i in chosen], start_wear_mm):
         return {}
     chains: list[_Chain | None] = []
-    for k, j in enumerate(chosen):
+    for j in chosen:
         fits_start = _falls_from_start(sightings[j], start_wear_mm, start_sd_mm) is None
-        best = _Chain(1, -1, j) if fits_start else None
-        for h in range(k):
-            before = chains[h]
-            if before is None or _fall(sightings[before.highest], sightings[j], wheel) is not None:
-                continue
-            highest = max(before.highest, j, key=lambda i: _high(sightings[i]) or 0.0)
-            longer = _Chain(before.length + 1, h, highest)
-            if best is None or longer.better_than(best, sightings):
-                best = longer
-        chains.append(best)
-    kept: set[int] = set()
+        chains.append(_longest(j, chains, _Chain(1, -1, j) if fits_start else None, sightings, wheel))
+    kept = _followed_back(chains, chosen)
+    return {j: _why(j, kept, sightings, start_wear_mm, start_sd_mm, wheel) for j in chosen if j not in kept}
+
+
+def _longest(
+    j: int, chains: list[_Chain | None], alone: _Chain | None, sightings: list[Sighting], wheel: Wheel
+) -> _Chain | None:
+    """The best chain that ends with sighting ``j``, going on from one of those before it."""
+    best = alone
+    for h, before in enumerate(chains):
+        if before is None or _fall(sightings[before.highest], sightings[j], wheel) is not None:
+            continue
+        highest = max(before.highest, j, key=lambda i: _high(sightings[i]) or 0.0)
+        longer = _Chain(before.length + 1, h, highest)
+        if best is None or longer.better_than(best, sightings):
+            best = longer
+    return best
+
+
+def _followed_back(chains: list[_Chain | None], chosen: list[int]) -> set[int]:
+    """The sightings of the longest chain."""
     lengths = [chain.length if chain else 0 for chain in chains]
     at = lengths.index(max(lengths)) if any(lengths) else -1
+    kept: set[int] = set()
     while at >= 0:
         kept.add(chosen[at])
         chain = chains[at]
         at = chain.before if chain is not None else -1
-    return {j: _why(j, kept, sightings, start_wear_mm, start_sd_mm, wheel) for j in chosen if j not in kept}
+    return kept
 
 
 def _rising(sightings: list[Sighting], start_wear_mm: float) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wearplan.plan.lasts import last_sentence
-from wearplan.report.plan_tables import changes_table, deferral_table, stops_table
+from wearplan.report.tables.plan import changes_table, deferral_table, stops_table
 from wearplan.report.unseen import unseen_words
 from wearplan.report.words import chainage_text, count_text, listing, money_text, percent_text, plural, wrapped
 

@@ -86,28 +86,40 @@ def odd_readings(
 def _value_oddities(
     site: Site, measurement: Measurement, life: Life | None, outlook: Outlook | None, replaced: str | None
 ) -> list[Odd]:
-    number = measurement.position
     low, high = _range_of(measurement)
     if (low is None and high is None) or measurement.condition in TROUBLE:
         return []
-    found = []
     said = _as_read(measurement)
-    if outlook is not None:
-        band = expected_band(site, outlook, number, measurement.method)
-        if band and ((high is not None and high < band[0]) or (low is not None and low > band[1])):
-            found.append(
-                Odd(position=number, code="outside", what=f"{said}; expected {band[0]:.1f} to {band[1]:.1f} mm")
-            )
-    told = (
-        [reading for reading in life.readings if replaced is None or reading.inspection_id != replaced] if life else []
-    )
-    last = told[-1] if told else None
+    return [
+        *_outside(site, measurement, outlook, said, low, high),
+        *_falling(site, measurement, life, replaced, said, high),
+    ]
+
+
+def _outside(
+    site: Site, measurement: Measurement, outlook: Outlook | None, said: str, low: float | None, high: float | None
+) -> list[Odd]:
+    """A reading that lies wholly beside what is expected now."""
+    band = expected_band(site, outlook, measurement.position, measurement.method) if outlook is not None else None
+    if not band or not ((high is not None and high < band[0]) or (low is not None and low > band[1])):
+        return []
+    what = f"{said}; expected {band[0]:.1f} to {band[1]:.1f} mm"
+    return [Odd(position=measurement.position, code="outside", what=what)]
+
+
+def _falling(
+    site: Site, measurement: Measurement, life: Life | None, replaced: str | None, said: str, high: float | None
+) -> list[Odd]:
+    """A reading lower than the one before by more than the errors of both allow."""
+    told = life.readings if life else ()
+    last = next((r for r in reversed(told) if replaced is None or r.inspection_id != replaced), None)
     before = last.wear_mm if last and last.sound else None
-    if before is not None and high is not None and high < before:
-        gauges = gauging_of(site.wheel, last.method if last else None), gauging_of(site.wheel, measurement.method)
-        if before - high > allowed_fall_mm(*gauges):
-            found.append(Odd(position=number, code="falling", what=f"{said}, but {before:g} mm was read before"))
-    return found
+    if before is None or high is None or high >= before:
+        return []
+    gauges = gauging_of(site.wheel, last.method if last else None), gauging_of(site.wheel, measurement.method)
+    if before - high <= allowed_fall_mm(*gauges):
+        return []
+    return [Odd(position=measurement.position, code="falling", what=f"{said}, but {before:g} mm was read before")]
 
 
 def _range_of(measurement: Measurement) -> tuple[float | None, float | None]:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import sys
 import tempfile
+from datetime import datetime
 from pathlib import Path
 
 
@@ -32,4 +34,31 @@ def state_folder() -> Path:
     return folder
 
 
-__all__ = ["state_folder", "state_root"]
+def settings_folder() -> Path:
+    """Where the user's own settings lie, by ``XDG_CONFIG_HOME`` or the system's habit; nothing is made."""
+    if home := os.environ.get("XDG_CONFIG_HOME"):
+        return Path(home) / "wearplan"
+    import platformdirs
+
+    return platformdirs.user_config_path("wearplan", appauthor=False)
+
+
+def write_fault_log(trace: str, *, what: str) -> Path | None:
+    """Write the trace of a fault of our own to a log file; None where that fails.
+
+    Parameters
+    ----------
+    what : str
+        What was being done, on one line.
+    """
+    now = datetime.now().astimezone()
+    path = state_folder() / f"fault-{now:%Y%m%dT%H%M%S}.log"
+    text = f"{now.isoformat()}\n{what}\nPython {sys.version}\n\n{trace}"
+    try:
+        path.write_text(text, encoding="utf-8", errors="backslashreplace")
+    except OSError:
+        return None
+    return path
+
+
+__all__ = ["settings_folder", "state_folder", "state_root", "write_fault_log"]

@@ -13,7 +13,6 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 from rich.text import Text
-from textual.app import App
 from textual.binding import Binding
 from textual.screen import Screen
 
@@ -24,6 +23,7 @@ from wearplan.tui.commands import ActionProvider, PlaceProvider
 from wearplan.tui.desk import Desk, Moved
 from wearplan.tui.display import Display
 from wearplan.tui.files import Offered, save_offered, stamp_of
+from wearplan.tui.host import Host
 from wearplan.tui.keep import Settings, read_settings, write_log
 from wearplan.tui.plainsigns import PlainSigns
 from wearplan.tui.rooms import Rooms
@@ -53,7 +53,7 @@ def warm() -> None:
     gc.freeze()
 
 
-class WearplanApp(Careful, App[int]):
+class WearplanApp(Careful, Host):
     """The terminal app of one site folder."""
 
     TITLE = "wearplan"

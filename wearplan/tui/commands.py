@@ -12,7 +12,7 @@ from wearplan.report.words import plain
 from wearplan.tui.actions import Action, actions_of, key_words
 
 if TYPE_CHECKING:
-    from wearplan.tui.app import WearplanApp
+    from wearplan.tui.host import Host
 
 
 class ActionProvider(Provider):
@@ -44,14 +44,14 @@ class PlaceProvider(Provider):
 
     async def search(self, query: str) -> Hits:
         matcher = self.matcher(query)
-        app: WearplanApp = self.app  # type: ignore[assignment]
+        app: Host = self.app  # type: ignore[assignment]
         for text, task, key in findable(app):
             score = matcher.match(text)
             if score > 0:
                 yield Hit(score, text, partial(app.go_to, task, key), text=text)
 
 
-def findable(app: WearplanApp) -> Iterable[tuple[str, str, str]]:
+def findable(app: Host) -> Iterable[tuple[str, str, str]]:
     """(text, task, key) of everything that can be searched for."""
     snapshot, display = app.snapshot, app.units
     site = snapshot.site

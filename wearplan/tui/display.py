@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
-from wearplan.report.table import Band, Column, Table
+from wearplan.report.tables.table import Band, Column, Table
 from wearplan.report.words import FOOT_M, INCH_MM, PSI_BAR, chainage_text, count_text
 
 MILE_KM = 1.609344

@@ -4,22 +4,19 @@ from __future__ import annotations
 
 import json
 import os
-import sys
 import tomllib
 from dataclasses import dataclass, field
-from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from wearplan.site.state_home import state_folder
+from wearplan.site.state_home import settings_folder, state_folder, write_fault_log
 
 SETTINGS = "terminal.toml"
 
 
 def settings_file() -> Path:
     """The file a user may write: ``display``, ``theme``, ``plain_signs`` and a table ``[keys]``."""
-    base = os.environ.get("XDG_CONFIG_HOME")
-    return (Path(base) if base else Path.home() / ".config") / "wearplan" / SETTINGS
+    return settings_folder() / SETTINGS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,11 +107,4 @@ def write_look(look: Look) -> None:
 
 def write_log(trace: str, *, what: str) -> str:
     """Write a trace to a log file; returns its path, or where it cannot be written a word on that."""
-    now = datetime.now().astimezone()
-    path = state_folder() / f"fault-{now:%Y%m%dT%H%M%S}.log"
-    text = f"{now.isoformat()}\nwhile {what}\nPython {sys.version}\n\n{trace}"
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        return f"no log could be written ({error.strerror})"
-    return str(path)
+    return str(write_fault_log(trace, what=f"while {what}") or "no log could be written")

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from wearplan.report.face import Mark, age_texts, chance_texts, wear_texts
+from wearplan.report.drawing.face import Mark, age_texts, chance_texts, wear_texts
 from wearplan.tui.display import Display
 
 if TYPE_CHECKING:
+    from wearplan.history import Life, Reading
     from wearplan.tui.state import Snapshot
 
 SHOWS = {
@@ -56,10 +57,7 @@ def places_now(snapshot: Snapshot) -> dict[int, PlaceNow]:
     rows = {}
     for index, position in enumerate(layout.positions):
         life = history.current.get(position.number)
-        read = None
-        for reading in life.readings if life else ():
-            if reading.sound and reading.wear_mm is not None:
-                read = reading
+        read = _last_sound(life)
         seen = history.last_seen.get(position.number)
         tool = tools.get(position.number)
         wear = tool.wear_now_mm.p50 if tool else (read.wear_mm if read else None)
@@ -81,6 +79,12 @@ def places_now(snapshot: Snapshot) -> dict[int, PlaceNow]:
             unknown=bool(getattr(tool, "unknown", False)) or (read is None and not fresh),
         )
     return rows
+
+
+def _last_sound(life: Life | None) -> Reading | None:
+    """The last reading of a tool that says how worn it was."""
+    told = life.readings if life else ()
+    return next((reading for reading in reversed(told) if reading.sound and reading.wear_mm is not None), None)
 
 
 def marks_of(

@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
-from wearplan.report.face import LEVELS, level_of_share
+from wearplan.report.drawing.face import LEVELS, level_of_share
 from wearplan.report.words import chance_text, plain
 from wearplan.tui.display import Display
 from wearplan.tui.marks import PlaceNow
 
 if TYPE_CHECKING:
+    from wearplan.history import Reading
+    from wearplan.site.records import Site
     from wearplan.tui.state import Snapshot
 
 BAR = 20
@@ -89,43 +91,46 @@ def _reading_lines(snapshot: Snapshot, row: PlaceNow, display: Display, width: i
     if site is None or life is None:
         return [Content("no life known here")]
     lines = [Content.styled("Readings of this tool", "bold")]
-    for reading in list(life.readings)[-6:][::-1]:
-        if reading.wear_mm is not None:
-            text = display.wear(reading.wear_mm, unit=True)
-        elif reading.below_mm is not None:
-            text = f"under {display.wear(reading.below_mm, unit=True)}"
-        elif reading.above_mm is not None:
-            text = f"over {display.wear(reading.above_mm, unit=True)}"
-        else:
-            text = "—"
-        marks = [
-            reading.condition or "",
-            "" if reading.sound else "after a fault",
-            "flagged" if reading.flagged else "",
-        ]
-        source = "" if reading.source == "inspection" else reading.source
-        tail = ", ".join(part for part in (*marks, source) if part and part != "even")
-        at = display.chainage(site.drive.chainage_m(reading.driven_m))
-        lines.append(Content(f"  {at:>9}  {text:>9}  {plain(tail)}".rstrip()))
+    lines += [_reading_line(reading, site, display) for reading in list(life.readings)[-6:][::-1]]
     if not life.readings:
         lines.append(Content("  none yet"))
-    position = next((p for p in site.wheel.positions if p.number == row.number), None)
-    if position is not None and position.sensor_mm:
-        steps = ", ".join(display.wear(step) for step in position.sensor_mm)
-        words = [word for word in site.sensor_words if word.position == row.number]
-        last = words[-1] if words else None
-        said = "no word yet"
-        if last is not None:
-            what = (
-                "line proved" if last.reported_mm is None else f"reported {display.wear(last.reported_mm, unit=True)}"
-            )
-            said = f"{what} at {display.chainage(last.chainage_m)}"
-        lines.append(Content(f"sensor at {steps} {display.wear_unit}: {said}"))
+    lines += _sensor_lines(site, row, display)
     fitted = life.fitted_by
     if fitted is not None and fitted.file:
         lines.append(Content(f"fitted: {plain(fitted.file)}:{fitted.line}"))
     lines.append(Content("Enter: the whole life"))
     return lines
+
+
+def _reading_line(reading: Reading, site: Site, display: Display) -> Content:
+    """One reading: where, how worn, and what else was said of it."""
+    if reading.wear_mm is not None:
+        text = display.wear(reading.wear_mm, unit=True)
+    elif reading.below_mm is not None:
+        text = f"under {display.wear(reading.below_mm, unit=True)}"
+    elif reading.above_mm is not None:
+        text = f"over {display.wear(reading.above_mm, unit=True)}"
+    else:
+        text = "—"
+    marks = [reading.condition or "", "" if reading.sound else "after a fault", "flagged" if reading.flagged else ""]
+    source = "" if reading.source == "inspection" else reading.source
+    tail = ", ".join(part for part in (*marks, source) if part and part != "even")
+    at = display.chainage(site.drive.chainage_m(reading.driven_m))
+    return Content(f"  {at:>9}  {text:>9}  {plain(tail)}".rstrip())
+
+
+def _sensor_lines(site: Site, row: PlaceNow, display: Display) -> list[Content]:
+    """What the sensor at a place has said, where there is one."""
+    position = next((p for p in site.wheel.positions if p.number == row.number), None)
+    if position is None or not position.sensor_mm:
+        return []
+    steps = ", ".join(display.wear(step) for step in position.sensor_mm)
+    last = next((word for word in reversed(site.sensor_words) if word.position == row.number), None)
+    said = "no word yet"
+    if last is not None:
+        what = "line proved" if last.reported_mm is None else f"reported {display.wear(last.reported_mm, unit=True)}"
+        said = f"{what} at {display.chainage(last.chainage_m)}"
+    return [Content(f"sensor at {steps} {display.wear_unit}: {said}")]
 
 
 def _plan_lines(snapshot: Snapshot, row: PlaceNow, display: Display) -> list[Content]:

@@ -49,7 +49,7 @@ class Papers(TaskScreen):
 
     def _pack_in_thread(self, name: str) -> None:
         from wearplan.plan import read_by
-        from wearplan.report.pack import write_pack
+        from wearplan.report.paper.pack import write_pack
 
         snapshot = self.app.snapshot
         now = datetime.now().astimezone()
@@ -85,7 +85,7 @@ class Papers(TaskScreen):
         )
 
     def _write_sheet(self, ending: str | None) -> None:
-        from wearplan.report.sheet import sheet_csv, sheet_html, sheet_markdown, sheet_rows
+        from wearplan.report.paper.chamber import sheet_csv, sheet_html, sheet_markdown, sheet_rows
 
         snapshot = self.app.snapshot
         if ending is None or snapshot.site is None or snapshot.history is None:

@@ -95,29 +95,3 @@ def _log_marginal(found: Damage) -> float:
             + r * np.log(r / (r + expected)) + found.events * np.log(expected / (r + expected))
         ).sum()
     )  # fmt: skip
-
-
-def poisson_by_class(events: Floats, exposure: Floats, design: Floats, *, ridge: float = 1e-9) -> tuple[Floats, float]:
-    """Log-linear rates by class: coefficients and deviance of ``log(events / exposure) = design @ coefficients``.
-
-    Newton's method (iteratively reweighted least squares; McCullagh & Nelder 1989, section 2.5).
-
-    Parameters
-    ----------
-    events, exposure : (n,)
-        Rows without exposure are left out.
-    design : (n, K)
-    """
-    use = exposure > 0
-    counts, offset, x = events[use], np.log(exposure[use]), design[use]
-    coefficients = np.zeros(x.shape[1])
-    coefficients[0] = np.log(max(counts.sum(), 0.5) / exposure[use].sum())
-    for _ in range(100):
-        mean = np.exp(np.clip(offset + x @ coefficients, -40, 40))
-        step = np.linalg.solve(x.T @ (mean[:, None] * x) + ridge * np.eye(x.shape[1]), x.T @ (counts - mean))
-        coefficients = coefficients + np.clip(step, -2, 2)
-        if np.max(np.abs(step)) < 1e-10:
-            break
-    mean = np.exp(offset + x @ coefficients)
-    part = np.where(counts > 0, counts * np.log(np.maximum(counts, 1e-300) / mean), 0.0)
-    return coefficients, float(2.0 * (part - (counts - mean)).sum())

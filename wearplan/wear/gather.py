@@ -135,29 +135,21 @@ def gather(
                     side = 0
             path = np.ravel(reading.path_km_by_zone) if paths is None else paths[life.id, number]
             start = life.start_wear_mm or 0.0
-            if side == 0 and value <= 0.0 and step > 0:
-                side, value = -1, step / 2.0
             weight = FLAGGED_WEIGHT if reading.flagged else 1.0
             life_index.setdefault(life.id, len(life_index))
             doubt = reading.path_rel_sd, life.start_sd_mm
             rows.append((life_index[life.id], path, value - start, side, shared, sd, step, weight, *doubt))
             sources.append((life, reading))
-    columns = len(design.loading)
-    if not rows:
-        nothing = np.zeros(0)
-        readings = make_readings(life=nothing, path_km=np.zeros((0, columns)), wear_mm=nothing, loading=design.loading)
-        return Gathered(readings=readings, life_index={}, sources=(), inspections=())
-    life_of, path_of, wear, side_of, inspection, sd_of, step_of, weight_of, path_sd, start_sd = zip(*rows, strict=True)
-    rounding = np.array(step_of, float)
-    # a value at zero became a bound above, so the step only rounds here
+    columns: list[tuple] = list(zip(*rows, strict=True)) or [()] * 10
+    life_of, path_of, wear, side_of, inspection, sd_of, step_of, weight_of, path_sd, start_sd = columns
     readings = make_readings(
-        life=np.array(life_of), path_km=np.array(path_of, float), wear_mm=np.array(wear, float),
-        censored=np.array(side_of), inspection=np.array(inspection), sd_mm=np.array(sd_of, float),
-        step_mm=np.where(np.array(wear, float) > 0, rounding, 0.0), weight=np.array(weight_of, float),
-        path_rel_sd=np.array(path_sd, float), start_sd_mm=np.array(start_sd, float),
-        loading=design.loading, labels=design.labels,
+        life=life_of, path_km=np.reshape(path_of, (len(rows), len(design.loading))), wear_mm=wear, censored=side_of,
+        inspection=inspection, sd_mm=sd_of, step_mm=step_of, weight=weight_of, path_rel_sd=path_sd,
+        start_sd_mm=start_sd, loading=design.loading, labels=design.labels,
     )  # fmt: skip
-    order = np.lexsort((np.array(path_of, float).sum(axis=1), np.array(life_of)))
     return Gathered(
-        readings=readings, life_index=life_index, sources=tuple(sources[row] for row in order), inspections=tuple(ids)
+        readings=readings,
+        life_index=life_index,
+        sources=tuple(sources[row] for row in readings.order),
+        inspections=tuple(ids),
     )

@@ -69,6 +69,8 @@ class Readings:
     proportional: bool = True
     labels: tuple[str, ...] = field(default=())
     """Names of the coefficients, for messages."""
+    order: Ints = field(default_factory=lambda: np.zeros(0, np.int64), repr=False)
+    """(N,) where each reading stood in what was handed to `make_readings`."""
 
     def __len__(self) -> int:
         return len(self.life)
@@ -180,5 +182,6 @@ def make_readings(
         weight=full(weight),
         path_rel_sd=full(path_rel_sd),
         start_var=full(start_sd_mm) ** 2,
+        order=order,
         **more,
     )

@@ -28,19 +28,6 @@ def crps_normal(mean: Floats, sd: Floats, value: Floats) -> Floats:
     return np.asarray(sd * (z * (2 * ndtr(z) - 1) + 2 * density - 1 / np.sqrt(np.pi)))
 
 
-def interval_score(low: Floats, high: Floats, value: Floats, *, alpha: float) -> Floats:
-    """Width of a central (1 - alpha) interval plus 2/alpha times what it misses by (Gneiting & Raftery 2007, eq.
-    43)."""
-    below, above = np.maximum(np.subtract(low, value), 0), np.maximum(np.subtract(value, high), 0)
-    return np.subtract(high, low) + 2.0 / alpha * (below + above)
-
-
-def pinball(forecast: Floats, value: Floats, *, level: float) -> Floats:
-    """Quantile loss of a forecast of the quantile at ``level``."""
-    off = np.subtract(value, forecast)
-    return np.maximum(level * off, (level - 1.0) * off)
-
-
 def pit(draws: Floats, value: Floats, censored: Floats, rng: np.random.Generator) -> Floats:
     """Probability integral transform (N,) of values under draws (D, N), randomised where a value is only a bound.
 

@@ -3,7 +3,7 @@
 from wearplan.wheel import kinematics
 from wearplan.wheel.gauge import overcut_left_mm, reach_lost_mm
 from wearplan.wheel.layout import Layout, layout_at, type_in_force
-from wearplan.wheel.places import Place, neighbours, place_of, places, row_members
+from wearplan.wheel.places import Place, neighbours, place_of, places
 
 __all__ = [
     "Layout",
@@ -15,6 +15,5 @@ __all__ = [
     "place_of",
     "places",
     "reach_lost_mm",
-    "row_members",
     "type_in_force",
 ]

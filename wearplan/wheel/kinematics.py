@@ -30,44 +30,9 @@ def path_m(*, turns: ArrayLike, track_radius_mm: ArrayLike, penetration_mm: Arra
     return np.asarray(np.asarray(turns, float) * np.hypot(circle, np.asarray(penetration_mm, float)) / 1000.0)
 
 
-def path_per_metre(*, track_radius_mm: ArrayLike, penetration_mm: ArrayLike) -> Array:
-    """Metres of path for one metre of drive."""
-    return path_m(
-        turns=turns(advance_m=1.0, penetration_mm=penetration_mm),
-        track_radius_mm=track_radius_mm,
-        penetration_mm=penetration_mm,
-    )
-
-
-def disc_turns(*, path_m: ArrayLike, disc_diameter_mm: ArrayLike) -> Array:
-    """Turns of a freely rolling disc about its own axis; more as its ring wears smaller."""
-    return np.asarray(1000.0 * np.asarray(path_m, float) / (np.pi * np.asarray(disc_diameter_mm, float)))
-
-
-def rim_speed_m_per_s(*, track_radius_mm: ArrayLike, rotation_rpm: ArrayLike) -> Array:
-    """Speed along the track."""
-    return np.asarray(2.0 * np.pi * np.asarray(track_radius_mm, float) / 1000.0 * np.asarray(rotation_rpm, float) / 60)
-
-
-def interval_m(*, path_km: ArrayLike, penetration_mm: ArrayLike, track_radius_mm: ArrayLike) -> Array:
-    """Metres of drive in which a tool travels a path.
-
-    On the flat circle, as in Köppl & Thuro 2013 (Proc. 18th ICSMGE Paris, eq. 8) for the outermost track; kilometres
-    times millimetres over metres leave no factor. The copy of that paper at hand shows the form but not the whole
-    denominator; the geometry stands by itself.
-    """
-    metres = np.asarray(track_radius_mm, float) / 1000.0
-    return np.asarray(np.asarray(path_km, float) * np.asarray(penetration_mm, float) / (2.0 * np.pi * metres))
-
-
 def face_area_m2(*, bore_diameter_m: ArrayLike) -> Array:
     """Area of the bored face."""
     return np.asarray(np.pi / 4.0 * np.asarray(bore_diameter_m, float) ** 2)
-
-
-def volume_m3(*, bore_diameter_m: ArrayLike, advance_m: ArrayLike) -> Array:
-    """Volume in the ground, not in the muck skip: no bulking."""
-    return np.asarray(face_area_m2(bore_diameter_m=bore_diameter_m) * np.asarray(advance_m, float))
 
 
 def cutting_share(ccw_share: ArrayLike, cuts: str) -> Array:

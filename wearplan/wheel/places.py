@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -59,15 +58,6 @@ def place_of(layout: Layout, number: int) -> Place:
         if number in place.positions:
             return place
     raise KeyError(number)
-
-
-def row_members(layout: Layout) -> dict[str, tuple[int, ...]]:
-    """Positions that work as a row, by the row's code."""
-    rows: dict[str, list[int]] = defaultdict(list)
-    for position in layout.positions:
-        if position.row:
-            rows[position.row].append(position.number)
-    return {code: tuple(numbers) for code, numbers in sorted(rows.items())}
 
 
 def neighbours(layout: Layout) -> tuple[tuple[int, int], ...]:

@@ -25,22 +25,26 @@ def stops_kept(problem: Problem, opened: tuple[int, ...]) -> bool:
     return all(sum(b.weight[n - 1] for n in opened) <= b.at_most + 1e-9 for b in problem.budgets)
 
 
+def entry_cost(problem: Problem, opened: tuple[int, ...], served: tuple[tuple[int, ...], ...]) -> float:
+    """Cost of whole entries, or inf where there are more than may be."""
+    if problem.entries is None:
+        return 0.0
+    rule, used, cost = problem.entries, 0.0, 0.0
+    for n in opened:
+        hours = rule.fixed_hours[n - 1] + sum(rule.change_hours[p, n - 1] for p, s in enumerate(served) if n in s)
+        count = max(1, int(np.ceil(hours / rule.hours_per_entry[n - 1] - 1e-9)))
+        cost += count * rule.cost_per_entry[n - 1]
+        used += count * rule.counted[n - 1]
+    return np.inf if used > rule.at_most + 1e-9 else cost
+
+
 def kept_together(problem: Problem, opened: tuple[int, ...], served: tuple[tuple[int, ...], ...]) -> float:
     """Cost of the entries, or inf where a rule that ties places together is broken."""
-    extra = 0.0
     if problem.most_changes is not None:
         for n in opened:
             if sum(n in s for s in served) > problem.most_changes[n - 1]:
                 return np.inf
-    if problem.entries is not None:
-        rule, used = problem.entries, 0.0
-        for n in opened:
-            hours = rule.fixed_hours[n - 1] + sum(rule.change_hours[p, n - 1] for p, s in enumerate(served) if n in s)
-            count = max(1, int(np.ceil(hours / rule.hours_per_entry[n - 1] - 1e-9)))
-            extra += count * rule.cost_per_entry[n - 1]
-            used += count * rule.counted[n - 1]
-        if used > rule.at_most + 1e-9:
-            return np.inf
+    extra = entry_cost(problem, opened, served)
 
     def before(p: int, n: int) -> int:
         return max((s for s in served[p] if s < n), default=0)

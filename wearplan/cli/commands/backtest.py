@@ -17,7 +17,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     from wearplan import wear
     from wearplan.report.bodies import backtest_body, envelope
-    from wearplan.report.tables import backtest_table
+    from wearplan.report.tables.wear import backtest_table
 
     site = read_site(args.site, "backtest")
     progress = Progress()

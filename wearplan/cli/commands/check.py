@@ -26,7 +26,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     from wearplan.report.bodies import envelope, faults_body
-    from wearplan.report.tables import faults_table
+    from wearplan.report.tables.wear import faults_table
     from wearplan.report.words import plain, plural
     from wearplan.site import load
 

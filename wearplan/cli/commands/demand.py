@@ -30,7 +30,7 @@ def run(args: argparse.Namespace) -> int:
     from wearplan.demand import demand_of, why_moved
     from wearplan.plan import Wishes
     from wearplan.report.bodies import demand_body, envelope
-    from wearplan.report.demand_tables import demand_tables
+    from wearplan.report.tables.demand import demand_tables
 
     if args.pace <= 0:
         raise Stopped(Exit.USAGE, "--pace takes a factor above 0, such as 1.25")
@@ -63,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
 def _look_back(args: argparse.Namespace) -> int:
     from wearplan.demand import demand_in_hindsight
     from wearplan.report.bodies import envelope
-    from wearplan.report.look_back import hindsight_table
+    from wearplan.report.tables.look_back import hindsight_table
 
     if len(args.site) > 1:
         raise Stopped(Exit.USAGE, "--look-back takes one SITE")

@@ -19,7 +19,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     from wearplan.history import tell_life
     from wearplan.report.bodies import envelope
-    from wearplan.report.life_text import life_body, life_tables
+    from wearplan.report.tables.life import life_body, life_tables
 
     site = read_site(args.site, "rates")
     place = int(args.what) if args.what.isdecimal() and not args.serial else None

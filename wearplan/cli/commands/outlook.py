@@ -27,7 +27,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     from wearplan.report.bodies import envelope, outlook_body
-    from wearplan.report.tables import outlook_table
+    from wearplan.report.tables.wear import outlook_table
 
     site = read_site(args.site, "outlook")
     at_m = driven_at(site, args.at) if args.at else None
@@ -52,7 +52,7 @@ def run(args: argparse.Namespace) -> int:
 def _fan(outlook: Outlook, number: int) -> list[str]:
     import numpy as np
 
-    from wearplan.report.fan import fan_lines
+    from wearplan.report.drawing.fan import fan_lines
     from wearplan.report.words import chainage_text
 
     column = outlook.layout.index(number)

@@ -50,7 +50,7 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         write_json(envelope(site, plan_body(plan), answer="plan"))
     elif args.csv:
-        from wearplan.report.plan_tables import plan_tables
+        from wearplan.report.tables.plan import plan_tables
 
         write_tables(plan_tables(plan, site), csv=True)
     else:
@@ -65,7 +65,7 @@ def run(args: argparse.Namespace) -> int:
 def _write_pack(args: argparse.Namespace, site: Site, outlook: Outlook, plan: Plan) -> None:
     from wearplan import history
     from wearplan.plan import read_by
-    from wearplan.report.pack import write_pack
+    from wearplan.report.paper.pack import write_pack
 
     try:
         reader = read_by(plan, name=args.read_by or "", at=datetime.now().astimezone())

@@ -16,7 +16,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     from wearplan.report.bodies import envelope, rates_body
-    from wearplan.report.tables import rates_tables
+    from wearplan.report.tables.wear import rates_tables
 
     site = read_site(args.site, "rates")
     progress = Progress()

@@ -26,7 +26,7 @@ def run(args: argparse.Namespace) -> int:
     from dataclasses import replace
 
     from wearplan.cli.alongside import Alongside
-    from wearplan.report.whole import csv_files, whole_json, whole_markdown
+    from wearplan.report.paper.whole import csv_files, whole_json, whole_markdown
 
     _there_is_room(args.output)
     site = read_site(args.site, "outlook")
@@ -42,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
             past.close()
     progress.close()
     if args.format == "html":
-        from wearplan.report.page import page_html
+        from wearplan.report.paper.page import page_html
 
         text = page_html(answers)
     else:

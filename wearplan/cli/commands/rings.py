@@ -36,10 +36,15 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from wearplan.cli.codes import Exit, Stopped
 from wearplan.cli.steps import fault_lines, json_argument, read_site, site_argument, writing
 from wearplan.cli.streams import Progress, say, write, write_json
+
+if TYPE_CHECKING:
+    from wearplan.site.records import Site
+    from wearplan.site.ring_import import RingsRead
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -55,28 +60,12 @@ def run(args: argparse.Namespace) -> int:
     from wearplan.report.words import plural
     from wearplan.site import append_rings
     from wearplan.site.ring_guess import propose_mapping
-    from wearplan.site.ring_import import own_mapping, read_rings
-    from wearplan.site.ring_mapping import read_mapping
-    from wearplan.site.samples import read_samples
 
     site = read_site(args.site, "check")
     for file in args.files:
         if not file.is_file():
             raise Stopped(Exit.USAGE, f"{file} is no file")
-    mapping = own_mapping()
-    if args.mapping:
-        told, faults = read_mapping(args.mapping)
-        if told is None:
-            raise Stopped(Exit.USAGE, *fault_lines(faults))
-        mapping = told
-    progress = Progress()
-    progress("reading the export")
-    if mapping.samples:
-        ends = {row.ring: row.end_chainage_m for row in site.rings if row.end_chainage_m is not None}
-        reads = [read_samples(args.files, mapping, site.drive, known_ends=ends)]
-    else:
-        reads = [read_rings(file, mapping, site.drive) for file in args.files]
-    progress.close()
+    reads = _reads(args, site)
     rows = [row for read in reads for row in read.rows]
     proposed = None if rows or args.mapping else propose_mapping(args.files[0])
     for read in reads:
@@ -84,14 +73,7 @@ def run(args: argparse.Namespace) -> int:
             say(*fault_lines(read.faults))
         say(*read.remarks)
     if proposed is not None:
-        say(
-            f"{args.files[0]} has heads of its own. A mapping proposed from them stands on stdout: keep it in a file, "
-            "check every line, give it by --mapping."
-        )
-        if args.json:
-            write_json(envelope(site, {"proposed_mapping": proposed}, answer="rings"))
-        else:
-            write(proposed.rstrip())
+        _propose(args, site, proposed)
     if not rows:
         raise Stopped(Exit.NO, "no ring could be read; nothing was written")
     found = {"read": len(rows), "first_ring": rows[0].ring, "last_ring": rows[-1].ring}
@@ -109,3 +91,39 @@ def run(args: argparse.Namespace) -> int:
     say(*appended.remarks)
     write(f"{appended.path}: {plural(appended.added, 'ring')} added, {appended.already} there already")
     return Exit.DONE
+
+
+def _reads(args: argparse.Namespace, site: Site) -> list[RingsRead]:
+    """What the files hold, by the user's mapping or our own heads."""
+    from wearplan.site.ring_import import own_mapping, read_rings
+    from wearplan.site.ring_mapping import read_mapping
+    from wearplan.site.samples import read_samples
+
+    mapping = own_mapping()
+    if args.mapping:
+        told, faults = read_mapping(args.mapping)
+        if told is None:
+            raise Stopped(Exit.USAGE, *fault_lines(faults))
+        mapping = told
+    progress = Progress()
+    progress("reading the export")
+    if mapping.samples:
+        ends = {row.ring: row.end_chainage_m for row in site.rings if row.end_chainage_m is not None}
+        reads = [read_samples(args.files, mapping, site.drive, known_ends=ends)]
+    else:
+        reads = [read_rings(file, mapping, site.drive) for file in args.files]
+    progress.close()
+    return reads
+
+
+def _propose(args: argparse.Namespace, site: Site, proposed: str) -> None:
+    from wearplan.report.bodies import envelope
+
+    say(
+        f"{args.files[0]} has heads of its own. A mapping proposed from them stands on stdout: keep it in a file, "
+        "check every line, give it by --mapping."
+    )
+    if args.json:
+        write_json(envelope(site, {"proposed_mapping": proposed}, answer="rings"))
+    else:
+        write(proposed.rstrip())

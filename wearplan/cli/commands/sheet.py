@@ -28,7 +28,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     from wearplan import history
     from wearplan.report.bodies import envelope
-    from wearplan.report.sheet import sheet_csv, sheet_html, sheet_markdown, sheet_rows
+    from wearplan.report.paper.chamber import sheet_csv, sheet_html, sheet_markdown, sheet_rows
     from wearplan.report.words import plural
 
     site = read_site(args.site, "outlook" if args.expected else "check")

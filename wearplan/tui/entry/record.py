@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from wearplan.history.gauging import allowed_fall_mm, gauging_of
 from wearplan.report.preview import before_writing, expected_band, odd_readings, what_it_means
 from wearplan.report.words import listing, plural
 from wearplan.site.records import Fitting, Inspection, Measurement, Site
 from wearplan.tui.display import Display
-from wearplan.tui.entry.sheet import Line, Sheet
+from wearplan.tui.entry.sheet import HEAD_KEYS, Line, Sheet, sheet_of
 from wearplan.tui.entry.words import MOST_MM, Wear, most_wear_mm, read_head, read_wear
 
 if TYPE_CHECKING:
     from wearplan.history import Life, Reading
     from wearplan.tui.state import Snapshot
+
+T = TypeVar("T", Measurement, Fitting)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,43 +122,112 @@ def measurement_of(
 
 
 def record_of(sheet: Sheet, site: Site, inspection_id: str, now: datetime) -> tuple[Inspection | None, list[str]]:
-    """The record, or sentences on what is missing. An empty line makes no record: it is not read."""
+    """The record, or sentences on what is missing. An empty line makes no record: it is not read.
+
+    A correction begins from the record it replaces: what the sheet does not show, and what was not touched on it,
+    stays as that record has it, to the last digit.
+    """
+    earlier = _corrected(sheet, site)
     head, wrong = read_head(sheet.head, site, now)
     method = head.pop("method")
-    measurements, fittings = [], []
-    for number in sheet.order:
+    before = sheet_of(earlier, sheet.order) if earlier else Sheet(order=sheet.order)
+    if earlier is not None:
+        head |= _untouched_head(sheet, before, earlier)
+    measurements: list[Measurement] = []
+    fittings: list[Fitting] = []
+    for number in _all_places(sheet, earlier):
         line = sheet.line(number)
+        if earlier is not None and replace(line, kept=None) == replace(before.line(number), kept=None):
+            same = [one for one in earlier.measurements if one.position == number]
+            wrong += [
+                f"place {number}: its record was damaged ({one.damaged}); type it anew, or say why it was not read"
+                for one in same
+                if one.damaged
+            ]
+            measurements += [_with_method(one, method) for one in same]
+            fittings += [one for one in earlier.fittings if one.position == number]
+            continue
         made = measurement_of(number, line, method, inch=sheet.inch, most_mm=most_wear_mm(site))
         if isinstance(made, str):
             wrong.append(made)
         elif made is not None:
-            measurements.append(made)
+            measurements.append(_kept_measurement(made, line, before.line(number), earlier))
         if line.action:
             if line.action in ("move", "swap") and line.from_position is None:
                 wrong.append(f"place {number}: {line.action} from which place?")
-            fittings.append(
-                Fitting(
-                    position=number,
-                    action=line.action,
-                    reason=line.reason,
-                    old_serial=line.serial,
-                    old_to=line.old_to,
-                    new_serial=line.new_serial,
-                    new_tool_type=line.new_tool_type,
-                    from_position=line.from_position,
-                )
-            )
+            fittings.append(_fitting_of(number, line, before.line(number), earlier))
     if not measurements and not fittings and not wrong:
         wrong.append("nothing is typed yet: there is nothing to write")
     if wrong:
         return None, wrong
-    return (
-        Inspection(
-            id=inspection_id, corrects=sheet.corrects, reason=sheet.head.get("reason", "").strip() or None,
-            measurements=tuple(measurements), fittings=tuple(fittings), **head,
-        ),
-        [],
-    )  # fmt: skip
+    said: dict[str, Any] = head | {
+        "id": inspection_id, "corrects": sheet.corrects, "reason": sheet.head.get("reason", "").strip() or None,
+        "measurements": _in_old_order(measurements, earlier.measurements if earlier else ()),
+        "fittings": _in_old_order(fittings, earlier.fittings if earlier else ()),
+    }  # fmt: skip
+    return (replace(earlier, **said) if earlier else Inspection(**said)), []
+
+
+def _corrected(sheet: Sheet, site: Site) -> Inspection | None:
+    """The record a sheet corrects, if it is still in the folder."""
+    return next((one for one in (*site.inspections, *site.corrected) if one.id == sheet.corrects), None)
+
+
+def _untouched_head(sheet: Sheet, before: Sheet, earlier: Inspection) -> dict[str, Any]:
+    """The stop's data that stand on the sheet as the record gave them."""
+    kept = {
+        key: getattr(earlier, key)
+        for word, key in HEAD_KEYS.items()
+        if sheet.head.get(word, "").strip() == before.head[word].strip()
+    }
+    return kept | ({"driven_m": earlier.driven_m} if "chainage_m" in kept else {})
+
+
+def _all_places(sheet: Sheet, earlier: Inspection | None) -> list[int]:
+    """The places of the sheet, and what else the corrected record speaks of."""
+    records: tuple[Measurement | Fitting, ...] = (*earlier.measurements, *earlier.fittings) if earlier else ()
+    return list(dict.fromkeys([*sheet.order, *(one.position for one in records)]))
+
+
+def _in_old_order(made: list[T], old: tuple[T, ...]) -> tuple[T, ...]:
+    """Records of places in the order of those they replace (that of fittings matters), new ones after them."""
+    at = {one.position: place for place, one in reversed(list(enumerate(old)))}
+    return tuple(sorted(made, key=lambda one: at.get(one.position, len(old))))
+
+
+def _with_method(one: Measurement, method: str | None) -> Measurement:
+    return replace(one, method=method) if method and one.method is None and one.not_read is None else one
+
+
+def _kept_measurement(made: Measurement, line: Line, was: Line, earlier: Inspection | None) -> Measurement:
+    """A reading typed anew, with what the earlier record says of its place beyond what was changed."""
+    old = next((one for one in earlier.measurements if one.position == made.position), None) if earlier else None
+    if old is None:
+        return made
+    values = {name: getattr(made, name) for name in _READ}
+    if (line.wear, line.not_read) == (was.wear, was.not_read):
+        values = {name: getattr(old, name) for name in _READ}
+    for name in ("method", "condition", "note"):
+        if getattr(line, name) != getattr(was, name):
+            values[name] = getattr(made, name)
+    if (line.serial, line.action) != (was.serial, was.action):
+        values["serial"] = made.serial
+    return replace(old, **values, damaged=None)
+
+
+def _fitting_of(number: int, line: Line, was: Line, earlier: Inspection | None) -> Fitting:
+    """A fitting as typed; the same action corrected keeps what the sheet does not show of it."""
+    typed: dict[str, Any] = {name: getattr(line, name) for name in _FITTED}
+    olds = [one for one in earlier.fittings if one.position == number] if earlier else []
+    if not olds or olds[-1].action != line.action:
+        return Fitting(position=number, old_serial=line.serial, **typed)
+    if line.serial != was.serial:
+        typed["old_serial"] = line.serial
+    return replace(olds[-1], **typed, damaged=None)
+
+
+_READ = ("wear_mm", "points_mm", "wear_below_mm", "wear_above_mm", "not_read")
+_FITTED = ("action", "reason", "old_to", "new_serial", "new_tool_type", "from_position")
 
 
 def preview(sheet: Sheet, inspection: Inspection, snapshot: Snapshot, display: Display) -> list[str]:

@@ -138,6 +138,14 @@ def typed_as(value: float) -> str:
     return f"{value:.3f}".rstrip("0").rstrip(".")
 
 
+HEAD_KEYS = {
+    "ring": "ring", "chainage": "chainage_m", "started": "started_at", "ended": "ended_at", "mode": "mode",
+    "pressure": "pressure_bar", "entries": "entries", "person_hours": "person_hours", "parking": "parking_angle_deg",
+    "measured_by": "measured_by", "entered_by": "entered_by", "note": "note",
+}  # fmt: skip
+"""Field of the stop's data: the key of the record it shows."""
+
+
 def sheet_of(inspection: Inspection, order: Sequence[int]) -> Sheet:
     """A record as a sheet, to be corrected."""
     lines: dict[int, Line] = {}

@@ -134,7 +134,7 @@ def read_head(head: dict[str, str], site: Site, now: datetime) -> tuple[dict[str
     entries = _number(head, "entries", wrong, whole=True, most=500)
     found["entries"] = None if entries is None else int(entries)
     found["person_hours"] = _number(head, "person_hours", wrong, most=50000)
-    found["parking_angle_deg"] = _number(head, "parking", wrong, most=360)
+    found["parking_angle_deg"] = _number(head, "parking", wrong, least=-360, most=360)
     methods = [gauging.method for gauging in site.wheel.gauging]
     method = head.get("method", "").strip()
     if method and methods and method not in methods:
@@ -146,17 +146,18 @@ def read_head(head: dict[str, str], site: Site, now: datetime) -> tuple[dict[str
 
 
 def _number(
-    head: dict[str, str], key: str, wrong: list[str], *, whole: bool = False, most: float = 1e6
+    head: dict[str, str], key: str, wrong: list[str], *, whole: bool = False, least: float = 0.0, most: float = 1e6
 ) -> float | None:
     text = head.get(key, "").strip().replace(",", ".")
     if not text:
         return None
     word = HEAD[key][0]
-    if not re.fullmatch(r"\d+" if whole else r"\d+(\.\d*)?|\.\d+", text):
+    sign = "-?" if least < 0 else ""
+    if not re.fullmatch(sign + (r"\d+" if whole else r"(\d+(\.\d*)?|\.\d+)"), text):
         wrong.append(f"{word}: {text!r} is no {'whole number' if whole else 'number'}")
         return None
-    if float(text) > most:
-        wrong.append(f"{word}: {text} is more than can be")
+    if not least <= float(text) <= most:
+        wrong.append(f"{word}: {text} is {'more' if float(text) > most else 'less'} than can be")
         return None
     return float(text)
 

@@ -7,8 +7,8 @@ from textual.app import ComposeResult
 from textual.content import Content
 from textual.widgets import Static
 
-from wearplan.report.fan import fan_key, fan_lines
-from wearplan.report.strip import drive_strip
+from wearplan.report.drawing.fan import fan_key, fan_lines
+from wearplan.report.drawing.strip import drive_strip
 from wearplan.report.words import chance_text, listing, percent_text, plain
 from wearplan.site.records import Window
 from wearplan.tui.actions import bindings_of

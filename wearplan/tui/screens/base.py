@@ -17,7 +17,7 @@ from wearplan.tui.state import Snapshot
 from wearplan.tui.widgets.bars import CautionLine, TaskBar, TopLine
 
 if TYPE_CHECKING:
-    from wearplan.tui.app import WearplanApp
+    from wearplan.tui.host import Host
 
 
 class SnapshotChanged(Message, bubble=False):
@@ -33,7 +33,7 @@ class TaskScreen(Careful, Screen[None]):
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]
     VERTICAL_BREAKPOINTS = [(0, "-low"), (34, "-tall")]
 
-    app: WearplanApp
+    app: Host
 
     def __init__(self) -> None:
         super().__init__()

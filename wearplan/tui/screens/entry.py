@@ -33,7 +33,7 @@ from wearplan.tui.widgets.words import Words
 if TYPE_CHECKING:
     from wearplan.site import Draft
     from wearplan.site.records import Inspection
-    from wearplan.tui.app import WearplanApp
+    from wearplan.tui.host import Host
 
 
 class EntryScreen(Careful, Screen["Inspection | None"]):
@@ -45,7 +45,7 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]
     VERTICAL_BREAKPOINTS = [(0, "-low"), (34, "-tall")]
 
-    app: WearplanApp
+    app: Host
 
     def __init__(self, sheet: Sheet, draft: Draft) -> None:
         super().__init__()

@@ -6,7 +6,7 @@ from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.widgets import Static
 
-from wearplan.report.tables import faults_table
+from wearplan.report.tables.wear import faults_table
 from wearplan.report.words import listing, plain, plural
 from wearplan.tui.actions import bindings_of
 from wearplan.tui.display import Display

@@ -15,7 +15,7 @@ from textual.widgets.option_list import Option
 from wearplan.tui.commands import findable
 
 if TYPE_CHECKING:
-    from wearplan.tui.app import WearplanApp
+    from wearplan.tui.host import Host
 
 MOST = 30
 
@@ -23,7 +23,7 @@ MOST = 30
 class FindScreen(ModalScreen[tuple[str, str] | None]):
     """Type a part of a number, serial or name; Enter goes there."""
 
-    app: WearplanApp
+    app: Host
     BINDINGS = [
         Binding("escape", "dismiss(None)", "Back"),
         Binding("down", "move(1)", show=False),

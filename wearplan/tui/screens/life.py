@@ -8,7 +8,7 @@ from textual.app import ComposeResult
 from textual.screen import Screen
 from textual.widgets import Footer, Static
 
-from wearplan.report.fan import fan_key, fan_lines
+from wearplan.report.drawing.fan import fan_key, fan_lines
 from wearplan.report.words import plain
 from wearplan.tui.actions import bindings_of
 from wearplan.tui.careful import Careful
@@ -22,7 +22,7 @@ from wearplan.tui.widgets.tableview import TableView
 
 if TYPE_CHECKING:
     from wearplan.history import Account
-    from wearplan.tui.app import WearplanApp
+    from wearplan.tui.host import Host
 
 
 class LifeScreen(Careful, Screen[None]):
@@ -32,7 +32,7 @@ class LifeScreen(Careful, Screen[None]):
     passing = True
     BINDINGS = bindings_of("life")
     HELP = "Every record this life rests on, with the file and line it is written in. N and P: the other lives here."
-    app: WearplanApp
+    app: Host
 
     def __init__(self, place: int) -> None:
         super().__init__()
@@ -80,7 +80,7 @@ class LifeScreen(Careful, Screen[None]):
         self._show()
 
     def _show(self) -> None:
-        from wearplan.report.life_text import life_tables
+        from wearplan.report.tables.life import life_tables
 
         account, snapshot, units = self._account, self.app.snapshot, self.app.units
         head = self.query_one("#life-head", Static)

@@ -10,7 +10,7 @@ from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.widgets import Static
 
-from wearplan.report.table import Column, Table
+from wearplan.report.tables.table import Column, Table
 from wearplan.report.words import plain
 from wearplan.tui.actions import bindings_of
 from wearplan.tui.display import Display
@@ -103,7 +103,7 @@ class LogScreen(TaskScreen):
             self._open(sheet, None)
 
     def _empty_sheet(self) -> Sheet | None:
-        from wearplan.report.sheet import walking_order
+        from wearplan.report.paper.chamber import walking_order
         from wearplan.tui.entry.sheet import Sheet
 
         snapshot = self.app.snapshot

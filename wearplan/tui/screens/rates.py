@@ -6,8 +6,8 @@ from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.widgets import Static, TabbedContent, TabPane
 
-from wearplan.report.table import Column, Table
-from wearplan.report.tables import backtest_table, rates_tables
+from wearplan.report.tables.table import Column, Table
+from wearplan.report.tables.wear import backtest_table, rates_tables
 from wearplan.report.words import listing, percent_text, plain, plural, significant_text
 from wearplan.tui.actions import bindings_of
 from wearplan.tui.display import Display

@@ -90,7 +90,7 @@ class StartScreen(TaskScreen):
         view.display = snapshot.site is not None and self.size.height >= 34
         if snapshot.site is None or not view.display:
             return
-        from wearplan.report.strip import drive_strip
+        from wearplan.report.drawing.strip import drive_strip
 
         face_m = snapshot.history.face_m if snapshot.history else None
         stops = [stop.driven_m for stop in snapshot.plan.stops] if snapshot.plan else []

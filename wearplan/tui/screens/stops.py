@@ -10,9 +10,9 @@ from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.widgets import Static, TabbedContent, TabPane
 
-from wearplan.report.plan_tables import changes_table, comparison_table, deferral_table, stops_table, tradeoff_table
 from wearplan.report.plan_text import stop_cautions
-from wearplan.report.table import Column, Table
+from wearplan.report.tables.plan import changes_table, comparison_table, deferral_table, stops_table, tradeoff_table
+from wearplan.report.tables.table import Column, Table
 from wearplan.report.words import money_text, plain
 from wearplan.tui import wishes as wish
 from wearplan.tui.actions import bindings_of

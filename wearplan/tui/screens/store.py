@@ -11,8 +11,8 @@ from textual.containers import Grid, Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Input, Label, Static, TabbedContent, TabPane
 
-from wearplan.report.fan import fan_lines
-from wearplan.report.table import Column, Table
+from wearplan.report.drawing.fan import fan_lines
+from wearplan.report.tables.table import Column, Table
 from wearplan.report.words import listing, plain, plural
 from wearplan.tui.actions import bindings_of
 from wearplan.tui.display import Display
@@ -75,7 +75,7 @@ class StoreScreen(TaskScreen):
             head.update(" " + why_missing(snapshot, "demand"))
             self.query_one("#stock-line", Static).update("")
             return
-        from wearplan.report import demand_tables as made
+        from wearplan.report.tables import demand as made
 
         fill = {
             "orders": made.orders_table(demand),

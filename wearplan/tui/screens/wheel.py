@@ -6,7 +6,7 @@ from textual import events
 from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
 
-from wearplan.report.face import LEVELS
+from wearplan.report.drawing.face import LEVELS
 from wearplan.tui.actions import bindings_of
 from wearplan.tui.display import Display
 from wearplan.tui.marks import SHOWS, PlaceNow, marks_of, places_now

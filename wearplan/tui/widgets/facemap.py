@@ -13,7 +13,7 @@ from textual.reactive import reactive
 from textual.strip import Strip
 from textual.widget import Widget
 
-from wearplan.report.face import Face, Mark, lay_out
+from wearplan.report.drawing.face import Face, Mark, lay_out
 from wearplan.tui.theme import LEVEL_STYLES
 
 _RIM = Style.parse("#3d4b59")

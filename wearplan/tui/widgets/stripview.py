@@ -15,7 +15,7 @@ from textual.widget import Widget
 from wearplan.tui.theme import STRIP_STYLES
 
 if TYPE_CHECKING:
-    from wearplan.report.strip import Strip
+    from wearplan.report.drawing.strip import Strip
 
 _GROUND = (
     "#e6c79c", "#8fb8de", "#b8a1d9", "#e0e0e0", "#7fa37f", "#d98c8c", "#6fc3c3", "#b0b0b0",

@@ -10,7 +10,7 @@ from textual import events
 from textual.binding import Binding
 from textual.widgets import DataTable
 
-from wearplan.report.table import Table, shown
+from wearplan.report.tables.table import Table, shown
 
 _MOVES = frozenset({"up", "down", "pageup", "pagedown", "home", "end", "ctrl+home", "ctrl+end"})
 

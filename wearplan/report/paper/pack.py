@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING
 
 from wearplan.plan import PLANNING_ESTIMATE
 from wearplan.plan.lasts import last_sentence
-from wearplan.report.pack_tables import bring_table, schedule_table, tools_table, unseen_table
-from wearplan.report.plan_tables import deferral_table
+from wearplan.report.paper.chamber import sheet_csv, sheet_html, sheet_markdown, sheet_rows
+from wearplan.report.paper.style import PAPER
 from wearplan.report.plan_text import WHOLE, caution_lines, stop_cautions
-from wearplan.report.sheet import sheet_csv, sheet_html, sheet_markdown, sheet_rows
-from wearplan.report.style import PAPER
-from wearplan.report.table import Table
+from wearplan.report.tables.pack import bring_table, schedule_table, tools_table, unseen_table
+from wearplan.report.tables.plan import deferral_table
+from wearplan.report.tables.table import Table
 from wearplan.report.unseen import rings_of
 from wearplan.report.words import chainage_text, count_text, marked, money_text, plain, plural
 

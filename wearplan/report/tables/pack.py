@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from wearplan.report.table import Column, Table
-from wearplan.report.tables import band
+from wearplan.report.tables.table import Column, Table
+from wearplan.report.tables.wear import band
 from wearplan.report.words import chainage_text
 
 if TYPE_CHECKING:

@@ -11,10 +11,12 @@ import numpy as np
 from wearplan import __version__
 from wearplan.plan import PLANNING_ESTIMATE
 from wearplan.report.answers import Answers
-from wearplan.report.demand_tables import demand_tables, orders_table
-from wearplan.report.drawings import fan_svg, past_limit_svg, rates_svg, stock_svg, wheel_svg
-from wearplan.report.drive_drawing import drive_svg
-from wearplan.report.plan_tables import (
+from wearplan.report.drawing.drive import drive_svg
+from wearplan.report.drawing.pictures import fan_svg, past_limit_svg, rates_svg, stock_svg, wheel_svg
+from wearplan.report.paper.style import PAGE
+from wearplan.report.plan_text import caution_lines, headline, plan_notes
+from wearplan.report.tables.demand import demand_tables, orders_table
+from wearplan.report.tables.plan import (
     changes_table,
     comparison_table,
     deferral_table,
@@ -23,10 +25,8 @@ from wearplan.report.plan_tables import (
     tradeoff_table,
     unusable_table,
 )
-from wearplan.report.plan_text import caution_lines, headline, plan_notes
-from wearplan.report.style import PAGE
-from wearplan.report.table import Table
-from wearplan.report.tables import backtest_table, faults_table, outlook_table, rates_tables
+from wearplan.report.tables.table import Table
+from wearplan.report.tables.wear import backtest_table, faults_table, outlook_table, rates_tables
 from wearplan.report.words import held, plain
 
 NOTICE = PLANNING_ESTIMATE.text

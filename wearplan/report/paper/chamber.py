@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from wearplan.report.table import harmless
+from wearplan.report.tables.table import harmless
 from wearplan.report.words import chainage_text, marked, plain
 from wearplan.site.sheet_columns import SHEET_COLUMNS, SheetColumn
 

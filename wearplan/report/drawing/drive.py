@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wearplan.report import svg
-from wearplan.report.svg import Frame
+from wearplan.report.drawing import svg
+from wearplan.report.drawing.svg import Frame
 from wearplan.report.words import chainage_text, listing
 
 if TYPE_CHECKING:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from wearplan.report.table import Column, Table
-from wearplan.report.tables import band
+from wearplan.report.tables.table import Column, Table
+from wearplan.report.tables.wear import band
 from wearplan.report.words import chainage_text
 
 if TYPE_CHECKING:

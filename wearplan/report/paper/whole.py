@@ -9,12 +9,12 @@ from datetime import datetime
 from wearplan import __version__
 from wearplan.report.answers import Answers
 from wearplan.report.bodies import backtest_body, demand_body, envelope, outlook_body, plan_body, rates_body
-from wearplan.report.demand_tables import demand_tables
-from wearplan.report.page import NOTICE
-from wearplan.report.plan_tables import plan_tables
+from wearplan.report.paper.page import NOTICE
 from wearplan.report.plan_text import caution_lines, headline
-from wearplan.report.table import Table
-from wearplan.report.tables import backtest_table, faults_table, outlook_table, rates_tables
+from wearplan.report.tables.demand import demand_tables
+from wearplan.report.tables.plan import plan_tables
+from wearplan.report.tables.table import Table
+from wearplan.report.tables.wear import backtest_table, faults_table, outlook_table, rates_tables
 from wearplan.report.words import marked
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wearplan.report.table import Column, Table, Worded
-from wearplan.report.tables import band
+from wearplan.report.tables.table import Column, Table, Worded
+from wearplan.report.tables.wear import band
 from wearplan.report.words import chainage_text, listing
 
 if TYPE_CHECKING:

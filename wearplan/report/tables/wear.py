@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wearplan.report.preview import doubted_lines
-from wearplan.report.table import Band, Column, Table
+from wearplan.report.tables.table import Band, Column, Table
 from wearplan.report.words import chainage_text, listing
 
 if TYPE_CHECKING:

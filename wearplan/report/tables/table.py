@@ -8,16 +8,15 @@ from __future__ import annotations
 import csv
 import html
 import io
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
+from wearplan.report.tables.columns import Column as Column
+from wearplan.report.tables.columns import Fitted, fit_columns
 from wearplan.report.words import chance_text, count_text, held, marked, percent_text, plain, significant_text, wrapped
 from wearplan.site.safe_text import safe_cell
-
-_LEAST = 24
-"""A column of long text is not made narrower."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,26 +34,6 @@ class Worded:
 
     value: Any
     words: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
-    """One column.
-
-    ``form`` says how a number is written: ``text``, ``id`` (a number that names), ``int``, ``fixed1`` .. ``fixed3``,
-    ``sig`` (three significant digits), ``percent`` (of a share), ``percent1`` (to one decimal), ``chance`` (of
-    what lies ahead, never certain). ``spare`` columns are the first to go on a narrow screen, highest first.
-    """
-
-    key: str
-    head: str
-    form: str = "text"
-    spare: int = 0
-    wrap: bool = False
-
-    @property
-    def right(self) -> bool:
-        return self.form != "text"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,68 +58,33 @@ class Table:
         text stands under its row.
         """
         cells = self.cells()
-        body = [max([len(row[i]) for row in cells], default=0) for i in range(len(self.columns))]
-        wide = [max(len(column.head), body[i]) for i, column in enumerate(self.columns)]
-        if self._needs(range(len(wide)), wide) > width:
-            # A word of a head is not broken.
-            wide = [max(body[i], *map(len, column.head.split()), 1) for i, column in enumerate(self.columns)]
-        kept = list(range(len(self.columns)))
-        dropped: list[int] = []
-        while self._needs(kept, wide) > width:
-            spare = [i for i in kept if self.columns[i].spare]
-            if not spare:
-                break
-            last = max(spare, key=lambda i: self.columns[i].spare)
-            kept.remove(last)
-            dropped.append(last)
-        below = max((i for i in kept if self.columns[i].wrap), default=None)
-        if below is None or len(kept) == 1 or self._needs(kept, wide) <= width:
-            below = None
-        else:
-            kept.remove(below)
-        wraps = [i for i in kept if self.columns[i].wrap]
-        room = width - sum(wide[i] for i in kept if i not in wraps) - 2 * (len(kept) - 1)
-        if not wraps:
-            # What is left over takes heads back onto one line, the shortest first.
-            for i in sorted(kept, key=lambda i: len(self.columns[i].head) - wide[i]):
-                more = len(self.columns[i].head) - wide[i]
-                if 0 < more <= room:
-                    wide[i], room = wide[i] + more, room - more
-        for i in wraps:
-            wide[i] = min(wide[i], max(_LEAST, room // len(wraps)))
+        fitted = fit_columns(self.columns, cells, width)
         lines = [plain(self.title), ""] if self.title else []
-        heads = [_folded(plain(self.columns[i].head), wide[i]) for i in kept]
+        heads = [_folded(plain(self.columns[i].head), fitted.wide[i]) for i in fitted.kept]
         deep = max((len(head) for head in heads), default=0)
-        lines += self._rows([[""] * (deep - len(head)) + head for head in heads], kept, wide)
-        lines.append("  ".join("─" * wide[i] for i in kept))
+        lines += self._rows([[""] * (deep - len(head)) + head for head in heads], fitted)
+        lines.append("  ".join("─" * fitted.wide[i] for i in fitted.kept))
         for row in cells:
-            parts = [_folded(row[i], wide[i]) if i in wraps else [row[i]] for i in kept]
-            lines += self._rows(parts, kept, wide)
-            if below is not None and row[below]:
-                lines += [f"    {line}" for line in _folded(row[below], width - 4)]
+            parts = [_folded(row[i], fitted.wide[i]) if i in fitted.wraps else [row[i]] for i in fitted.kept]
+            lines += self._rows(parts, fitted)
+            if fitted.below is not None and row[fitted.below]:
+                lines += [f"    {line}" for line in _folded(row[fitted.below], width - 4)]
         if not cells:
             lines.append("(none)")
-        if dropped:
-            names = dict.fromkeys(self.columns[i].head for i in sorted(dropped))
+        if fitted.dropped:
+            names = dict.fromkeys(self.columns[i].head for i in sorted(fitted.dropped))
             lines += _folded(plain(f"left out for lack of width: {', '.join(names)}"), width)
         for note in self.notes:
             lines += _folded(plain(note), width)
         return "\n".join(line.rstrip() for line in lines)
 
-    def _needs(self, kept: Sequence[int], wide: Sequence[int]) -> int:
-        """Width of these columns, those of long text at their least."""
-        return sum(min(wide[i], _LEAST) if self.columns[i].wrap else wide[i] for i in kept) + 2 * (len(kept) - 1)
-
-    def _rows(self, parts: Sequence[Sequence[str]], kept: Sequence[int], wide: Sequence[int]) -> list[str]:
+    def _rows(self, parts: Sequence[Sequence[str]], fitted: Fitted) -> list[str]:
         """Cells of one row, folded or not, as lines."""
-        widths, right = [wide[i] for i in kept], self._right(kept)
+        widths, right = [fitted.wide[i] for i in fitted.kept], [self.columns[i].right for i in fitted.kept]
         return [
             _line([part[depth] if depth < len(part) else "" for part in parts], widths, right)
             for depth in range(max((len(part) for part in parts), default=0))
         ]
-
-    def _right(self, kept: Sequence[int]) -> list[bool]:
-        return [self.columns[i].right for i in kept]
 
     def csv(self) -> str:
         """CSV with raw numbers; a band takes three columns. Cells a spreadsheet would run are made harmless."""
@@ -204,29 +148,26 @@ def shown(value: Any, form: str) -> str:
     if isinstance(value, Band):
         low, mid, high = (shown(part, form) if part is not None else "…" for part in (value.p05, value.p50, value.p95))
         return f"{mid} ({low}–{high})"
-    if isinstance(value, Worded):
-        return plain(value.words)
+    if isinstance(value, Worded | str):
+        return plain(value.words if isinstance(value, Worded) else value)
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, datetime):
         return value.strftime("%Y-%m-%d %H:%M")
     if isinstance(value, date):
         return value.isoformat()
-    if isinstance(value, str):
-        return plain(value)
-    if form == "percent":
-        return percent_text(value)
-    if form == "chance":
-        return chance_text(value)
-    if form == "percent1":
-        return f"{100 * value:.1f} %"
-    if form == "sig":
-        return significant_text(value)
     if form.startswith("fixed"):
         return count_text(value, int(form[5:]))
-    if form == "int":
-        return count_text(value)
-    return str(value)
+    return _FORMS.get(form, str)(value)
+
+
+_FORMS: dict[str, Callable[[Any], str]] = {
+    "percent": percent_text,
+    "chance": chance_text,
+    "percent1": lambda share: f"{100 * share:.1f} %",
+    "sig": significant_text,
+    "int": count_text,
+}
 
 
 def harmless(cell: Any) -> Any:

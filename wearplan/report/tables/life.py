@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from wearplan.report.table import Column, Table
+from wearplan.report.tables.table import Column, Table
 from wearplan.report.words import chainage_text
 
 if TYPE_CHECKING:

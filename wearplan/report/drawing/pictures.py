@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from wearplan.report import svg
-from wearplan.report.drive_drawing import chainage_ticks, short_chainage
-from wearplan.report.svg import Frame
+from wearplan.report.drawing import svg
+from wearplan.report.drawing.drive import chainage_ticks, short_chainage
+from wearplan.report.drawing.svg import Frame
 from wearplan.report.words import listing, plural
 
 if TYPE_CHECKING:

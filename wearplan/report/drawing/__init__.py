@@ -1,0 +1,1 @@
+"""Charts, for the terminal on one drawing sheet and for paper as SVG."""

@@ -1,0 +1,1 @@
+"""What is printed or mailed: the page, the sheets, the work pack."""

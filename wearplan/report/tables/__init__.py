@@ -1,0 +1,1 @@
+"""Tables people read, built from results; one table writes itself as text, CSV, Markdown and HTML."""
