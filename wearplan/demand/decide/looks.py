@@ -31,7 +31,7 @@ class Later:
 
 def look_days(need: Need, terms: Terms, *, most: int = 40) -> list[int]:
     """Days of the looks after today: every review period, wider apart far ahead where they would be too many."""
-    wanted = need.day[need.day < need.never]
+    wanted = need.first[need.first < need.never]
     last = int(wanted.max(initial=0)) + 1
     step = max(1, terms.look_days)
     days = list(range(step, max(last, step) + 1, step))
@@ -65,12 +65,12 @@ def later(need: Need, terms: Terms, *, looks: list[int] | None = None, ways: tup
     cost = none_cost(need, terms)
     way = np.full(cost.shape, NEVER, dtype=np.int8)
     day = np.full(cost.shape, need.never, dtype=np.int32)
-    short = need.day < need.never
+    short = need.first < need.never
     halves = np.arange(len(cost)) % 2
     for look in reversed(looks):
         options = [unit_cost(need, terms, comes=look + modes[k].days, price=modes[k].price) for k in ways]
         saved = np.stack([cost - option for option in options])
-        known = need.day < look if len(cost) >= FEW else np.ones(cost.shape, dtype=bool)
+        known = _missing_now(need, look) if len(cost) >= FEW else np.ones(cost.shape, dtype=bool)
         foretold = _foretold(saved, ~known, _seen(need, look), halves)
         for index, k in enumerate(ways):
             if modes[k].first is not None:
@@ -89,11 +89,19 @@ def later(need: Need, terms: Terms, *, looks: list[int] | None = None, ways: tup
     return Later(cost=cost, way=way, day=day, short=short)
 
 
+def _missing_now(need: Need, look: int) -> np.ndarray:
+    """(D, N) whether each tool was missing at the last stop before a look."""
+    before = np.concatenate([np.zeros((len(need.first), 1, need.tools), dtype=bool), need.missing], axis=1)
+    return np.asarray(np.take_along_axis(before, need.passed(look)[:, None, None], axis=1)[:, 0])
+
+
 def _seen(need: Need, look: int) -> np.ndarray:
     """(D, F) what is known at a look: a constant, use so far, its square, stops passed."""
-    at = max(0, min(look, need.never) - 1)
-    columns = [np.ones(len(need.end))]
-    for values, powers in ((need.net_use[:, at], (1, 2)), (need.stops_by[:, at], (1,))):
+    passed = need.passed(look)
+    used = np.concatenate([np.zeros((len(passed), 1)), need.used - need.used[:, :1]], axis=1)
+    at = np.take_along_axis(used, passed[:, None], axis=1)[:, 0]
+    columns = [np.ones(len(passed))]
+    for values, powers in ((at, (1, 2)), (passed, (1,))):
         spread = float(values.std())
         if spread > 0:
             scaled = (values - values.mean()) / spread

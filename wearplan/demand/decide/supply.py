@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -53,7 +53,6 @@ class Supply:
     terms: Terms
     send_until: int | None = None
     """Worn tools that come off from this day on are not sent; None: all are."""
-    tables: tuple[np.ndarray, np.ndarray] = field(repr=False)
 
     @property
     def days(self) -> int:
@@ -80,7 +79,7 @@ class Supply:
     def need(self) -> Need:
         """What must be bought, tool by tool."""
         spare = self.terms.rounded(1) + 4 * self.terms.multiple
-        return need_of(self.level, self.stops, self.tables, spare=spare)
+        return need_of(self.level, self.stops, spare=spare)
 
     def standing(self) -> np.ndarray:
         """(D,) cost of what comes in anyway: paid orders, rebuilds, holding, less what is left over.
@@ -88,16 +87,20 @@ class Supply:
         Tools bought for those missing are no part of it; a tool that comes in later then lies there instead.
         """
         terms, level = self.terms, self.level
-        missing = np.maximum.accumulate(np.maximum(-level, 0), axis=1)
-        left = level + missing
-        inside = np.arange(self.days) <= self.stops.end[:, None]
-        held = np.where(inside, left, 0).sum(axis=1) * terms.holding_per_day
+        days = np.arange(self.days)
+        inside = days <= self.stops.end[:, None]
+        held = np.where(inside, np.maximum(level, 0), 0).sum(axis=1) * terms.holding_per_day
         paid = 0.0
         for order in self.on_way:
             paid += order.fee + terms.price * (order.quantity if order.paid is None else order.paid)
-        works = np.where(inside, self.rebuilt, 0).sum(axis=1) * self.rebuild_price
-        at_end = np.take_along_axis(left, np.minimum(self.stops.end, self.days - 1)[:, None], axis=1)[:, 0]
-        return np.asarray(paid + works + held - terms.left_value * at_end)
+        rebuilt = self.rebuilt
+        works = np.where(inside, rebuilt, 0).sum(axis=1) * self.rebuild_price
+        # what comes in after the last stop meets no want any more
+        last = self.stops.day.max(axis=1, initial=0)
+        coming = rebuilt + sum((order.arrivals(self.days) for order in self.on_way), np.zeros_like(rebuilt))
+        after = np.where(inside & (days > last[:, None]), coming, 0).sum(axis=1)
+        at_last = np.take_along_axis(level, last[:, None], axis=1)[:, 0]
+        return np.asarray(paid + works + held - terms.left_value * (np.maximum(at_last, 0) + after))
 
     def rough(self, looks: list[int] | None) -> float:
         """Expected cost of the whole type, with few looks and without order costs: to compare ways to change it."""
@@ -119,8 +122,8 @@ class Supply:
 
     def only(self, draws: np.ndarray) -> Supply:
         """The same for some of the draws."""
-        stops = Stops(day=self.stops.day[draws], end=self.stops.end[draws], horizon=self.stops.horizon)
         return replace(
-            self, use=self.use[draws], returns=self.returns[draws], sent=self.sent[draws], stops=stops,
-            on_way=tuple(replace(order, day=order.day[draws]) for order in self.on_way), tables=stops.tables(),
+            self, use=self.use[draws], returns=self.returns[draws], sent=self.sent[draws],
+            stops=self.stops.taking(draws),
+            on_way=tuple(replace(order, day=order.day[draws]) for order in self.on_way),
         )  # fmt: skip

@@ -149,7 +149,7 @@ def _quantities(terms: Terms, wanted: int, most: int) -> Iterable[int]:
 
 def _later_extra(need: Need, terms: Terms, wait: Later, rest: np.ndarray) -> np.ndarray:
     """(D,) cost of placing the later orders of these tools, and of what a minimum makes one buy in vain."""
-    extra = np.zeros(len(need.end))
+    extra = np.zeros(len(need.first))
     if not len(rest) or (terms.order_cost == 0 and terms.rounded(1) == 1):
         return extra
     window = max(terms.look_days, round(1.0 / ROW))
@@ -182,7 +182,7 @@ def _ask(need: Need, terms: Terms, k: int, which: np.ndarray, now: np.ndarray, w
     others = np.setdiff1d(np.arange(need.tools), which)
     high = len(which) + int((mean[others] > -SURE * error[others] - 1e-9)[: len(which)].sum() if len(others) else 0)
     sold = terms.rounded if k == 0 else int
-    wanted = need.day[:, which]
+    wanted = need.first[:, which]
     first = wanted.min(axis=1)
     first = first[first < need.never]
     return Ask(
@@ -200,9 +200,7 @@ def _ask(need: Need, terms: Terms, k: int, which: np.ndarray, now: np.ndarray, w
 
 def _last_day(need: Need, terms: Terms, mode: Mode, which: np.ndarray) -> int:
     """The latest day before the next look on which asking costs least."""
-    part = Need(
-        day=need.day[:, which], stop_on=need.stop_on, stops_by=need.stops_by, end=need.end, net_use=need.net_use
-    )
+    part = need.taking(which)
     days = np.unique(np.linspace(0, max(terms.look_days - 1, 0), min(terms.look_days, 8)).astype(int))
     totals = [
         float(unit_cost(part, terms, comes=int(day) + mode.days, price=mode.price).sum(axis=1).mean()) for day in days
@@ -226,7 +224,7 @@ def _foreseen(need: Need, terms: Terms, wait: Later, rest: np.ndarray) -> Iterab
         while at < len(likely):
             upto = int(np.searchsorted(day, day[at] + window, side="left"))
             group = likely[at:upto]
-            first = need.day[:, group].min(axis=1)
+            first = need.first[:, group].min(axis=1)
             first = first[first < need.never]
             quantity = terms.rounded(len(group)) if k == 0 else len(group)
             yield Ask(

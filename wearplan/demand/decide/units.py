@@ -1,4 +1,4 @@
-"""The n-th tool that will be missing, in every draw: when it is wanted, and what it costs to have it come in on a day."""
+"""The n-th missing tool, in every draw: at which stops it is missing, and what it costs to have it come in on a day."""
 
 from __future__ import annotations
 
@@ -12,59 +12,69 @@ MOST = 400
 """More missing tools of one type than this are not told apart; the last ones then stand for all beyond."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Need:
-    """(D draws, N tools, H days)."""
+@dataclass(frozen=True, slots=True)
+class Stops:
+    """The stops ahead, shared by all types."""
 
     day: np.ndarray
-    """(D, N) day on which the n-th missing tool is wanted; H where it never is."""
-    stop_on: np.ndarray
-    """(D, H + 1) day of the first stop on or after each day; H where there is none."""
-    stops_by: np.ndarray
-    """(D, H) stops passed by each day."""
+    """(D, S) day of each, rising."""
     end: np.ndarray
     """(D,) day on which the drive ends."""
-    net_use: np.ndarray
-    """(D, H) tools taken by each day, less what came back or in."""
+    horizon: int
+    """Number of days looked at."""
+
+    @classmethod
+    def of(cls, days: np.ndarray, end: np.ndarray, horizon: int) -> Stops:
+        """Sorted in each draw and kept inside the days looked at; several drives' stops stand in one row."""
+        return cls(day=np.sort(np.clip(days, 0, horizon - 1), axis=1), end=end, horizon=horizon)
+
+    def taking(self, draws: np.ndarray) -> Stops:
+        return Stops(day=self.day[draws], end=self.end[draws], horizon=self.horizon)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Need:
+    """D draws, S stops, N missing tools."""
+
+    stops: Stops
+    missing: np.ndarray
+    """(D, S, N) bool: the n-th tool is missing after the stop if it was not bought."""
+    days: np.ndarray
+    """(D, S + 1, N) days from the stop to the next one or the end for which it is missing, added up to each stop."""
+    times: np.ndarray
+    """(D, S + 1, N) how often it began to be missing, added up in the same way."""
+    first: np.ndarray
+    """(D, N) day of the first stop at which it is missing; the number of days where at none."""
+    used: np.ndarray
+    """(D, S) tools taken up to each stop, less what came in without being bought."""
 
     @property
     def never(self) -> int:
-        return int(self.stop_on.shape[1]) - 1
+        return self.stops.horizon
 
     @property
     def tools(self) -> int:
-        return int(self.day.shape[1])
+        return int(self.first.shape[1])
 
-    def taking(self, draws: np.ndarray) -> Need:
-        """The same for some of the draws."""
+    @property
+    def left(self) -> np.ndarray:
+        """(D, N) bool: if bought it lies on the shelf at the end."""
+        return ~self.missing[:, -1] if self.missing.shape[1] else np.ones(self.first.shape, dtype=bool)
+
+    def passed(self, day: int) -> np.ndarray:
+        """(D,) stops before a day."""
+        return np.asarray((self.stops.day < day).sum(axis=1))
+
+    def taking(self, tools: np.ndarray) -> Need:
+        """Only some of the tools."""
         return Need(
-            day=self.day[draws], stop_on=self.stop_on[draws], stops_by=self.stops_by[draws], end=self.end[draws],
-            net_use=self.net_use[draws],
+            stops=self.stops, missing=self.missing[..., tools], days=self.days[..., tools],
+            times=self.times[..., tools], first=self.first[..., tools], used=self.used,
         )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Stops:
-    """Days of the stops ahead, shared by all types: ``day`` (D, S), ``end`` (D,), over so many days."""
-
-    day: np.ndarray
-    end: np.ndarray
-    horizon: int
-
-    def tables(self) -> tuple[np.ndarray, np.ndarray]:
-        """``stop_on`` and ``stops_by`` of `Need`."""
-        draws = len(self.end)
-        there = np.zeros((draws, self.horizon), dtype=np.int32)
-        rows = np.repeat(np.arange(draws), self.day.shape[1])
-        np.add.at(there, (rows, np.clip(self.day, 0, self.horizon - 1).ravel()), 1)
-        on = np.full((draws, self.horizon + 1), self.horizon, dtype=np.int32)
-        days = np.where(there > 0, np.arange(self.horizon, dtype=np.int32), self.horizon)
-        on[:, :-1] = np.minimum.accumulate(days[:, ::-1], axis=1)[:, ::-1]
-        return on, np.cumsum(there, axis=1)
-
-
-def need_of(level: np.ndarray, stops: Stops, tables: tuple[np.ndarray, np.ndarray], *, spare: int = 0) -> Need:
-    """When each missing tool is wanted, given the shelf if nothing more is bought.
+def need_of(level: np.ndarray, stops: Stops, *, spare: int = 0) -> Need:
+    """Which tools are missing at which stops, given the shelf if nothing more is bought.
 
     Parameters
     ----------
@@ -72,21 +82,30 @@ def need_of(level: np.ndarray, stops: Stops, tables: tuple[np.ndarray, np.ndarra
         Tools on the shelf at the end of each day; negative is missing.
     spare : int
         So many tools more than are ever missing, for orders larger than any need.
+
+    Notes
+    -----
+    A tool that comes in without being bought later ends a want at the stop after it, so what is missing falls again.
     """
-    draws, days = level.shape
-    missing = np.maximum.accumulate(np.maximum(-level, 0), axis=1)
-    tools = min(int(missing[:, -1].max(initial=0)), MOST) + spare
-    wanted = np.full((draws, tools), days, dtype=np.int32)
-    rises = np.diff(missing, axis=1, prepend=0)
-    row, at = np.nonzero(rises)
-    before = missing[row, at] - rises[row, at]
-    for step in range(int(rises.max(initial=0))):
-        more = rises[row, at] > step
-        column = before[more] + step
-        inside = column < tools
-        wanted[row[more][inside], column[inside]] = at[more][inside]
-    on, by = tables
-    return Need(day=wanted, stop_on=on, stops_by=by, end=stops.end, net_use=level[:, :1] * 0 - level)
+    draws = len(level)
+    short = np.maximum(-np.take_along_axis(level, stops.day, axis=1), 0) if stops.day.size else stops.day
+    tools = min(int(short.max(initial=0)), MOST) + spare
+    missing = short[:, :, None] > np.arange(tools)
+    gaps = np.diff(np.concatenate([stops.day, np.maximum(stops.end, stops.day.max(axis=1, initial=0))[:, None]], axis=1))
+    none = np.zeros((draws, 1, tools), dtype=np.int32)
+    began = missing & ~np.concatenate([none.astype(bool), missing[:, :-1]], axis=1)[:, : missing.shape[1]]
+    first = np.full((draws, tools), stops.horizon, dtype=np.int32)
+    if missing.shape[1]:
+        some = missing.any(axis=1)
+        first = np.where(some, np.take_along_axis(stops.day, missing.argmax(axis=1), axis=1), first)
+    return Need(
+        stops=stops,
+        missing=missing,
+        days=np.concatenate([none, np.cumsum(missing * gaps[:, :, None], axis=1, dtype=np.int32)], axis=1),
+        times=np.concatenate([none, np.cumsum(began, axis=1, dtype=np.int32)], axis=1),
+        first=first,
+        used=-np.take_along_axis(level, stops.day, axis=1) if stops.day.size else np.zeros(stops.day.shape),
+    )
 
 
 def unit_cost(need: Need, terms: Terms, *, comes: int, price: float) -> np.ndarray:
@@ -94,31 +113,25 @@ def unit_cost(need: Need, terms: Terms, *, comes: int, price: float) -> np.ndarr
 
     Notes
     -----
-    In time: its price and the days it lies there. Too late: the worn tool it was for is left until the next stop after
-    it came, or the machine waits for it, whichever is the cheaper. Never wanted, or too late for any stop: its price
-    less what a tool left over is worth.
+    Its price; the days it lies there; for the stops before it came, the worn tool left where it is, or the machine
+    waiting for it, whichever is the cheaper; less what it is worth where it is left over at the end.
     """
-    wanted = need.day < need.never
-    until = np.where(wanted, need.day, need.end[:, None])
-    cost = price + terms.holding_per_day * np.maximum(until - comes, 0)
-    cost = np.where(wanted, cost, cost - terms.left_value)
-    late = wanted & (need.day < comes)
-    if late.any():
-        fitted = need.stop_on[:, min(comes, need.never)]
-        gone = (np.where(fitted < need.never, fitted, need.end)[:, None] - need.day).clip(0)
-        leave = terms.leave_once + terms.leave_per_day * gone
-        leave = leave - np.where(fitted < need.never, 0.0, terms.left_value)[:, None]
-        wait = terms.wait_per_day * (comes - need.day)
-        cost = cost + np.where(late, np.minimum(leave, wait), 0.0)
-    return np.asarray(cost)
+    at = need.passed(comes)[:, None, None]
+    days = np.take_along_axis(need.days, at, axis=1)[:, 0]
+    times = np.take_along_axis(need.times, at, axis=1)[:, 0]
+    leave = terms.leave_once * times + terms.leave_per_day * days
+    cost = price + np.minimum(leave, terms.wait_per_day * np.maximum(comes - need.first, 0))
+    held = np.maximum(need.stops.end - comes, 0)[:, None] - (need.days[:, -1] - days)
+    cost = cost + terms.holding_per_day * np.maximum(held, 0)
+    useless = (at[:, :, 0] >= need.missing.shape[1]) | need.left
+    return np.asarray(cost - np.where(useless, terms.left_value, 0.0))
 
 
 def none_cost(need: Need, terms: Terms) -> np.ndarray:
-    """(D, N) what each missing tool costs if it is never bought: the worn one stays to the end."""
-    gone = (need.end[:, None] - need.day).clip(0)
-    return np.where(need.day < need.never, terms.leave_once + terms.leave_per_day * gone, 0.0)
+    """(D, N) what each missing tool costs if it is never bought."""
+    return np.asarray(terms.leave_once * need.times[:, -1] + terms.leave_per_day * need.days[:, -1])
 
 
 def short_if(need: Need, comes: int) -> np.ndarray:
-    """(D, N) whether each tool is missing at its stop if it comes on that day."""
-    return (need.day < need.never) & (need.day < comes)
+    """(D, N) whether each tool is missing at a stop if it comes on that day."""
+    return need.first < min(comes, need.never)
