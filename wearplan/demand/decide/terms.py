@@ -38,7 +38,7 @@ class Terms:
     """A worn tool left where it is because there is none to change it with: once."""
     leave_per_day: float = 0.0
     """And for each day until it is changed."""
-    wait_per_day: float = math.inf
+    wait_per_day: float = 1e12
     """The machine waiting for a tool."""
     look_days: int = 7
     """From one look at the store to the next."""
