@@ -1,3 +1,3 @@
 """Plans chamber entries and tool changes of a pressurised-face shield."""
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"

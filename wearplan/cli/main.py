@@ -28,6 +28,7 @@ COMMANDS = {
     "event": "record one event of the drive",
     "report": "one page for the meeting",
     "carry": "rates of this drive as expected_rate of the next one",
+    "methods": "how the numbers are worked out, and what is not modelled",
     "schema": "JSON Schema of the folder's files",
     "open": "the terminal app",
 }

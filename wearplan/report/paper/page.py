@@ -13,6 +13,7 @@ from wearplan.plan import PLANNING_ESTIMATE
 from wearplan.report.answers import Answers
 from wearplan.report.drawing.drive import drive_svg
 from wearplan.report.drawing.pictures import fan_svg, past_limit_svg, rates_svg, stock_svg, wheel_svg
+from wearplan.report.paper.methods import links_html, methods_html
 from wearplan.report.paper.style import PAGE
 from wearplan.report.plan_text import caution_lines, headline, plan_notes
 from wearplan.report.tables.demand import demand_tables, orders_table
@@ -62,6 +63,7 @@ def page_html(answers: Answers, *, made_at: datetime | None = None) -> str:
         ("rates", "What the ground costs", _rates(answers), True),
         ("sure", "How sure this is", _quality(answers), False),
         ("reasons", "Every later change and its reason", _reasons(answers), True),
+        ("methods", "How the numbers are worked out", methods_html(), False),
     ]
     there = [entry for entry in sections if entry[2]]
     links = "".join(f'<li><a href="#{key}">{_e(head)}</a></li>' for key, head, _, _ in there)
@@ -214,7 +216,8 @@ def _figure(drawn: str, caption: str, *, kind: str = "") -> str:
 
 def _section(key: str, title: str, inner: str, *, leaf: bool = False) -> str:
     kind = ' class="leaf"' if leaf else ""
-    return f'<section{kind} id="{key}" aria-labelledby="{key}-h"><h2 id="{key}-h">{_e(title)}</h2>{inner}</section>'
+    head = f'<h2 id="{key}-h">{_e(title)}</h2>'
+    return f'<section{kind} id="{key}" aria-labelledby="{key}-h">{head}{inner}{links_html(key)}</section>'
 
 
 def _e(words: str) -> str:

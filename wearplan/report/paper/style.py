@@ -31,6 +31,9 @@ td.w { min-width: 16rem; }
 figure { margin: .8rem 0; } svg { display: block; width: 100%; height: auto; }
 figure.broad svg { min-width: 40rem; } figure.broad { overflow-x: auto; }
 .pair { display: grid; grid-template-columns: repeat(auto-fit, minmax(min(20rem, 100%), 1fr)); gap: 0 1.5rem; }
+summary { cursor: pointer; padding: .3rem 0; font-weight: 600; }
+.method { border-left: 3px solid #bbb; padding-left: .8rem; } .method pre { white-space: pre-wrap; font-size: .85rem; }
+.method { overflow-wrap: anywhere; } .method pre code { display: block; }
 ul { padding-left: 1.3rem; } .care li { margin: .25rem 0; }
 @media screen and (max-width: 40rem) {
   table.stack, .stack tbody, .stack tr, .stack td, .stack caption { display: block; }

@@ -7,6 +7,7 @@ from typing import Any
 from textual.content import Content
 from textual.screen import Screen
 
+from wearplan import methods
 from wearplan.tui.actions import Action, actions_of, key_words
 from wearplan.tui.widgets.dialogs import Read
 
@@ -33,7 +34,26 @@ class HelpScreen(Read):
         if own:
             parts += [Content.styled("On this screen", "bold"), *(_row(action, keys) for action in own), Content("")]
         parts += [Content.styled("Everywhere", "bold"), *(_row(action, keys) for action in actions_of("app"))]
+        if task in methods.OF_TASK:
+            parts += [Content(""), *_method(methods.page(methods.OF_TASK[task]))]
         return cls("Help", Content("\n").join(parts))
+
+
+def _method(page: methods.Page) -> list[Content]:
+    """How the numbers of this screen are worked out."""
+    head, _, text = methods.without_code(page.text).partition("\n")
+    lines = [
+        Content.styled(line.lstrip("# "), "bold") if line.startswith("#") else Content(line)
+        for line in methods.unwrapped(text).strip().splitlines()
+    ]
+    more = Content("Every page, with its examples as code: wearplan methods")
+    return [
+        Content.styled(f"How it is worked out: {head.lstrip('# ')}", "bold"),
+        Content(""),
+        *lines,
+        Content(""),
+        more,
+    ]
 
 
 def _row(action: Action, keys: dict[str, str]) -> Content:
