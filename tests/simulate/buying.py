@@ -17,7 +17,7 @@ from tests.simulate.store_record import Foretold, Record, Used
 from tests.simulate.storehouse import Held, storehouse
 from tests.simulate.world import World
 from wearplan.demand.dates import Halt, days_ahead
-from wearplan.demand.decide.looks import later
+
 from wearplan.demand.decide.supply import OnWay, Supply
 from wearplan.demand.decide.terms import Terms
 from wearplan.demand.decide.units import Stops
@@ -198,7 +198,9 @@ class Play:
             (terms.rounded(order), terms.lead_days, terms.price), (hurry, terms.hurry_days, terms.hurry_price),
         ]  # fmt: skip
 
-    def _drawn(self, look: Foretold, face: float, day: int) -> tuple[Stops, dict[str, np.ndarray], dict[str, np.ndarray]]:
+    def _drawn(
+        self, look: Foretold, face: float, day: int
+    ) -> tuple[Stops, dict[str, np.ndarray], dict[str, np.ndarray]]:
         draws = len(look.pace_factor)
         today = self.start + timedelta(days=day)
         halts = [Halt(stop[0], stop[1]) for stop in look.stops if stop[0] > face + 1e-3]
@@ -262,7 +264,7 @@ class Play:
         )  # fmt: skip
 
 
-def World_of(record: Record) -> World:  # noqa: N802
+def World_of(record: Record) -> World:
     from tests.simulate.seeds import STORE, TUNING_STORE
 
     return next(case for case in (*STORE, *TUNING_STORE) if case.seed == record.seed).world()

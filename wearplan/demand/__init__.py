@@ -13,10 +13,12 @@ if TYPE_CHECKING:
     from wearplan.demand.hindsight import PastDemand as PastDemand
     from wearplan.demand.hindsight import demand_in_hindsight as demand_in_hindsight
     from wearplan.demand.moved import why_moved as why_moved
+    from wearplan.demand.records import Action as Action
     from wearplan.demand.records import AtStop as AtStop
+    from wearplan.demand.records import Bridge as Bridge
     from wearplan.demand.records import Demand as Demand
+    from wearplan.demand.records import Disagreement as Disagreement
     from wearplan.demand.records import LeadTime as LeadTime
-    from wearplan.demand.records import Order as Order
     from wearplan.demand.records import Period as Period
     from wearplan.demand.records import Shortage as Shortage
     from wearplan.demand.records import StockLine as StockLine
@@ -25,7 +27,10 @@ _WHERE = {
     "DriveUse": "forecasting",
     "forecast": "forecasting",
     "demand_of": "answer",
-    **dict.fromkeys(("AtStop", "Demand", "LeadTime", "Order", "Period", "Shortage", "StockLine"), "records"),
+    **dict.fromkeys(
+        ("Action", "AtStop", "Bridge", "Disagreement", "Demand", "LeadTime", "Period", "Shortage", "StockLine"),
+        "records",
+    ),
     "why_moved": "moved",
     "expected_rates": "carry",
     "PastDemand": "hindsight",

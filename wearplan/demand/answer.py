@@ -7,8 +7,10 @@ from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
-from wearplan.demand.forecasting import DriveUse, forecast
+from wearplan.demand.forecasting import DriveUse, forecast, play
+from wearplan.demand.one_type import TypePart
 from wearplan.demand.records import Demand
+from wearplan.demand.shared_store import one_store
 
 if TYPE_CHECKING:
     from wearplan.plan import Plan
@@ -39,21 +41,24 @@ def demand_of(
 
 
 def with_pace(uses: Sequence[DriveUse], *, as_of: date | None = None, seed: int = 1, pace: float = 1.0) -> Demand:
-    """The forecast, with a sentence a type on what a pace a quarter up or down does to its first order, and why."""
+    """The forecast, with a sentence a type where a pace a quarter up or down changes what is asked for today."""
     demand = forecast(uses, as_of=as_of, seed=seed, pace=pace)
-    faster, slower = (forecast(uses, as_of=as_of, seed=seed, pace=pace * factor) for factor in (1.25, 0.75))
-    kinds = sorted({order.tool_type for answer in (demand, faster, slower) for order in answer.orders})
-    sentences = tuple(
-        f"{kind}: first order {_first(demand, kind)}; a quarter faster, {_first(faster, kind)}; "
-        f"a quarter slower, {_first(slower, kind)}."
-        for kind in kinds
-    )
-    return replace(demand, pace=sentences)
+    store = one_store([use.site for use in uses])
+    ways = [
+        {
+            part.kind.code: part
+            for part in play(uses, store, start=demand.as_of, seed=seed, pace=pace * factor, change=False).parts
+        }
+        for factor in (1.0, 1.25, 0.75)
+    ]
+    sentences = []
+    for code in ways[0]:
+        now, faster, slower = (_asked(way.get(code)) for way in ways)
+        if not now == faster == slower:
+            sentences.append(f"{code}: {now} now; a quarter faster, {faster}; a quarter slower, {slower}.")
+    return replace(demand, pace=tuple(sentences))
 
 
-def _first(demand: Demand, kind: str) -> str:
-    order = next((order for order in demand.orders if order.tool_type == kind), None)
-    if order is None:
-        return "none"
-    when = f"now ({order.order_by})" if order.now else f"by {order.order_by}"
-    return f"{order.quantity} {when}, since needed from {order.needed_by}"
+def _asked(part: TypePart | None) -> str:
+    asks = part.today.asks if part else ()
+    return ", ".join(f"{ask.mode.name} {ask.quantity}" for ask in asks) or "nothing"

@@ -73,9 +73,7 @@ def _sure(before: Supply, after: Supply, looks: list[int], saves: float) -> bool
     draws = np.arange(len(before.use))
     if len(draws) < 50:
         return False
-    gains = [
-        before.only(part).rough(looks) - after.only(part).rough(looks) for part in (draws[k::5] for k in range(5))
-    ]
+    gains = [before.only(part).rough(looks) - after.only(part).rough(looks) for part in (draws[k::5] for k in range(5))]
     doubt = float(np.std(gains, ddof=1)) / len(gains) ** 0.5
     return bool(min(gains) > 0 and saves > 4 * doubt)
 

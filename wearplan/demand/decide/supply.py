@@ -81,6 +81,16 @@ class Supply:
         spare = self.terms.rounded(1) + 4 * self.terms.multiple
         return need_of(self.level, self.stops, spare=spare)
 
+    def at_end(self) -> np.ndarray:
+        """(D,) tools on the shelf at the end that were not bought from now on."""
+        days = np.arange(self.days)
+        last = self.stops.day.max(axis=1, initial=0)
+        # what comes in after the last stop meets no want any more
+        coming = self.rebuilt + sum((order.arrivals(self.days) for order in self.on_way), np.zeros_like(self.use))
+        span = (days <= self.stops.end[:, None]) & (days > last[:, None])
+        at_last = np.take_along_axis(self.level, last[:, None], axis=1)[:, 0]
+        return np.asarray(np.maximum(at_last, 0) + np.where(span, coming, 0).sum(axis=1))
+
     def standing(self) -> np.ndarray:
         """(D,) cost of what comes in anyway: paid orders, rebuilds, holding, less what is left over.
 
@@ -93,14 +103,8 @@ class Supply:
         paid = 0.0
         for order in self.on_way:
             paid += order.fee + terms.price * (order.quantity if order.paid is None else order.paid)
-        rebuilt = self.rebuilt
-        works = np.where(inside, rebuilt, 0).sum(axis=1) * self.rebuild_price
-        # what comes in after the last stop meets no want any more
-        last = self.stops.day.max(axis=1, initial=0)
-        coming = rebuilt + sum((order.arrivals(self.days) for order in self.on_way), np.zeros_like(rebuilt))
-        after = np.where(inside & (days > last[:, None]), coming, 0).sum(axis=1)
-        at_last = np.take_along_axis(level, last[:, None], axis=1)[:, 0]
-        return np.asarray(paid + works + held - terms.left_value * (np.maximum(at_last, 0) + after))
+        works = np.where(inside, self.rebuilt, 0).sum(axis=1) * self.rebuild_price
+        return np.asarray(paid + works + held - terms.left_value * self.at_end())
 
     def rough(self, looks: list[int] | None) -> float:
         """Expected cost of the whole type, with few looks and without order costs: to compare ways to change it."""

@@ -54,6 +54,14 @@ class Today:
     """(D,) bool: a tool is missing at its stop some time."""
     missing: np.ndarray
     """(D,) tools that are missing at their stop."""
+    short_day: np.ndarray
+    """(D,) day of the first stop at which one is missing; the number of days where at none."""
+    wait: Later
+    """What becomes of each missing tool if it is not asked for today."""
+    left: np.ndarray
+    """(D,) tools bought from now on that lie on the shelf at the end."""
+    later_day: tuple[np.ndarray, ...]
+    """By mode: (D, H) tools asked for at later looks, by day."""
     beyond_help: float
     """Expected number of tools missing at their stop that no way could bring in time any more."""
 
@@ -89,18 +97,32 @@ def decide_today(need: Need, terms: Terms, *, looks: list[int] | None = None) ->
         short[:, which] = short_if(need, modes[k].days)[:, which]
         asks.append(_ask(need, terms, k, which, now[k], wait))
     left = np.setdiff1d(np.arange(need.tools), np.concatenate([*chosen.values(), np.zeros(0, dtype=int)]))
-    extra = terms.order_cost * sum(1 for which in chosen.values() if len(which)) + _later_extra(need, terms, wait, left)
-    idle = wait.cost.sum(axis=1) + _later_extra(need, terms, wait, np.arange(need.tools))
+    extra = terms.order_cost * sum(1 for which in chosen.values() if len(which)) + later_extra(need, terms, wait, left)
+    idle = wait.cost.sum(axis=1) + later_extra(need, terms, wait, np.arange(need.tools))
     fastest = min(mode.days for mode in modes)
+    bought = (wait.way != NEVER) | ~np.isin(np.arange(need.tools), left)
+    first = np.where(short, need.first, need.never)
     return Today(
         asks=tuple(asks),
         foreseen=tuple(_foreseen(need, terms, wait, left)),
         cost=cost.sum(axis=1) + extra,
         cost_of_waiting=float(idle.mean()),
-        short=short.any(axis=1),
+        short=np.asarray(short.any(axis=1)),
         missing=short.sum(axis=1),
+        short_day=first.min(axis=1, initial=need.never),
+        wait=wait,
+        left=(bought & need.left).sum(axis=1),
+        later_day=tuple(_by_day(need, wait, left, k) for k in range(len(modes))),
         beyond_help=float(short_if(need, fastest).sum(axis=1).mean()),
     )
+
+
+def _by_day(need: Need, wait: Later, rest: np.ndarray, k: int) -> np.ndarray:
+    """(D, H) tools asked for later by one mode."""
+    out = np.zeros((len(need.first), need.never), dtype=np.int32)
+    row, column = np.nonzero(wait.way[:, rest] == k)
+    np.add.at(out, (row, np.minimum(wait.day[:, rest][row, column], need.never - 1)), 1)
+    return out
 
 
 def _choose(need: Need, terms: Terms, now: list[np.ndarray], wait: Later) -> tuple[float, dict[int, np.ndarray]]:
@@ -126,7 +148,7 @@ def _choose(need: Need, terms: Terms, now: list[np.ndarray], wait: Later) -> tup
     for quantity in _quantities(terms, wanted, len(ranked)):
         rest = ranked[quantity:]
         total = -gains[quantity] + terms.order_cost * (quantity > 0)
-        total += float(np.mean(_later_extra(need, terms, wait, rest)))
+        total += float(np.mean(later_extra(need, terms, wait, rest)))
         if total < least[0] - 1e-9:
             least = (total, quantity)
     chosen[0] = np.sort(ranked[: least[1]])
@@ -147,7 +169,7 @@ def _quantities(terms: Terms, wanted: int, most: int) -> Iterable[int]:
         quantity += step
 
 
-def _later_extra(need: Need, terms: Terms, wait: Later, rest: np.ndarray) -> np.ndarray:
+def later_extra(need: Need, terms: Terms, wait: Later, rest: np.ndarray) -> np.ndarray:
     """(D,) cost of placing the later orders of these tools, and of what a minimum makes one buy in vain."""
     extra = np.zeros(len(need.first))
     if not len(rest) or (terms.order_cost == 0 and terms.rounded(1) == 1):
@@ -173,8 +195,8 @@ def _ask(need: Need, terms: Terms, k: int, which: np.ndarray, now: np.ndarray, w
     mean = gain.mean(axis=0)
     error = gain.std(axis=0) / math.sqrt(max(len(gain) - 1, 1))
     whole = gain[:, which].sum(axis=1)
-    before = _later_extra(need, terms, wait, np.arange(need.tools))
-    after = _later_extra(need, terms, wait, np.setdiff1d(np.arange(need.tools), which))
+    before = later_extra(need, terms, wait, np.arange(need.tools))
+    after = later_extra(need, terms, wait, np.setdiff1d(np.arange(need.tools), which))
     whole = whole + before - after - terms.order_cost
     doubt = float(whole.std()) / math.sqrt(max(len(whole) - 1, 1))
     saves = float(whole.mean())
@@ -210,7 +232,7 @@ def _last_day(need: Need, terms: Terms, mode: Mode, which: np.ndarray) -> int:
 
 
 def _foreseen(need: Need, terms: Terms, wait: Later, rest: np.ndarray) -> Iterable[Ask]:
-    """What most draws ask for later, joined into orders not nearer than the window of `_later_extra`."""
+    """What most draws ask for later, joined into orders not nearer than the window of `later_extra`."""
     window = max(terms.look_days, round(1.0 / ROW))
     for k, mode in enumerate(terms.modes):
         asked = wait.way[:, rest] == k

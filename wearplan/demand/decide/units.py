@@ -91,7 +91,9 @@ def need_of(level: np.ndarray, stops: Stops, *, spare: int = 0) -> Need:
     short = np.maximum(-np.take_along_axis(level, stops.day, axis=1), 0) if stops.day.size else stops.day
     tools = min(int(short.max(initial=0)), MOST) + spare
     missing = short[:, :, None] > np.arange(tools)
-    gaps = np.diff(np.concatenate([stops.day, np.maximum(stops.end, stops.day.max(axis=1, initial=0))[:, None]], axis=1))
+    gaps = np.diff(
+        np.concatenate([stops.day, np.maximum(stops.end, stops.day.max(axis=1, initial=0))[:, None]], axis=1)
+    )
     none = np.zeros((draws, 1, tools), dtype=np.int32)
     began = missing & ~np.concatenate([none.astype(bool), missing[:, :-1]], axis=1)[:, : missing.shape[1]]
     first = np.full((draws, tools), stops.horizon, dtype=np.int32)

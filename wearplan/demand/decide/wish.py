@@ -8,8 +8,9 @@ import numpy as np
 
 from wearplan.demand.decide.looks import Later
 from wearplan.demand.decide.terms import Mode, Terms
+from wearplan.demand.decide.today import later_extra
 from wearplan.demand.decide.units import Need, short_if, unit_cost
-from wearplan.demand.orders import Wanted, needs, order_plan
+from wearplan.demand.orders import Wanted, held, order_plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,19 +43,23 @@ def wish_of(need: Need, terms: Terms, service: float, wait: Later) -> Wish:
     slow = _missing_by_day(need, terms.lead_days)
     first = min(terms.lead_days, need.never) - 1
     hurry = 0
-    if 0 <= first and fast.days < terms.lead_days:
+    if first >= 0 and fast.days < terms.lead_days:
         upto = min(fast.days + terms.look_days, first + 1, need.never)
         ranked = np.sort(soon[:, max(upto - 1, 0)])
         hurry = int(ranked[min(int(np.ceil(service * len(ranked) - 1e-9)), len(ranked)) - 1])
     bare = np.maximum(slow - hurry, 0)
     wanted = order_plan(
-        needs(bare, of_site=service, of_money=0.5, lead_time_days=float(terms.lead_days)).site,
+        held(bare, service=service, lead_time_days=float(terms.lead_days)),
         lead_time_days=float(terms.lead_days), review_days=float(terms.look_days),
     )  # fmt: skip
     now = next((entry.quantity for entry in wanted if entry.order_day == 0), 0)
     later = tuple(entry for entry in wanted if entry.order_day > 0)
     cost, short = wait.cost.copy(), wait.short.copy()
-    placed = [(fast, 0, hurry), (modes[0], 0, terms.rounded(now)), *((modes[0], e.order_day, e.quantity) for e in later)]
+    placed = [
+        (fast, 0, hurry),
+        (modes[0], 0, terms.rounded(now)),
+        *((modes[0], e.order_day, e.quantity) for e in later),
+    ]
     at, orders = 0, 0
     for mode, day, quantity in placed:
         tools = np.arange(at, min(at + quantity, need.tools))
@@ -64,7 +69,8 @@ def wish_of(need: Need, terms: Terms, service: float, wait: Later) -> Wish:
             orders += 1
         at += len(tools)
     whole = cost.sum(axis=1) + orders * terms.order_cost
-    return Wish(hurry=hurry, order=terms.rounded(now), later=later, cost=whole, short=short.any(axis=1))
+    whole = whole + later_extra(need, terms, wait, np.arange(at, need.tools))
+    return Wish(hurry=hurry, order=terms.rounded(now), later=later, cost=whole, short=np.asarray(short.any(axis=1)))
 
 
 def _asked(need: Need, terms: Terms, mode: Mode, day: int) -> np.ndarray:

@@ -30,12 +30,15 @@ if TYPE_CHECKING:
     from wearplan.site.records import Site, Stock
 
 TABS = {
-    "orders": "Orders",
+    "orders": "To do",
     "stock": "Stock",
     "use": "By month",
     "short": "Running short",
     "at-stops": "At stops",
     "budget": "Budget",
+    "wish": "The wish",
+    "bridge": "From the plan",
+    "basis": "Basis",
     "lead": "Lead time",
 }
 
@@ -83,12 +86,16 @@ class StoreScreen(TaskScreen):
             "short": made.shortage_table(demand),
             "at-stops": made.stop_use_table(demand),
             "budget": made.budget_table(demand),
+            "wish": made.wish_table(demand),
+            "bridge": made.bridge_table(demand),
+            "basis": made.basis_table(demand),
             "lead": made.lead_time_table(demand),
         }
         for name, table in fill.items():
             self.query_one(f"#table-{name}", TableView).fill(display.table(table))
         head.update(
-            f" {order_words(demand)} Reckoned from {demand.as_of}, to hold {100 * demand.service:.0f} times in 100."
+            f" {'! ' if demand.warnings else ''}{plain(made.first_words(demand))} "
+            f"{made.head_words(demand).capitalize()}."
         )
         first = min(demand.orders, key=lambda order: order.order_by, default=None)
         types = [line.tool_type for line in demand.stock_lines]
@@ -160,19 +167,6 @@ class StoreScreen(TaskScreen):
         if diff:
             self.notify("Written to stores.toml; comments and order are as they were.", markup=False)
             self.app.rework("read")
-
-
-def order_words(demand: Demand) -> str:
-    """What to order first, in a sentence."""
-    now = [f"{order.quantity} {plain(order.tool_type)}" for order in demand.orders if order.now]
-    late = sum(1 for order in demand.orders if order.late)
-    if now:
-        hurry = f" {plural(late, 'order')} may come too late by the ordinary way." if late else ""
-        return f"{'! ' if late else ''}Order now: {listing(now)}.{hurry}"
-    if not demand.orders:
-        return "Nothing needs to be ordered in this model."
-    first = min(demand.orders, key=lambda order: order.order_by)
-    return f"First to order: {first.quantity} {plain(first.tool_type)} by {first.order_by}."
 
 
 def type_in_row(view: TableView) -> str | None:
