@@ -62,7 +62,7 @@ class Blueprint:
     regime: tuple[str, ...] = ()
     """By ring, as logged; empty: not logged."""
     hidden_factor: np.ndarray | None = None
-    """(N,) factor on wear that nothing in the log shows."""
+    """(N,) factor on wear that nothing in the log shows; (N, U) where each unit has its own."""
     boulder_rings: tuple[int, ...] = ()
     """Ring indices (from 0) where boulders break tools at once."""
     stops: Stops | None = None

@@ -9,6 +9,7 @@ import numpy as np
 
 from wearplan.site.records import Measurement
 
+from .machine import OTHER_GRADE
 from .run import Run, Seen
 
 CHANGE_AT = 0.8
@@ -203,6 +204,8 @@ class Crew:
         swaps, moves = self.swaps_and_moves(seen, reasons)
         moved_to = {to for to, _ in moves}
         changes = [number for number in sorted(reasons) if number not in moved_to]
+        if self.run.blueprint.options.grade_factor != 1.0 and retypes is None:
+            retypes = self.grades(changes)
         hours = 10.0 + 0.8 * len(changes)
         more = {} if mode == "free air" else {"entries": max(1, round(hours / 5)), "person_hours": round(3 * hours, 1)}
         self.run.stop(measurements, mode=mode, pressure_bar=pressure_bar, hours=hours, **more, **words)
@@ -219,6 +222,14 @@ class Crew:
             self.level_m[self.run.index[number]] = self.run.face_m
         self.inspections += 1
         self.last_m = self.run.face_m
+
+    def grades(self, changes: Iterable[int]) -> dict[int, str]:
+        """The grade each changed disc gets: one or the other, by lot."""
+        out = {}
+        for number in changes:
+            if self.run.type_now[self.run.index[number]] in ("disc-a", OTHER_GRADE):
+                out[number] = str(self.rng.choice(["disc-a", OTHER_GRADE]))
+        return out
 
     def drive(self, to_ring: int, *, stop_at_end: bool = False) -> None:
         """Drive on to a ring, stopping by the rule."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from wearplan.site.records import Gauging, Position, Row, ToolType, Wheel
@@ -94,3 +96,12 @@ def draw_wheel(options: Options, rng: np.random.Generator) -> Wheel:
         ),
         tool_types=tool_types(), positions=tuple(positions), rows=tuple(rows),
     )  # fmt: skip
+
+
+OTHER_GRADE = "disc-b"
+
+
+def with_other_grade(wheel: Wheel) -> Wheel:
+    """The wheel with another grade of its plain disc on offer."""
+    plain = wheel.tool_type("disc-a")
+    return replace(wheel, tool_types=(*wheel.tool_types, replace(plain, code=OTHER_GRADE, price=1.2 * plain.price)))

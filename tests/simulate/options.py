@@ -70,3 +70,25 @@ class Options:
     """Every third inspection is rounded to this step although it names the fine gauge."""
     misplaced_share: float = 0.0
     """Share of readings swapped with those of the next place."""
+
+    # ground that differs from stretch to stretch, by the same for all tools; the units' own rates are the means
+    ground_sd: float = 0.0
+    """sd of the log of what a stretch wears against its unit."""
+    ground_step_m: float = 60.0
+    """Length of the steps; 0: it drifts, going together over 45 m."""
+    ground_by_unit: bool = False
+    """Each unit drifts on its own."""
+    lens_factor: float = 1.0
+    """Wear by this on 40 m behind the face that no map shows."""
+
+    # tools that differ
+    batch_factor: float = 1.0
+    """Every third new ring fitted from the middle stop of the driven part on wears by this."""
+    batch_label: str = ""
+    """What the record calls that batch; empty: it does not say."""
+    grade_factor: float = 1.0
+    """Half of the discs put on are of another grade, which wears by this."""
+
+    # wear that bends
+    bend: float = 0.0
+    """Pace falls as exp(-bend (wear / limit)^3): above 0 it slows near the limit, below 0 it quickens."""

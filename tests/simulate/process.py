@@ -112,13 +112,20 @@ class Process:
         damage_zone = np.array([blueprint.damage_zone_factor[p.zone] for p in self.positions])
         rates = np.array([[rate[u, kind] for u in unit_codes] for kind in self.kinds])
         hazards = np.array([[hazard[u, kind] for u in unit_codes] for kind in self.kinds]) / 1000.0
-        self.mean_mm = np.einsum("pnu,pu->pn", self.unit_path_km, rates) * zone[:, None]
+        hidden = blueprint.hidden_factor
+        by_unit = hidden if hidden is not None and hidden.ndim == 2 else np.ones((rings, len(unit_codes)))
+        self.mean_mm = np.einsum("pnu,pu,nu->pn", self.unit_path_km, rates, by_unit) * zone[:, None]
         """(P, N) wear a tool of factor 1 gathers on average in each ring."""
         self.hazard = np.einsum("pnu,pu->pn", self.unit_path_km, hazards) * damage_zone[:, None]
         for ring in blueprint.boulder_rings:
             self.hazard[:, ring] += np.where(self.hazard[:, ring] > 0, 0.06, 0.0)
-        if blueprint.hidden_factor is not None:
-            self.mean_mm = self.mean_mm * blueprint.hidden_factor[None, :]
+        if hidden is not None and hidden.ndim == 1:
+            self.mean_mm = self.mean_mm * hidden[None, :]
+        self.limit_mm = np.array(
+            [p.wear_limit_mm or blueprint.wheel.tool_type(p.tool_type).wear_limit_mm for p in self.positions]
+        )
+        self.batch_from = int(0.5 * options.driven_share * rings)
+        """Ring from which on the bad batch is fitted, where there is one."""
 
         shape = 1.0 / self.life_sd**2 if self.life_sd > 0 else None
         self._step = rng.random((places, rings))
@@ -145,6 +152,8 @@ class Process:
         if run_in != 1.0:
             young = self.edges_m[ring] - self.edges_m[state.fitted_ring] < RUN_IN_M
             mean = np.where(young, mean * run_in, mean)
+        if self.blueprint.options.bend:
+            mean = mean * np.exp(-self.blueprint.options.bend * np.minimum(state.wear_mm / self.limit_mm, 1.5) ** 3)
         state.wear_mm += self.theta_mm * gammaincinv(
             np.maximum(mean * state.factor / self.theta_mm, 1e-12), self._step[:, ring]
         )
@@ -166,10 +175,21 @@ class Process:
         """Put a tool at position index ``place`` after ``ring`` rings are built."""
         state.wear_mm[place] = wear_mm
         state.mean_mm[place] = wear_mm
-        state.factor[place] = self._factor[place, ring] if factor is None else factor
+        state.factor[place] = self.factor_of_new(place, ring) if factor is None else factor
         state.fitted_ring[place] = ring
         state.condition[place] = "even"
         state.trouble_ring[place] = -1
+
+    def factor_of_new(self, place: int, ring: int) -> float:
+        """Life factor of a tool made like the first ones, fitted there; of the bad batch where it is one of it."""
+        bad = self.bad(place, ring)
+        return float(self._factor[place, ring]) * (self.blueprint.options.batch_factor if bad else 1.0)
+
+    def bad(self, place: int, ring: int) -> bool:
+        """Whether what is fitted there then is of the bad batch: every third ring from the middle on."""
+        if self.blueprint.options.batch_factor == 1.0 or ring < self.batch_from:
+            return False
+        return self.kinds[place] == "disc" and (place + ring) % 3 == 0
 
     def swap(self, state: State, one: int, other: int) -> None:
         """The tools of two position indices change places, wear, factor and age along."""

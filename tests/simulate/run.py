@@ -7,13 +7,14 @@ of a stop tell it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
 from wearplan.site.records import Event, Fitting, Inspection, Measurement, RingRow, SensorWord, Site
 
 from .clock import Clock
+from .machine import OTHER_GRADE
 from .process import Process
 
 
@@ -202,6 +203,7 @@ class Run:
         changed places another tool type from here on.
         """
         reasons = reasons or {}
+        options = self.blueprint.options
         fittings: list[Fitting] = []
         here = self.face_m
         for one, other in swaps:
@@ -237,8 +239,11 @@ class Run:
             if old_tool is not None:
                 old_tool = self._take_off(i, here)
                 old_to = self._where_to(i, old_tool, condition)
-            self.process.fit(self.state, i, self.ring)
             retype = (retypes or {}).get(number)
+            # another grade is no matter of chance: the factor of the life times that of its grade
+            graded = options.grade_factor if (retype or self.type_now[i]) == OTHER_GRADE else 1.0
+            factor = self.process.factor_of_new(i, self.ring) * graded
+            self.process.fit(self.state, i, self.ring, factor=factor)
             self.type_now[i] = retype or self.type_now[i]
             new = self._new_tool(i, here, float(self.state.factor[i]))
             self.tools[i] = new
@@ -252,10 +257,17 @@ class Run:
                     new_serial=new.serial,
                     new_rebuilds=new.rebuilds or None,
                     new_tool_type=retype,
+                    **self._label(i),
                 )
             )
         self.left_mm[:, self.ring] = self.state.wear_mm
         self.inspections[-1] = replace(self.inspections[-1], fittings=self.inspections[-1].fittings + tuple(fittings))
+
+    def _label(self, i: int) -> dict[str, str]:
+        """What the record says of the batch."""
+        label = self.blueprint.options.batch_label
+        known = any(field.name == "new_batch" for field in fields(Fitting))
+        return {"new_batch": label} if label and known and self.process.bad(i, self.ring) else {}
 
     # tools by serial
 

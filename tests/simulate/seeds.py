@@ -6,11 +6,17 @@ ahead. `PLANNER` holds drives in abrasive ground with many windows ahead, where 
 `STORE` holds drives whose store is followed to the end, with lead times long and short against the days left;
 its stock is drawn by `storehouse.py` from the same seed.
 `TUNING`, `TUNING_PLANNER` and `TUNING_STORE` are for trying things out: never report on them.
+
+`WORLDS` are eleven worlds of 24 drives each for wear and outlook: as modelled, ground that varies, tools that differ,
+wear that bends, bounds for most readings, a lens no map shows. They stand here before the terms of the model that meet
+them; `TUNING_WORLDS` are the same worlds on other seeds, to try things out on, and `QUIET` 200 drives without any
+effect, for false alarms.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 from .options import Options
 from .world import World
@@ -83,3 +89,37 @@ TUNING: tuple[Case, ...] = tuple(Case(9001 + k, _learning(5 * k + 2)) for k in r
 TUNING_PLANNER: tuple[Case, ...] = tuple(Case(9101 + k, _planner(5 * k + 1)) for k in range(4))
 STORE: tuple[Case, ...] = tuple(Case(4001 + k, _store(k)) for k in range(24))
 TUNING_STORE: tuple[Case, ...] = tuple(Case(9201 + k, _store(5 * k + 3)) for k in range(6))
+
+
+def _drive(k: int) -> Options:
+    """The k-th drive of a world: of middling size, so that ten worlds of 24 can be run."""
+    return Options(
+        places=(45, 60, 75)[k % 3], length_m=(1200.0, 1500.0, 1800.0)[(k // 2) % 3], units=(3, 4, 5)[(k // 3) % 3],
+        driven_share=(0.6, 0.65)[k % 2], layered_share=(0.3, 0.6)[k % 2], falling=k % 4 == 3,
+        equation_m=(0.0, 0.0, 0.0, 9.0)[k % 4], theta_mm=(0.05, 0.10, 0.20)[(k // 3) % 3],
+        wear_scale=(1.0, 1.5, 2.0)[(k // 2) % 3], go_no_go_share=0.12, missed_share=0.2, damage_scale=0.5,
+    )  # fmt: skip
+
+
+_WORLDS: dict[str, dict[str, Any]] = {
+    "as modelled": {},
+    "steps of 60 m": {"ground_sd": 0.25},
+    "drifting": {"ground_sd": 0.25, "ground_step_m": 0.0},
+    "unit by unit": {"ground_sd": 0.25, "ground_step_m": 0.0, "ground_by_unit": True},
+    "batch": {"batch_factor": 2.0},
+    "batch, labelled": {"batch_factor": 2.0, "batch_label": "K7"},
+    "grade": {"grade_factor": 0.82},
+    "slowing": {"bend": 1.0},
+    "quickening": {"bend": -0.8},
+    "bounds": {"go_no_go_share": 0.6},
+    "lens": {"lens_factor": 2.0},
+}
+WORLDS: dict[str, tuple[Case, ...]] = {
+    name: tuple(Case(5001 + 100 * number + k, replace(_drive(k), **changes), name) for k in range(24))
+    for number, (name, changes) in enumerate(_WORLDS.items())
+}
+TUNING_WORLDS: dict[str, tuple[Case, ...]] = {
+    name: tuple(Case(9501 + 20 * number + k, replace(_drive(5 * k + 1), **changes), name) for k in range(8))
+    for number, (name, changes) in enumerate(_WORLDS.items())
+}
+QUIET: tuple[Case, ...] = tuple(Case(7001 + k, _drive(k)) for k in range(200))

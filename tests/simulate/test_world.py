@@ -10,7 +10,7 @@ import pytest
 from tests.simulate import World
 from tests.simulate.blueprint import TrueSection
 from tests.simulate.process import shares
-from tests.simulate.seeds import OUTSIDE, PLANNER, TUNING, TUNING_PLANNER, WITHIN
+from tests.simulate.seeds import OUTSIDE, PLANNER, QUIET, TUNING, TUNING_PLANNER, TUNING_WORLDS, WITHIN, WORLDS
 
 SMALL = {"places": 30, "length_m": 700.0, "wear_scale": 1.6}
 
@@ -22,7 +22,8 @@ def test_same_seed_same_world():
 
 
 def test_seeds_are_distinct_and_as_many_as_said():
-    cases = [*WITHIN, *OUTSIDE, *PLANNER, *TUNING, *TUNING_PLANNER]
+    worlds = [case for cases in (*WORLDS.values(), *TUNING_WORLDS.values()) for case in cases]
+    cases = [*WITHIN, *OUTSIDE, *PLANNER, *TUNING, *TUNING_PLANNER, *worlds, *QUIET]
     assert len({case.seed for case in cases}) == len(cases)
     assert (len(WITHIN), len(OUTSIDE), len(PLANNER)) == (24, 24, 12)
     assert all(case.outside for case in OUTSIDE)

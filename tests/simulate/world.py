@@ -23,7 +23,8 @@ from .blueprint import Blueprint
 from .crew import Crew
 from .follow import Follower
 from .geology import draw_grounds, draw_sections, draw_units
-from .machine import draw_wheel
+from .ground_drift import drift
+from .machine import draw_wheel, with_other_grade
 from .options import Options
 from .process import Process
 from .run import Run, TrueLife
@@ -34,6 +35,8 @@ def draw_blueprint(seed: int, options: Options) -> Blueprint:
     """The truth of a world, all but what the crew will decide."""
     rng = np.random.default_rng([seed, 1])
     wheel = draw_wheel(options, rng)
+    if options.grade_factor != 1.0:
+        wheel = with_other_grade(wheel)
     start_chainage = float(round(rng.uniform(100.0, 900.0)))
     half = round(options.length_m * options.driven_share / 2.0)
     sign = -1.0 if options.falling else 1.0
@@ -57,7 +60,7 @@ def draw_blueprint(seed: int, options: Options) -> Blueprint:
     rings = int(np.floor(options.length_m / options.ring_length_m + 1e-9))
     edges = np.append(np.arange(rings) * options.ring_length_m, options.length_m)
     turns, idle, side = ring_turns(edges, sections, rng)
-    hidden = None
+    hidden = drift(options, edges, np.random.default_rng([seed, 6]))
     if options.unlogged_regime != 1.0:
         hidden = np.ones(rings)
         for at in rng.integers(20, max(21, int(rings * options.driven_share) - 70), 3):

@@ -1,4 +1,4 @@
-"""One page for the meeting: HTML that stands by itself, or Markdown for a mail; --csv writes every table.
+"""One page for the meeting: HTML that stands by itself, or Markdown for a mail; --csv and --xlsx write every table.
 
 The page holds the same numbers as the other commands.
 """
@@ -7,10 +7,14 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from wearplan.cli.codes import Exit, Stopped
 from wearplan.cli.steps import every_answer, read_site, site_argument
 from wearplan.cli.streams import Progress, say, write
+
+if TYPE_CHECKING:
+    from wearplan.report.answers import Answers
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -19,6 +23,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--format", choices=("html", "md", "json"), default="html")
     parser.add_argument("--json", dest="format", action="store_const", const="json", help="the same as --format json")
     parser.add_argument("--csv", type=Path, metavar="DIR", help="also write every table as CSV into DIR")
+    parser.add_argument("--xlsx", type=Path, metavar="FILE", help="also write every table into a workbook")
     parser.add_argument("--no-backtest", action="store_true", help="leave out how past outlooks did")
 
 
@@ -29,6 +34,7 @@ def run(args: argparse.Namespace) -> int:
     from wearplan.report.paper.whole import csv_files, whole_json, whole_markdown
 
     _there_is_room(args.output)
+    _there_is_room(args.xlsx)
     site = read_site(args.site, "outlook")
     progress = Progress()
     past = None if args.no_backtest else Alongside(args.site)
@@ -58,9 +64,26 @@ def run(args: argparse.Namespace) -> int:
             for name, table in csv_files(answers).items():
                 (args.csv / name).write_text(table, encoding="utf-8")
             say(f"wrote the tables into {args.csv}")
+        if args.xlsx:
+            _write_workbook(args.xlsx, answers)
     except OSError as error:
         raise Stopped(Exit.NO, f"cannot write: {error}") from error
     return Exit.DONE
+
+
+def _write_workbook(path: Path, answers: Answers) -> None:
+    from wearplan.report.paper.page import NOTICE
+    from wearplan.report.paper.whole import all_tables
+    from wearplan.report.plan_text import headline
+    from wearplan.report.workbook import NoWorkbooks, workbook
+
+    lines = headline(answers.plan, answers.site) if answers.plan else []
+    try:
+        content = workbook(all_tables(answers), answers.site, what="Tools and stops", notice=NOTICE, lines=lines)
+    except NoWorkbooks as error:
+        raise Stopped(Exit.NO, str(error)) from error
+    path.write_bytes(content)
+    say(f"wrote the tables into {path}")
 
 
 def _there_is_room(output: Path | None) -> None:
