@@ -17,9 +17,9 @@ from tests.simulate.store_record import Foretold, Record, Used
 from tests.simulate.storehouse import Held, storehouse
 from tests.simulate.world import World
 from wearplan.demand.dates import Halt, days_ahead
-
 from wearplan.demand.decide.supply import OnWay, Supply
 from wearplan.demand.decide.terms import Terms
+from wearplan.demand.decide.today import decide_today
 from wearplan.demand.decide.units import Stops
 from wearplan.demand.decide.wish import wish_of
 from wearplan.site.records import Site, ToolType
@@ -282,7 +282,7 @@ def by_decision(supply: Supply, look_days: int) -> tuple[int, int]:
 def by_wish(supply: Supply, look_days: int) -> tuple[int, int]:
     """The site's wish alone: orders that keep it, and in a hurry what no ordinary order can bring in time."""
     need = supply.need()
-    wish = wish_of(need, supply.terms, SERVICE, later(need, supply.terms, looks=[look_days]))
+    wish = wish_of(need, supply.terms, SERVICE, decide_today(need, supply.terms).wait)
     return wish.order, wish.hurry
 
 

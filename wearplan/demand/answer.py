@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
-from typing import TYPE_CHECKING
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, Any, cast
 
 from wearplan.demand.forecasting import DriveUse, forecast, play
+from wearplan.demand.memory.kept import Kept
+from wearplan.demand.memory.since import since
 from wearplan.demand.one_type import TypePart
 from wearplan.demand.records import Demand
 from wearplan.demand.shared_store import one_store
@@ -28,16 +31,43 @@ def demand_of(
     ValueError
         Where no plan keeps the rules: nothing can be foretold of a drive without one.
     """
-    from wearplan.plan import use_draws
+    return with_pace(uses_of(drives), as_of=as_of, seed=seed, pace=pace)
 
+
+def uses_of(drives: Sequence[tuple[Site, Outlook, Plan]]) -> list[DriveUse]:
+    """Each drive's plan played on its own draws; `ValueError` where no plan keeps the rules."""
     for site, _, plan in drives:
         if not plan.keeps_rules:
             raise ValueError(f"{site.name}: {plan.headline}, so no demand can be foretold")
-    uses = [
-        DriveUse(site=site, plan=plan, use=use_draws(site, outlook, plan), face_m=outlook.face_m)
-        for site, outlook, plan in drives
-    ]
-    return with_pace(uses, as_of=as_of, seed=seed, pace=pace)
+    return [_used(drive) for drive in drives]
+
+
+def _used(drive: tuple[Site, Outlook, Plan]) -> DriveUse:
+    from wearplan.plan import use_draws
+
+    site, outlook, plan = drive
+    return DriveUse(site=site, plan=plan, use=use_draws(site, outlook, plan), face_m=outlook.face_m)
+
+
+def compared(kept: Kept, today: DriveUse, outlook: Outlook, demand: Demand) -> Demand:
+    """The demand with what moved since a kept forecast, and why.
+
+    Today's wear is played on the stops of the kept plan too, as far as they are still ahead and still places where one
+    may stop, so that what moved by wear is told from what moved by stops.
+    """
+    ahead = tuple(_playable(stop) for stop in kept.stops if stop.driven_m > today.face_m + 1e-3)
+    now = {(round(stop.driven_m, 3), stop.window) for stop in today.plan.stops}
+    then = None
+    if ahead and {(round(stop.driven_m, 3), stop.window) for stop in ahead} != now:
+        found = _used((today.site, outlook, replace(today.plan, stops=cast(Any, ahead))))
+        if len(found.use.stops_m) == len(ahead):
+            then = found
+    return replace(demand, moved=since(kept, today, demand, then_stops=then))
+
+
+def _playable(stop: SimpleNamespace) -> SimpleNamespace:
+    """A kept stop with all that playing a plan asks of one."""
+    return SimpleNamespace(**{**vars(stop), "date": None, "changes": ()})
 
 
 def with_pace(uses: Sequence[DriveUse], *, as_of: date | None = None, seed: int = 1, pace: float = 1.0) -> Demand:

@@ -31,7 +31,7 @@ def forecast(drives: Sequence[DriveUse], *, as_of: date | None = None, seed: int
     drives : sequence of DriveUse
         One, or several that draw on one store.
     as_of : date, optional
-        The day to reckon from; by default today, or the last day logged where that is later.
+        The day to reckon from; by default today, or the last day logged where that is later or the drives are invented.
     seed : int
     pace : float
         Factor on every drive's pace, to ask "what if we go faster".
@@ -72,8 +72,10 @@ def forecast(drives: Sequence[DriveUse], *, as_of: date | None = None, seed: int
 
 
 def today(drives: Sequence[DriveUse]) -> date:
-    """This computer's date, or the last day logged where the clock is behind it."""
-    return max([date.today(), *(found for drive in drives if (found := last_logged_day(drive.site)))])
+    """This computer's date, or the last day logged where the clock is behind it; for invented drives always that."""
+    logged = [found for drive in drives if (found := last_logged_day(drive.site))]
+    invented = all(drive.site.invented for drive in drives)
+    return max(logged if invented and logged else [date.today(), *logged])
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,9 +35,10 @@ def asks_of(part: TypePart, currency: str) -> list[Action]:
             Action(
                 tool_type=code, what="stop sending", quantity=count, low=count, high=count, order_by=at,
                 now=part.sent.day < part.terms.look_days, later=part.sent.day >= part.terms.look_days, comes=None,
-                needed_by=None, of_order="", drives=part.drives, cost=0.0, saves=part.sent.saves, sure=False,
+                needed_by=None, of_order="", drives=part.drives, cost=0.0, saves=part.sent.saves, sure=part.sent.sure,
                 in_vain=0.0, why="they would come back too late to be of use on this drive",
-                text=f"from {at} on send no worn {code} to the works: about {tools(count)} would come back too late "
+                text=("" if part.sent.sure else "borderline: ")
+                + f"from {at} on send no worn {code} to the works: about {tools(count)} would come back too late "
                 f"({money(part.sent.saves, currency)} less)",
             )
         )  # fmt: skip
@@ -56,12 +57,13 @@ def _getting(part: TypePart, ask: Ask, currency: str, *, later: bool) -> Action:
     text = f"{verb} {lead}{ask.quantity} {code} by {by}{span}: {money(cost, currency)}, in by {comes}"
     if needed:
         text += f", first wanted about {needed}"
-    if not later and not ask.sure:
+    sure = ask.sure and part.firm and not later
+    if not later and not sure:
         text = f"borderline: {text}"
     return Action(
         tool_type=code, what=ask.mode.name, quantity=ask.quantity, low=ask.low, high=ask.high, order_by=by,
         now=not later, later=later, comes=comes, needed_by=needed, of_order="", drives=part.drives, cost=cost,
-        saves=ask.saves, sure=ask.sure and not later, in_vain=ask.in_vain, why=_why(part, ask, later), text=text,
+        saves=ask.saves, sure=sure, in_vain=ask.in_vain, why=_why(part, ask, later), text=text,
     )  # fmt: skip
 
 

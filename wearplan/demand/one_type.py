@@ -57,6 +57,8 @@ class TypePart:
     """With what is asked of orders on the way and of the works."""
     changed: tuple[Changed, ...]
     sent: LastSent | None
+    firm: bool
+    """What is asked of orders on the way does not hang on the draws; otherwise nothing else of the type is sure."""
     need: Need
     today: Today
     wish: Wish
@@ -245,14 +247,16 @@ def decide_type(
     """Decide one type; ``change`` asks about orders on the way and the works too."""
     before = supply
     changed: tuple[Changed, ...] = ()
-    sent = None
+    sent, firm = None, True
     if change:
         supply, sent = last_sent(supply)
-        supply, changed = change_orders(supply)
+        supply, changed, firm = change_orders(supply)
     need = supply.need()
     today = supply.decide()
+    wish = wish_of(need, supply.terms, stores.no_stockout_probability, today.wait)
     return TypePart(
         kind=kind, stock=stock, stores=stores, counts=counts, before=before, supply=supply, changed=changed, sent=sent,
-        need=need, today=today, wish=wish_of(need, supply.terms, stores.no_stockout_probability, today.wait), start=start,
+        firm=firm,
+        need=need, today=today, wish=wish, start=start,
         drives=drives,
     )  # fmt: skip

@@ -36,29 +36,41 @@ class _Way:
     day: int
 
 
-def change_orders(supply: Supply) -> tuple[Supply, tuple[Changed, ...]]:
-    """Ask for what saves most, order by order, latest due first; what saves less than an order costs is left alone."""
-    changed = []
+def change_orders(supply: Supply) -> tuple[Supply, tuple[Changed, ...], bool]:
+    """Ask for what saves most, order by order, latest due first; what saves less than an order costs is left alone.
+
+    Returns
+    -------
+    supply : Supply
+        With the orders on the way as asked for.
+    changed : tuple of Changed
+    firm : bool
+        Whether other draws would choose the same; if not, all else that is asked for of the type hangs on them too.
+    """
+    changed: list[Changed] = []
     looks = rough_looks(supply)
-    base = supply.rough(looks) if supply.on_way else 0.0
+    firm = True
     for index in sorted(range(len(supply.on_way)), key=lambda n: -supply.on_way[n].due_day):
-        found = [(supply.with_order(index, way.order), way) for way in _ways(supply, index)]
-        costs = [option.rough(looks) for option, _ in found]
-        if not costs:
+        kept = _Way("keep", supply.on_way[index], 0, 0)
+        least = max(supply.terms.order_cost, 0.05 * supply.terms.price)
+        found = [(supply.with_order(index, way.order), way) for way in (kept, *_ways(supply, index))]
+        if len(found) == 1:
             continue
-        least = int(np.argmin(costs))
-        saves = base - costs[least]
-        if saves <= max(supply.terms.order_cost, 0.05 * supply.terms.price):
+        costs = [option.rough(looks) + (least if way.what != "keep" else 0.0) for option, way in found]
+        best = int(np.argmin(costs))
+        option, way = found[best]
+        others = [n for n, (_, other) in enumerate(found) if other.what != way.what]
+        sure = True
+        if others:
+            next_best = min(others, key=lambda n: costs[n])
+            sure = sure_saving(found[next_best][0], option, looks, costs[next_best] - costs[best])
+        firm = firm and sure
+        if way.what == "keep":
             continue
-        option, way = found[least]
-        changed.append(
-            Changed(
-                index=index, what=way.what, quantity=way.quantity, day=way.day, saves=saves,
-                sure=_sure(supply, option, looks, saves),
-            )
-        )  # fmt: skip
-        supply, base = option, costs[least]
-    return supply, tuple(changed)
+        saves = costs[0] - costs[best] + least
+        changed.append(Changed(index=index, what=way.what, quantity=way.quantity, day=way.day, saves=saves, sure=sure))
+        supply = option
+    return supply, tuple(changed), firm
 
 
 def rough_looks(supply: Supply) -> list[int]:
@@ -68,8 +80,8 @@ def rough_looks(supply: Supply) -> list[int]:
     return [int(day) for day in np.unique(np.linspace(first, max(last, first), ROUGH_LOOKS).astype(int))]
 
 
-def _sure(before: Supply, after: Supply, looks: list[int], saves: float) -> bool:
-    """Whether each fifth of the draws alone says so too."""
+def sure_saving(before: Supply, after: Supply, looks: list[int], saves: float) -> bool:
+    """Whether each fifth of the draws alone says so too, and their spread does not reach nothing."""
     draws = np.arange(len(before.use))
     if len(draws) < 50:
         return False
@@ -93,7 +105,7 @@ def _ways(supply: Supply, index: int) -> Iterable[_Way]:
         yield _Way("expedite", replace(order, day=soon, fee=fee), order.quantity, terms.expedite_days)
     share = terms.cancel_share if order.cancel_share is None else order.cancel_share
     if share < 1.0 and (need < order.quantity).mean() > 0.05:
-        kept = np.unique(np.quantile(np.minimum(need, order.quantity), (0, 0.25, 0.5, 0.75, 0.9, 0.97)).astype(int))
+        kept = np.unique(np.quantile(np.minimum(need, order.quantity), (0.75, 0.85, 0.95, 1.0)).astype(int))
         for keep in (int(n) for n in kept if n < order.quantity):
             gone = order.quantity - keep
             fee = order.fee + gone * share * terms.price

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from wearplan.demand.decide.on_way import rough_looks
+from wearplan.demand.decide.on_way import rough_looks, sure_saving
 from wearplan.demand.decide.supply import Supply
 
 
@@ -18,6 +18,7 @@ class LastSent:
     saves: float
     spared: float
     """Expected number of rebuilds not paid."""
+    sure: bool
 
 
 def last_sent(supply: Supply) -> tuple[Supply, LastSent | None]:
@@ -42,4 +43,4 @@ def last_sent(supply: Supply) -> tuple[Supply, LastSent | None]:
     if day is None or base - cost <= max(supply.terms.order_cost, 0.05 * supply.terms.price):
         return supply, None
     spared = float((supply.rebuilt.sum(axis=1) - best.rebuilt.sum(axis=1)).mean())
-    return best, LastSent(day=day, saves=base - cost, spared=spared)
+    return best, LastSent(day=day, saves=base - cost, spared=spared, sure=sure_saving(supply, best, looks, base - cost))

@@ -23,7 +23,7 @@ from wearplan.site.records import OnOrder, Pace, PartWorn, Site, Stock, Stores
 
 FOLDER = "forecasts"
 FORMAT = 1
-DRAWS = 200
+DRAWS = 400
 """Draws kept of the use: enough to play a forecast again, few enough to keep."""
 
 
@@ -192,13 +192,13 @@ def from_json(found: Mapping[str, Any]) -> Kept:
 
 def write(kept: Kept, folder: Path) -> Path:
     """Keep a forecast in the folder of its drive; the same forecast kept twice is one file."""
-    from wearplan.site import write_whole
+    from wearplan.site.durable import create_once, make_folder, within
 
     text = json.dumps(to_json(kept), sort_keys=True, indent=1, ensure_ascii=False) + "\n"
     mark = hashlib.sha256(text.encode()).hexdigest()[:8]
-    path = folder / FOLDER / f"{kept.made_on.isoformat()}-{mark}.json"
-    path.parent.mkdir(exist_ok=True)
-    write_whole(path, text)
+    path = within(folder, FOLDER, f"{kept.made_on.isoformat()}-{mark}.json")
+    make_folder(path.parent)
+    create_once(path, text.encode())
     return path
 
 

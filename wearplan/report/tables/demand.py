@@ -281,6 +281,7 @@ def stop_use_table(demand: Demand) -> Table:
         columns=(
             *([Column(key="drive", head="drive")] if several else []),
             Column(key="chainage", head="stop"),
+            Column(key="chainage_m", head="m", form="fixed1", spare=1),
             Column(key="window", head="window"),
             Column(key="tool_type", head="tool type"),
             Column(key="used", head="used", form="int"),
@@ -289,6 +290,7 @@ def stop_use_table(demand: Demand) -> Table:
             (
                 *([entry.drive] if several else []),
                 chainage_text(entry.chainage_m),
+                entry.chainage_m,
                 entry.window,
                 entry.tool_type,
                 band(entry.used),
@@ -332,8 +334,8 @@ def shortage_table(demand: Demand) -> Table:
         ),
         rows=tuple(_until_steady(rows)) if kinds else (),
         notes=(
-            "A tool missing at a stop, by each date. First column of a type: if nothing more is bought. Ordered: if all is "
-            "done that is said above, and looked at again at each look.",
+            "A tool missing at a stop, by each date. First column of a type: if nothing more is bought. Ordered: if "
+            "all is done that is said above, and looked at again at each look.",
             *([f"Not short in any draw: {listing(never, 20)}."] if never else []),
         ),
     )

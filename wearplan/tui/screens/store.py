@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Grid, Vertical
+from textual.containers import Grid, Vertical, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Input, Label, Static, TabbedContent, TabPane
 
 from wearplan.report.drawing.fan import fan_lines
 from wearplan.report.tables.table import Column, Table
-from wearplan.report.words import listing, plain, plural
+from wearplan.report.words import plain
 from wearplan.tui.actions import bindings_of
 from wearplan.tui.display import Display
 from wearplan.tui.screens.base import TaskScreen
@@ -25,7 +25,6 @@ from wearplan.tui.widgets.prose import Prose
 from wearplan.tui.widgets.tableview import TableView
 
 if TYPE_CHECKING:
-    from wearplan.demand import Demand
     from wearplan.site.edits import Seen
     from wearplan.site.records import Site, Stock
 
@@ -62,6 +61,8 @@ class StoreScreen(TaskScreen):
                     yield TableView(
                         id=f"table-{name}", help="E edits the stock of the row's type; N and P change the stock line."
                     )
+            with TabPane("Warnings", id="pane-warnings"), VerticalScroll(can_focus=True):
+                yield Prose("", id="store-warnings", markup=False)
         yield Prose("", id="stock-line", markup=False)
 
     def on_mount(self) -> None:
@@ -93,6 +94,8 @@ class StoreScreen(TaskScreen):
         }
         for name, table in fill.items():
             self.query_one(f"#table-{name}", TableView).fill(display.table(table))
+        said = made.warning_sentences(demand)
+        self.query_one("#store-warnings", Static).update("\n".join(plain(sentence) for sentence in said) or "None.")
         head.update(
             f" {'! ' if demand.warnings else ''}{plain(made.first_words(demand))} "
             f"{made.head_words(demand).capitalize()}."
