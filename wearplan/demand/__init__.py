@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from wearplan.lazily import lazily
 
 if TYPE_CHECKING:
     from wearplan.demand.answer import demand_of as demand_of
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from wearplan.demand.records import Shortage as Shortage
     from wearplan.demand.records import StockLine as StockLine
 
+<<<<<<< HEAD
 _WHERE = {
     "DriveUse": "forecasting",
     "forecast": "forecasting",
@@ -44,3 +46,6 @@ def __getattr__(name: str) -> Any:
     if name in _WHERE:
         return getattr(import_module(f"{__name__}.{_WHERE[name]}"), name)
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+=======
+__getattr__ = lazily(__name__)
+>>>>>>> main
