@@ -173,6 +173,32 @@ def test_carry_hands_on_what_several_drives_learnt_with_their_names(fleet, body,
     assert main(["check", str(top / "south")]) == 0, capsys.readouterr().out
 
 
+def test_a_drive_that_shares_starts_from_what_the_others_learnt(fleet, body, monkeypatch, capsys):
+    from wearplan.fleet.kept import Kept
+    from wearplan.fleet.rates import beliefs_of
+    from wearplan.fleet.records import Asked
+    from wearplan.fleet.run import run
+
+    folders, top = fleet
+    asked = Asked(day=date(2026, 11, 26), since=date(2026, 11, 19), plan=False)
+    lines, _ = run(folders[:2], asked)
+    north, south = beliefs_of(lines)
+    assert {(each.kind, each.unit) for each in north} == {("disc", "SG"), ("scraper", "SG")}
+    alone = next(rates for rates in lines[0].rates if rates.kind == "disc")
+    belief = next(each for each in north if each.kind == "disc")
+    assert belief.factor > 1.3  # one other drive says little of this one
+    shared, _ = run(folders[:2], asked, kept=Kept(top / "shared"), beliefs=[north, south])
+    both = next(rates for rates in shared[0].rates if rates.kind == "disc")
+    at = both.units.index("SG")
+    # pulled towards what the other said, and not by its own readings twice
+    before, after = alone.alone[at][1], both.alone[at][1]
+    low, high = sorted((before, belief.mm_per_km))
+    assert low * 0.95 <= after <= high * 1.05
+    assert both.alone[at] != alone.alone[at]
+    assert run(folders[:2], asked, kept=Kept(top / "shared"))[1] == 0  # kept under what was believed
+    assert run(folders[:2], asked, kept=Kept(top / "shared"), beliefs=[north, south])[1] == 2
+
+
 def test_carry_of_a_folder_named_twice_or_with_nothing_learnt(tmp_path, capsys, monkeypatch):
     monkeypatch.setenv("WEARPLAN_STATE_DIR", str(tmp_path / "state"))
     assert main(["carry", str(tmp_path / "a"), str(tmp_path / "a")]) == 2

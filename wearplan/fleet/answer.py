@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,12 +13,12 @@ import numpy as np
 
 from wearplan.fleet.contents import unpack
 from wearplan.fleet.own import own_words
-from wearplan.fleet.records import Asked, Line, UnitRates
+from wearplan.fleet.records import Asked, Belief, Line, UnitRates
 
 if TYPE_CHECKING:
     from wearplan.demand import Demand
     from wearplan.plan import Plan
-    from wearplan.site.records import Fault, Site
+    from wearplan.site.records import ExpectedRate, Fault, Ground, Site, Unit
     from wearplan.wear import Fit, Outlook
 
 TESTS = ("cai", "lac_g_per_t", "ucs_mpa", "eqc_pct", "shear_strength_kpa", "d60_mm")
@@ -55,10 +56,34 @@ def _line(folder: str, place: Path, asked: Asked) -> Line:
     told = _standing(folder, site, asked)
     needed = ("rates", "outlook", "plan") if asked.plan else ("rates",)
     told["forbidding"] = tuple(each for each in (*needed, "demand") if site.forbidding(each))
+    site = _believing(site, asked.beliefs)
     barred = next((each for each in needed if site.forbidding(each)), None)
     if barred:
         return Line(**told, state="faults", why=_first_fault(site.forbidding(barred), folder, place))
     return _answered(site, told, asked)
+
+
+def _believing(site: Site, beliefs: Sequence[Belief]) -> Site:
+    """The site with what others learnt in place of its own expectation, unit by unit."""
+    from wearplan.site.records import ExpectedRate
+
+    told: dict[str, dict[str, ExpectedRate]] = {}
+    for each in beliefs:
+        rate = ExpectedRate(kind=each.kind, mm_per_km=each.mm_per_km, factor=each.factor)
+        told.setdefault(each.unit, {})[each.kind] = rate
+    if not told:
+        return site
+
+    def units(ground: Ground) -> tuple[Unit, ...]:
+        return tuple(
+            replace(unit, expected_rate=_joined(unit.expected_rate, told.get(unit.code, {}))) for unit in ground.units
+        )
+
+    return replace(site, grounds=tuple(replace(ground, units=units(ground)) for ground in site.grounds))
+
+
+def _joined(own: Sequence[ExpectedRate], others: Mapping[str, ExpectedRate]) -> tuple[ExpectedRate, ...]:
+    return (*(rate for rate in own if rate.kind not in others), *others.values())
 
 
 def _answered(site: Site, told: dict[str, Any], asked: Asked) -> Line:

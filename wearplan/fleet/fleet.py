@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 
 from wearplan.fleet.kept import Kept
-from wearplan.fleet.records import Asked, Fleet, Line
+from wearplan.fleet.records import Asked, Belief, Fleet, Line
 from wearplan.fleet.run import Means, Report, run
 
 SOON_DAYS = 7
@@ -25,6 +25,7 @@ def fleet_of(
     *,
     means: Means | None = None,
     kept: Kept | None = None,
+    beliefs: Sequence[tuple[Belief, ...]] = (),
     progress: Report | None = None,
 ) -> Fleet:
     """Every site's line and what needs a person first.
@@ -40,7 +41,7 @@ def fleet_of(
     twice = [str(folder) for folder, many in count.items() if many > 1]
     if twice:
         raise SameFolder(f"{', '.join(twice)} is named more than once; a drive counts once")
-    lines, known = run(folders, asked, means=means, kept=kept, progress=progress)
+    lines, known = run(folders, asked, means=means, kept=kept, beliefs=beliefs, progress=progress)
     return Fleet(asked=asked, lines=lines, kept=known, first=first_of(lines, asked.day), remarks=remarks_of(lines))
 
 

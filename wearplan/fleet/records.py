@@ -92,6 +92,17 @@ def _tuples(value: Any) -> Any:
     return tuple(_tuples(each) for each in value) if isinstance(value, list | tuple) else value
 
 
+@dataclass(frozen=True, slots=True)
+class Belief:
+    """What a drive may believe of one unit before its own readings count, from what others learnt."""
+
+    kind: str
+    unit: str
+    mm_per_km: float
+    factor: float
+    """Covers about two thirds of the doubt, up and down."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
     """What is asked of every site; with the folder's bytes it names a kept answer."""
@@ -100,6 +111,8 @@ class Asked:
     since: date
     plan: bool = True
     """False: only what is learnt of rates."""
+    beliefs: tuple[Belief, ...] = ()
+    """Of this one site; they take the place of its ground file's ``expected_rate`` of the same kind and unit."""
     draws: int = 400
 
     def __post_init__(self) -> None:

@@ -8,15 +8,18 @@ by the mapping in --classes, never by name alone:
     [classes]
     "sandy gravel" = ["North drive: GC", "Second tube: G1"]
 
+With --shared each drive is fitted anew from what the others learnt, which takes the place of its expected_rate there.
+
 Exit code 1: at least one drive has no answer; its line says why.
 """
 
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from wearplan.cli.codes import Exit, Stopped
 from wearplan.cli.steps import output_arguments
@@ -32,6 +35,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     output_arguments(parser)
     parser.add_argument("--rates", action="store_true", help="pool the wear rates over the drives")
     parser.add_argument("--classes", type=Path, metavar="TOML", help="which units are one class of ground")
+    parser.add_argument("--shared", action="store_true", help="each drive starts from what the others learnt")
     parser.add_argument("--since", type=_day, metavar="DATE", help="tell what changed since; a week ago by default")
     parser.add_argument("--on", type=_day, metavar="DATE", help="the day to reckon from; today by default")
     parser.add_argument(
@@ -50,8 +54,10 @@ def _day(text: str) -> date:
 
 
 def run(args: argparse.Namespace) -> int:
+    from wearplan.fleet.classes import read_mapping
     from wearplan.fleet.fleet import SameFolder, fleet_of
     from wearplan.fleet.kept import Kept
+    from wearplan.fleet.rates import beliefs_of, fleet_rates
     from wearplan.fleet.records import Asked
     from wearplan.fleet.run import Means, NoScheduler
 
@@ -61,14 +67,18 @@ def run(args: argparse.Namespace) -> int:
     progress = Progress()
     try:
         asked = Asked(day=day, since=args.since or day - timedelta(days=7))
-        fleet = fleet_of(
-            args.folders,
-            asked,
-            means=Means(jobs=args.jobs, scheduler=args.scheduler),
-            kept=None if args.afresh else Kept(),
-            progress=progress,
-        )
-        rates = _rates(args, fleet)
+        mapping = read_mapping(args.classes) if args.classes else None
+        ways: Any = {
+            "means": Means(jobs=args.jobs, scheduler=args.scheduler),
+            "kept": None if args.afresh else Kept(),
+            "progress": progress,
+        }
+        beliefs: Any = ()
+        if args.shared:
+            learnt = fleet_of(args.folders, replace(asked, plan=False), **ways)
+            beliefs = beliefs_of(learnt.lines, mapping)
+        fleet = fleet_of(args.folders, asked, beliefs=beliefs, **ways)
+        rates = fleet_rates(fleet.lines, mapping) if args.rates else None
     except (SameFolder, NoScheduler, ValueError) as error:
         raise Stopped(Exit.USAGE, str(error)) from error
     finally:
@@ -78,14 +88,6 @@ def run(args: argparse.Namespace) -> int:
     _written(args, fleet, rates)
     _shown(args, fleet, rates)
     return Exit.DONE if all(line.state == "answered" for line in fleet.lines) else Exit.NO
-
-
-def _rates(args: argparse.Namespace, fleet: Fleet) -> FleetRates | None:
-    from wearplan.fleet.classes import read_mapping
-    from wearplan.fleet.rates import fleet_rates
-
-    mapping = read_mapping(args.classes) if args.classes else None
-    return fleet_rates(fleet.lines, mapping) if args.rates else None
 
 
 def _written(args: argparse.Namespace, fleet: Fleet, rates: FleetRates | None) -> None:
