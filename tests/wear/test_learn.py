@@ -8,7 +8,7 @@ import pytest
 
 from tests.simulate import World
 from wearplan.site.records import Event, Fitting, Measurement
-from wearplan.wear import learn, look_ahead
+from wearplan.wear import learn, look_ahead, look_at
 
 
 @cache
@@ -196,7 +196,7 @@ def test_boulder_and_four_lost_rings_leave_abrasion_alone():
             assert with_event.rate(rate.kind, rate.unit).mm_per_km.p50 == pytest.approx(rate.mm_per_km.p50, rel=0.03)
     total = lambda fit: sum(d.events for d in (*fit.damage, *fit.layered_damage) if d.kind == "disc")  # noqa: E731
     assert total(with_event) == pytest.approx(total(without) + len(struck), abs=1.01)
-    look = with_event.look_at(event.driven_m)
+    look = look_at(with_event, event.driven_m)
     assert struck <= set(look)
     assert len(look) > len(struck)
 

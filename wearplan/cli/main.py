@@ -19,6 +19,7 @@ COMMANDS = {
     "outlook": "wear now, and where each tool reaches its limit",
     "plan": "where to stop, what to change there, and what it costs to go on",
     "demand": "tools needed by month, what to order by when",
+    "fleet": "every drive in one table, rates pooled over drives",
     "backtest": "how past outlooks did against the readings that followed",
     "life": "the story of one tool or one place",
     "sheet": "the sheet to take into the chamber",

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from wearplan.lazily import lazily
 
 if TYPE_CHECKING:
     from wearplan.demand.answer import demand_of as demand_of
@@ -21,21 +22,4 @@ if TYPE_CHECKING:
     from wearplan.demand.records import Shortage as Shortage
     from wearplan.demand.records import StockLine as StockLine
 
-_WHERE = {
-    "DriveUse": "forecasting",
-    "forecast": "forecasting",
-    "demand_of": "answer",
-    **dict.fromkeys(("AtStop", "Demand", "LeadTime", "Order", "Period", "Shortage", "StockLine"), "records"),
-    "why_moved": "moved",
-    "expected_rates": "carry",
-    "PastDemand": "hindsight",
-    "demand_in_hindsight": "hindsight",
-}
-
-__all__ = list(_WHERE)
-
-
-def __getattr__(name: str) -> Any:
-    if name in _WHERE:
-        return getattr(import_module(f"{__name__}.{_WHERE[name]}"), name)
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+__getattr__ = lazily(__name__)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 
-NAMES = ("path-and-volume", "wear-and-bands", "outlook", "planning", "repair", "demand", "not-modelled")
+NAMES = ("path-and-volume", "wear-and-bands", "outlook", "planning", "repair", "demand", "fleet", "not-modelled")
 """In the order in which one builds on another."""
 OF_TASK = {
     "wheel": "outlook",

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from wearplan.lazily import lazily
 
 if TYPE_CHECKING:
     from wearplan.plan.cautions import PLANNING_ESTIMATE as PLANNING_ESTIMATE
@@ -27,35 +28,9 @@ if TYPE_CHECKING:
     from wearplan.plan.records import Stop as Stop
     from wearplan.plan.records import UnusableWindow as UnusableWindow
     from wearplan.plan.records import Wishes as Wishes
+    from wearplan.plan.standing import change_now as change_now
     from wearplan.plan.use import Use as Use
     from wearplan.plan.use import UseDraws as UseDraws
     from wearplan.plan.use import use_draws as use_draws
 
-_WHERE = {
-    "propose": "proposal",
-    "use_draws": "use",
-    "Use": "use",
-    "UseDraws": "use",
-    "change_now": "standing",
-    "JURISDICTIONS": "jurisdictions",
-    "Jurisdiction": "jurisdictions",
-    "jurisdiction_of": "jurisdictions",
-    "cautions_for": "cautions",
-    "PLANNING_ESTIMATE": "cautions",
-    "read_by": "reading",
-    **dict.fromkeys(
-        (
-            "Alternative", "Caution", "Change", "Clash", "CostParts", "Deferral", "GroundBreak", "LastStop", "Plan",
-            "Policy", "ReadBy", "Stop", "UnusableWindow", "Wishes",
-        ),
-        "records",
-    ),
-}  # fmt: skip
-
-__all__ = list(_WHERE)
-
-
-def __getattr__(name: str) -> Any:
-    if name in _WHERE:
-        return getattr(import_module(f"{__name__}.{_WHERE[name]}"), name)
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+__getattr__ = lazily(__name__)

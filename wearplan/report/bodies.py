@@ -13,6 +13,8 @@ import numpy as np
 
 if TYPE_CHECKING:
     from wearplan.demand import Demand
+    from wearplan.fleet.rates import FleetRates
+    from wearplan.fleet.records import Fleet
     from wearplan.plan import Plan
     from wearplan.site.appending import Appended
     from wearplan.site.records import Fault, Site
@@ -73,8 +75,34 @@ def faults_body(faults: tuple[Fault, ...], remarks: tuple[str, ...] = (), found:
     return {"faults": faults, "remarks": remarks, "remarks_found": max(found, len(remarks))}
 
 
+def fleet_body(fleet: Fleet, rates: FleetRates | None = None) -> dict[str, Any]:
+    """``sites[]`` in the order asked for, ``first[]``, ``remarks[]``; with pooled rates ``rates``, ``next_drive`` and
+    ``spread_between_drives`` (sd of the log rate)."""
+    left_out = ("rates", "serials", "inspections")
+    sites = [{key: value for key, value in line.body().items() if key not in left_out} for line in fleet.lines]
+    for site in sites:
+        names = ("tool_type", "quantity", "order_by", "late")
+        site["orders"] = [dict(zip(names, order, strict=True)) for order in site["orders"]]
+    body: dict[str, Any] = {
+        "on": fleet.asked.day,
+        "since": fleet.asked.since,
+        "sites": sites,
+        "first": fleet.first,
+        "remarks": fleet.remarks,
+        "kept": fleet.kept,
+    }
+    if rates is not None:
+        body |= {
+            "rates": rates.rates,
+            "next_drive": rates.following,
+            "spread_between_drives": rates.spreads,
+            "rates_remarks": rates.remarks,
+        }
+    return body
+
+
 def rates_body(fit: Fit) -> dict[str, Any]:
-    """Rates, zone factors, damage rates and what was flagged."""
+    """Rates, zone factors, damage rates, stretches against their units, and what was flagged."""
     return {
         "reference_radius_mm": fit.reference_radius_mm,
         "reference_penetration_mm": fit.reference_penetration_mm,
@@ -82,6 +110,7 @@ def rates_body(fit: Fit) -> dict[str, Any]:
         "zones": fit.zones,
         "damage": fit.damage,
         "layered_damage": fit.layered_damage,
+        "stretches": fit.stretches,
         "flagged": fit.flagged,
         "remarks": fit.remarks,
     }

@@ -6,7 +6,7 @@ loaded by the functions that need them.
 
 from typing import TYPE_CHECKING
 
-from .quantiles import Quantiles
+from wearplan.lazily import lazily
 
 if TYPE_CHECKING:
     from wearplan.wear.estimator import WearRegressor as WearRegressor
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from wearplan.wear.look import look_ahead as look_ahead
     from wearplan.wear.outlook import Outlook as Outlook
     from wearplan.wear.outlook import ToolOutlook as ToolOutlook
+    from wearplan.wear.quantiles import Quantiles as Quantiles
     from wearplan.wear.results import DamageRate as DamageRate
     from wearplan.wear.results import Fit as Fit
     from wearplan.wear.results import Flag as Flag
@@ -26,18 +27,4 @@ if TYPE_CHECKING:
     from wearplan.wear.results import Rate as Rate
     from wearplan.wear.results import ZoneFactor as ZoneFactor
 
-_HOME = {
-    "learn": "fit", "NoGround": "fit", "look_ahead": "look", "Outlook": "outlook", "ToolOutlook": "outlook",
-    "Fit": "results", "Rate": "results", "ZoneFactor": "results", "DamageRate": "results", "Flag": "results",
-    "FurtherFactor": "results", "backtest": "hindsight", "Backtest": "hindsight", "Score": "hindsight",
-    "WearRegressor": "estimator", "look_at": "events",
-}  # fmt: skip
-__all__ = ["Quantiles", *_HOME]
-
-
-def __getattr__(name: str) -> object:
-    if name in _HOME:
-        from importlib import import_module
-
-        return getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+__getattr__ = lazily(__name__)

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from wearplan.site.records import Section, Site
     from wearplan.wheel import Layout
 
+    from .ground_effect import Warp
+
 GIVEN_PENETRATION_SD, GUESSED_PENETRATION_SD = 0.10, 0.20
 """Doubt (sd of the log) in a section's mean penetration, stated by the site or taken from other sections: judgement,
 the first corrected by how right the site has been so far."""
@@ -46,11 +48,14 @@ class Ahead:
     cut: Floats
     """(S,) bool."""
 
-    def draw(self, count: int, grid_m: Floats, rng: np.random.Generator, shift_m: Floats) -> Floats:
-        """Metres driven in each section from the face to each point of the grid, (count, G, S).
+    def draw(
+        self, count: int, grid_m: Floats, rng: np.random.Generator, shift_m: Floats, warp: Warp | None = None
+    ) -> tuple[Floats, Floats]:
+        """Metres driven in each section from the face to each point of the grid, (count, G, S), and as tools feel them.
 
         Boundaries move by ``shift_m`` (count, sections of the ground), kept in order; a section's metres are weighted
-        by what its penetration turns out to be against what is expected, since path goes with its inverse.
+        by what its penetration turns out to be against what is expected, since path goes with its inverse;
+        ``warp`` adds what stretches wear tools by.
         """
         sections = len(self.ends_m)
         ends = self.ends_m + shift_m[:, self.first : self.first + sections]
@@ -61,7 +66,11 @@ class Ahead:
         metres = np.minimum(grid, ends[:, None, :]) - np.minimum(grid, starts[:, None, :])
         log = COMMON_PENETRATION_SD * rng.standard_normal((count, 1))
         log = log + self.penetration_sd * rng.standard_normal((count, sections))
-        return np.asarray(metres * np.exp(log)[:, None, :])
+        turns = np.exp(log)[:, None, :]
+        if warp is None:
+            return metres * turns, metres * turns
+        felt = warp.metres(np.minimum(grid, ends[:, None, :])) - warp.metres(np.minimum(grid, starts[:, None, :]))
+        return metres * turns, felt * turns
 
 
 def look_at_drive(site: Site, layout: Layout, units: Sequence[str], rings: Any, face_m: float) -> Ahead:
@@ -81,14 +90,15 @@ def look_at_drive(site: Site, layout: Layout, units: Sequence[str], rings: Any, 
     begun = [k for k, section in enumerate(ground.sections) if section.to_m + 3.0 * section.boundary_sd_m > face_m]
     first = begun[0] if begun else len(ground.sections) - 1
     sections = [s for s in ground.sections[first:] if s.from_m < max(end_m, face_m + 1.0)] or [ground.sections[-1]]
-    measured = _measured_penetration(ground.sections, units, rings)
+    bore_radius_m = 0.5 * site.wheel.bore_diameter_m
+    measured = _measured_penetration(ground.sections, units, rings, bore_radius_m)
     bias, given_sd = _stated_against_measured(site, rings)
     penetration, doubt = [], []
     for section in sections:
         if section.penetration_mm_per_rev:
             guess, sd = section.penetration_mm_per_rev * float(np.exp(bias)), given_sd
         else:
-            guess, sd = _like(section, units, measured), GUESSED_PENETRATION_SD
+            guess, sd = _like(_shares(section, units, bore_radius_m), measured), GUESSED_PENETRATION_SD
         # a section already begun shows its own penetration
         so_far, rings_in = _measured_in(section, rings)
         if so_far is not None:
@@ -119,10 +129,10 @@ def look_at_drive(site: Site, layout: Layout, units: Sequence[str], rings: Any, 
     )  # fmt: skip
 
 
-def _shares(section: Section, units: Sequence[str]) -> Floats:
+def _shares(section: Section, units: Sequence[str], bore_radius_m: float) -> Floats:
     from wearplan.ground import volume_shares
 
-    return np.asarray(volume_shares(section, bore_radius_m=3.0, units=units))
+    return np.asarray(volume_shares(section, bore_radius_m=bore_radius_m, units=units))
 
 
 def _measured_in(section: Section, rings: Any) -> tuple[float | None, int]:
@@ -139,11 +149,11 @@ def _measured_in(section: Section, rings: Any) -> tuple[float | None, int]:
 
 
 def _measured_penetration(
-    sections: Sequence[Section], units: Sequence[str], rings: Any
+    sections: Sequence[Section], units: Sequence[str], rings: Any, bore_radius_m: float
 ) -> list[tuple[Floats, float, float]]:
     """(shares, penetration, rings) of the sections driven."""
     found = [(section, *_measured_in(section, rings)) for section in sections]
-    return [(_shares(section, units), p, float(count)) for section, p, count in found if p is not None]
+    return [(_shares(section, units, bore_radius_m), p, float(count)) for section, p, count in found if p is not None]
 
 
 def _stated_against_measured(site: Site, rings: Any) -> tuple[float, float]:
@@ -165,12 +175,9 @@ def _stated_against_measured(site: Site, rings: Any) -> tuple[float, float]:
     return bias, float(np.sqrt((4.0 * GIVEN_PENETRATION_SD**2 + spread) / (4.0 + len(errors))))
 
 
-def _like(
-    section: Section, units: Sequence[str], measured: list[tuple[Floats, float, float]], fallback: float = 12.0
-) -> float:
+def _like(mine: Floats, measured: list[tuple[Floats, float, float]], fallback: float = 12.0) -> float:
     """Penetration of driven ground, weighted by how much of it is the same and by its length."""
     if not measured:
         return fallback
-    mine = _shares(section, units)
     weight = np.array([(np.minimum(mine, shares).sum() + 0.02) ** 2 * metres for shares, _, metres in measured])
     return float(np.exp(np.average(np.log([p for _, p, _ in measured]), weights=weight)))

@@ -45,6 +45,12 @@ def rates(readings: Readings, coefficients: Floats) -> Floats:
     return np.exp(np.minimum(linear, 50.0)) if readings.log_rate else linear
 
 
+def slopes_of(readings: Readings, rate: Floats, part: slice = slice(None)) -> Floats:
+    """How the expected readings move with the coefficients, (N, n), at rates (C,) of the columns."""
+    scale = rate[:, None] if readings.log_rate else 1.0
+    return np.asarray(readings.path_km @ (scale * readings.loading[:, part]))
+
+
 def carried_variance(readings: Readings, expected: Floats) -> Floats:
     """Variance (N,) that a life carries on from reading to reading besides its process: of the wear it began with,
     and of wear gathered on imputed path. Never falls within a life, so min(v, v') is its covariance."""

@@ -10,6 +10,7 @@ import numpy as np
 
 from wearplan.site.records import ZONES, Site
 
+from .algebra import slopes_of
 from .readings import Floats
 
 if TYPE_CHECKING:
@@ -55,7 +56,7 @@ def cost_per_m(site: Site, exposure: Any, one: KindFit, numbers: list[int], boun
     ground = site.ground()
     assert ground is not None
     units = one.units
-    rate = one.posterior.column_rates(one.posterior.mode).reshape(len(ZONES), len(units), -1).mean(axis=2)
+    rate = one.base_rates(one.posterior.mode).mean(axis=-1)
     positions = [site.wheel.position(number) for number in numbers]
     radius = np.array([position.track_radius_mm for position in positions])
     zones = np.array([ZONES.index(position.zone) for position in positions], np.int64)
@@ -143,7 +144,7 @@ def with_boundary_doubt(site: Site, exposure: Any, one: KindFit, face_m: float) 
         return one
     moved = shifts(site, exposure, one, doubtful) * np.array([boundary.sd_m for boundary in doubtful])
     solver = one.solver()
-    slopes = readings.path_km @ (solver.rate[:, None] * readings.loading)
+    slopes = slopes_of(readings, solver.rate)
     solved = solver.solve(moved)
     terms = posterior.terms
     between = slopes.T @ solved

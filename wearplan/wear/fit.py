@@ -11,12 +11,16 @@ import numpy as np
 
 from wearplan.site.records import KINDS, ZONES, Site
 
+from .algebra import Solver, carried_variance, slopes_of
 from .boundaries import with_boundary_doubt
 from .damage import Damage
 from .damage_seen import damage_of, damage_records, layered_records
-from .factors import Cut, Trial, choose, paths_of, with_factors
-from .gather import design_for
-from .kind import KindFit, fit_kind
+from .factors import choose, paths_of, with_factors
+from .gather import Design, design_for
+from .ground_effect import GroundEffect, piece_paths, pieces_of, spread
+from .harder import stretches
+from .kind import KindFit, PlainKind, fit_kind, path_by_unit, plain_kind
+from .levels import Cut, Trial
 from .oddities import coarse_steps
 from .priors import first_belief
 from .quantiles import Quantiles
@@ -79,15 +83,66 @@ def learn(
     kinds = kinds_on(site)
     steps = {name: found[0] for name, found in coarse_steps(site).items()}
     order = sorted(kinds, key=lambda kind: -sum(len(life.readings) for life in lives if life.kind == kind))
+    plain: dict[str, PlainKind] = {}
     for number, kind in enumerate(order):
-        say(f"wear of {kind}s", 0.1 + 0.7 * number / len(order))
+        say(f"wear of {kind}s", 0.1 + 0.4 * number / len(order))
         own = [life for life in lives if life.kind == kind]
-        fitted = learn_kind(site, kind, own, units, by_kind, previous, steps, rings, exposure)
-        by_kind[kind] = with_boundary_doubt(site, exposure, fitted, face)
+        plain[kind] = learn_plain(site, kind, own, units, previous, steps, rings, exposure)
         damage[kind] = damage_of(site, own, exposure)
-    by_kind = {kind: by_kind[kind] for kind in kinds}
+    say("ground from stretch to stretch", 0.5)
+    ground = ground_effect(site, exposure, face, plain)
+    for number, kind in enumerate(order):
+        say(f"wear of {kind}s", 0.55 + 0.3 * number / len(order))
+        fitted = fit_kind(plain[kind], site, exposure, borrowed=borrow(units, by_kind), ground=ground)
+        by_kind[kind] = fitted = with_boundary_doubt(site, exposure, fitted, face)
+        if ground is not None:
+            part = fitted.ground_part
+            ground = ground.known(fitted.posterior.mode[part], fitted.posterior.covariance[part, part])
+    by_kind = {kind: told_of_ground(by_kind[kind], ground) for kind in kinds}
     say("what is odd", 0.85)
-    return assemble(site, units, by_kind, damage, lives, exposure, rings, face, checks)
+    return assemble(site, units, by_kind, damage, lives, exposure, rings, face, ground, checks)
+
+
+LEAST_PIECES = 4
+"""Fewer pieces of ground than this tell nothing of how the ground differs from one to the next."""
+
+
+def ground_effect(site: Site, exposure: Any, face_m: float, plain: Mapping[str, PlainKind]) -> GroundEffect | None:
+    """The effect's prior, its sd learnt from all kinds together; None where the drive has too few pieces."""
+    cuts = pieces_of(site, face_m)
+    if len(cuts) - 1 < LEAST_PIECES or not any(len(one.gathered.readings) for one in plain.values()):
+        return None
+    pull, gram = np.zeros(len(cuts) - 1), np.zeros((len(cuts) - 1, len(cuts) - 1))
+    for one in plain.values():
+        if len(one.gathered.readings):
+            more_pull, more_gram = piece_scores(site, exposure, one, cuts)
+            pull, gram = pull + more_pull, gram + more_gram
+    return spread(pull, gram, cuts)
+
+
+def piece_scores(site: Site, exposure: Any, one: PlainKind, cuts_m: Floats) -> tuple[Floats, Floats]:
+    """``D' S^-1 r`` (K,) and ``D' S^-1 D`` (K, K) cleared of the rates, about a fit without the effect."""
+    readings, found = one.gathered.readings, one.rough
+    lives = [life for life, _ in one.gathered.sources]
+    until = [reading.driven_m for _, reading in one.gathered.sources]
+    carried = carried_variance(readings, found.at_mode.expected_mm)
+    solver = Solver(readings, found.mode, found.sites.variance, carried)
+    pieces = len(cuts_m) - 1
+    paths = piece_paths(site, lives, exposure, until, cuts_m, one.cut)
+    moved = np.asarray(paths @ np.kron(solver.rate[:, None], np.eye(pieces)))
+    slopes = slopes_of(readings, solver.rate)
+    solved = solver.solve(np.c_[moved, slopes])
+    cross = moved.T @ solved[:, pieces:]
+    rates = slopes.T @ solved[:, pieces:] + np.linalg.inv(found.prior.covariance)
+    gram = moved.T @ solved[:, :pieces] - cross @ np.linalg.solve(rates, cross.T)
+    return moved.T @ found.at_mode.alpha, 0.5 * (gram + gram.T)
+
+
+def told_of_ground(one: KindFit, ground: GroundEffect | None) -> KindFit:
+    """A kind's fit once all kinds have said what they know of the pieces."""
+    if ground is None:
+        return one
+    return replace(one, posterior=one.posterior.with_marginal(one.ground_part, ground.mean, ground.covariance))
 
 
 def known_then(site: Site, at: str | float | date) -> Site:
@@ -108,11 +163,11 @@ def kinds_on(site: Site) -> tuple[str, ...]:
     return tuple(kind for kind in KINDS if kind in carried)
 
 
-def learn_kind(
-    site: Site, kind: str, lives: Sequence[Life], units: tuple[str, ...], others: dict[str, KindFit],
+def learn_plain(
+    site: Site, kind: str, lives: Sequence[Life], units: tuple[str, ...],
     previous: Fit | None, steps: Mapping[str, float], rings: Any, exposure: Any,
-) -> KindFit:  # fmt: skip
-    """The regression of one kind; the best-known other kind ranks the units for it."""
+) -> PlainKind:  # fmt: skip
+    """The regression of one kind as far as it goes without the effect of the ground."""
     tool_type = next(each for each in site.wheel.tool_types if each.kind == kind)
     kind_of = {each.code: each.kind for each in site.wheel.tool_types}
     zones = [position.zone for position in site.wheel.positions if kind_of.get(position.tool_type) == kind]
@@ -124,15 +179,18 @@ def learn_kind(
         cut, trials = choose(site, lives, design, belief, rings, exposure, site.wheel.factors, steps)
     design = with_factors(design, cut)
     paths = paths_of(site, lives, exposure, cut) if cut is not None else None
-    start = None
-    if previous is not None and kind in previous.by_kind:
-        before = previous.by_kind[kind]
-        if before.design.labels == design.labels:
-            start = before.posterior.mode
-    fitted = fit_kind(
-        kind, lives, design, belief, site.wheel, borrowed=borrow(units, others), start=start, paths=paths, steps=steps
-    )
-    return replace(fitted, cut=cut, trials=tuple(trials))
+    return plain_kind(
+        kind, lives, design, belief, site.wheel, start=_start(previous, kind, design), paths=paths, steps=steps,
+        cut=cut, trials=tuple(trials),
+    )  # fmt: skip
+
+
+def _start(previous: Fit | None, kind: str, design: Design) -> Floats | None:
+    """The mode of an earlier fit with the same coefficients, the effect of pieces left out."""
+    before = previous.by_kind.get(kind) if previous is not None else None
+    if before is None or before.design.labels != design.labels:
+        return None
+    return np.delete(before.posterior.mode, before.ground_part)
 
 
 def borrow(units: tuple[str, ...], others: dict[str, KindFit]) -> Floats | None:
@@ -145,7 +203,7 @@ def borrow(units: tuple[str, ...], others: dict[str, KindFit]) -> Floats | None:
 
 def assemble(
     site: Site, units: tuple[str, ...], by_kind: dict[str, KindFit], damage: dict[str, Damage], lives: tuple[Life, ...],
-    exposure: Any, rings: Any, face_m: float, checks: bool = True,
+    exposure: Any, rings: Any, face_m: float, ground: GroundEffect | None, checks: bool = True,
 ) -> Fit:  # fmt: skip
     """The records people read, from the fits."""
     from .checks import find_oddities
@@ -160,7 +218,7 @@ def assemble(
     factors: list[FurtherFactor] = []
     rng = np.random.default_rng(2024)
     for kind, one in by_kind.items():
-        parameters, _ = one.posterior.draw(DRAWS, rng)
+        parameters, _ = one.draw(DRAWS, rng)
         rates += rates_of(site, one, parameters, volume, radius, penetration, face_m)
         for zone in ZONES:
             if zone == one.design.reference:
@@ -182,12 +240,13 @@ def assemble(
         drawn = damage[kind].draw(DRAWS, rng)
         damages += damage_records(kind, damage[kind], units, zones_here, drawn)
         layered += layered_records(kind, damage[kind], units, zones_here, drawn)
+    found = stretches(site, ground)
     fit = Fit(
         site=site, units=units, kinds=tuple(by_kind), rates=tuple(rates), zones=tuple(zones), damage=tuple(damages),
-        layered_damage=tuple(layered),
+        layered_damage=tuple(layered), stretches=found,
         flagged=(), remarks=(), factors=tuple(factors),
         reference_radius_mm=radius, reference_penetration_mm=penetration, lives=lives,
-        by_kind=by_kind, damage_by_kind=damage, exposure=exposure, face_m=face_m,
+        by_kind=by_kind, damage_by_kind=damage, exposure=exposure, face_m=face_m, ground=ground,
     )  # fmt: skip
     if not checks:
         return fit
@@ -230,8 +289,7 @@ def rates_of(
             factor = np.exp(factors[position.zone]) if position.zone in factors else 1.0
             consumed = consumed + factor * per_m(position.track_radius_mm) / float(layout.limit_mm[index])
     readings = one.gathered.readings
-    levels = len(readings.loading) // (len(ZONES) * len(one.units))
-    by_unit = readings.path_km.reshape(len(readings), len(ZONES), len(one.units), levels).sum(axis=(1, 3))
+    by_unit = path_by_unit(readings, len(one.units))
     last = np.r_[readings.life[1:] != readings.life[:-1], True] if len(readings) else np.zeros(0, bool)
     out = []
     for u, unit in enumerate(one.units):

@@ -8,7 +8,7 @@ travelled.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any
 
@@ -18,9 +18,10 @@ from wearplan.site.records import ZONES, Site
 
 from .baselines import NAMES, Pairs, forecast
 from .boundaries import all_of, since_reading
-from .factors import extended, life_level_paths
+from .factors import life_level_paths, paths_by_column
 from .fit import learn
 from .gather import SENSOR_SD_MM, usable
+from .levels import extended
 from .oddities import coarse_steps
 from .paths import life_paths
 from .readings import Floats
@@ -79,7 +80,11 @@ class _Ask:
     lives: list[Any]
     readings: list[Any]
     path_since: Floats
-    """(n, C) from the last reading (or the start) to this one, by the columns of the fit."""
+    """(n, C) from the last reading (or the start) to this one or the end of what was known, by the columns of the fit.
+    """
+    path_beyond: Floats
+    """(n, Z * U * V) from the end of what was known to this one, by zone, unit and level."""
+    known_m: float
     plain_since: Floats
     """(n, Z * U) the same by zone and unit."""
     had: list[list[Any]]
@@ -166,18 +171,32 @@ def score_stop(
         until = [reading.driven_m for reading in readings]
         since = [h[-1].driven_m if h else life.from_m for h, life in zip(had, lives, strict=True)]
         ask = _Ask(
-            lives=lives, readings=readings, had=had, path_since=_between(site, one, lives, exposure, since, until),
-            plain_since=_between(site, None, lives, exposure, since, until), since_m=np.array(since, float),
-            until_m=np.array(until, float), exposure=exposure,
+            lives=lives, readings=readings, had=had, since_m=np.array(since, float), until_m=np.array(until, float),
+            exposure=exposure, known_m=fit.face_m, path_beyond=_plain(site, one, lives, exposure, fit.face_m, until),
+            path_since=_known(site, fit, one, lives, exposure, since, until),
+            plain_since=life_paths(site, lives, exposure, until) - life_paths(site, lives, exposure, since),
         )  # fmt: skip
         draws = forecast_draws(fit, kind, ask, rng)
         cases += _cases(fit, kind, one, ask, draws, from_m, rng, rules)
     return cases
 
 
-def _between(site: Site, one: Any, lives: list[Any], exposure: Any, since: list[float], until: list[float]) -> Floats:
-    """Path (n, C) between two points of each life."""
-    if one is None or one.cut is None:
+def _known(
+    site: Site, fit: Fit, one: Any, lives: list[Any], exposure: Any, since: list[float], until: list[float]
+) -> Floats:
+    """Path (n, C) between two points of each life as far as the fit knew the drive."""
+    cut = one.cut and extended(one.cut, exposure.rings)
+    later, earlier = (
+        paths_by_column(site, replace(one, cut=cut), lives, exposure, np.minimum(at, fit.face_m).tolist(), fit.ground)
+        for at in (until, since)
+    )
+    return np.asarray(np.maximum(later - earlier, 0.0))
+
+
+def _plain(site: Site, one: Any, lives: list[Any], exposure: Any, from_m: float, until: list[float]) -> Floats:
+    """Path (n, Z * U * V) from a point of the drive on."""
+    since = np.minimum(from_m, until).tolist()
+    if one.cut is None:
         later, earlier = (life_paths(site, lives, exposure, at) for at in (until, since))
     else:
         # levels were cut from the rings known then; those bored since take theirs from the same bands
@@ -197,14 +216,21 @@ def error_of(fit: Fit, reading: Any) -> tuple[float, float]:
 def forecast_draws(fit: Fit, kind: str, ask: _Ask, rng: np.random.Generator, *, error: bool = True) -> Floats:
     """Draws (D, n) of what will be read (with ``error``), or of the wear itself."""
     one = fit.by_kind[kind]
-    parameters, shared = one.posterior.draw(_DRAWS, rng)
+    felt = None if fit.ground is None else fit.ground.draw(_DRAWS, rng)
+    parameters, shared = one.draw(_DRAWS, rng, felt)
     readings = one.gathered.readings
     index = np.array([one.gathered.life_index.get(life.id, -1) for life in ask.lives], np.int64)
     state = states(readings, rows_of(readings, index), parameters, shared, one.posterior)
     scales = np.exp(parameters[:, one.posterior.terms :])
     tau, theta, s, scale = scales.T[:, :, None]
     factor, wear = state.draw(rng, tau)
-    step = one.posterior.column_rates(parameters) @ ask.path_since.T
+    beyond = one.base_rates(parameters).reshape(_DRAWS, -1) @ ask.path_beyond.T
+    if fit.ground is not None and felt is not None and ask.until_m.max() > ask.known_m:
+        warp = fit.ground.warp(felt, float(ask.until_m.max()), rng)
+        metres = np.maximum(ask.until_m - ask.known_m, 0.0)
+        felt_m = warp.metres(np.broadcast_to(ask.until_m, beyond.shape))
+        beyond = beyond * np.where(metres > 0.0, felt_m / np.maximum(metres, 1e-9), 1.0)
+    step = one.posterior.column_rates(parameters) @ ask.path_since.T + beyond
     start = np.array([life.start_wear_mm or 0.0 for life in ask.lives])
     doubts = np.array([boundary.sd_m for boundary in all_of(fit.site)])
     shift = doubts * rng.standard_normal((_DRAWS, len(doubts)))

@@ -4,22 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from wearplan.site.records import ZONES, Wheel
+from wearplan.site.records import ZONES, Site, Wheel
 
 from .algebra import Solver, carried_variance
 from .gather import Design, Gathered, gather
-from .posterior import Posterior, Prior, fit, with_prior
+from .ground_effect import GroundEffect, piece_paths
+from .posterior import Posterior, Prior, Rough, climb_on, refine, rough, with_prior
 from .priors import WELL_CUT, ZONE_PRIOR, Belief, lean_on, relate
 from .readings import Floats, Readings
 
 if TYPE_CHECKING:
     from wearplan.history import Life
 
-    from .factors import Cut, Trial
+    from .levels import Cut, Trial
 
 FACTOR_SD = 0.5
 """Prior sd of a further factor's coefficient for one step of it: judgement."""
@@ -48,6 +49,8 @@ class KindFit:
     cut: Cut | None = None
     """Further factors that entered."""
     trials: tuple[Trial, ...] = ()
+    pieces: int = 0
+    """Pieces of the drive with a coefficient of their own, after the design's."""
 
     @property
     def units(self) -> tuple[str, ...]:
@@ -57,6 +60,23 @@ class KindFit:
         """S^-1 of the fit."""
         carried = carried_variance(self.gathered.readings, self.posterior.at_mode.expected_mm)
         return Solver(self.gathered.readings, self.posterior.mode, self.posterior.sites.variance, carried)
+
+    @property
+    def ground_part(self) -> slice:
+        """Where the logs of the pieces stand among the parameters."""
+        start = len(self.design.labels)
+        return slice(start, start + self.pieces)
+
+    def draw(self, count: int, rng: np.random.Generator, ground: Floats | None = None) -> tuple[Floats, Floats]:
+        """Joint draws as `Posterior.draw`; ``ground`` (count, K) is the effect of the pieces, drawn for all kinds."""
+        given = None if ground is None or not self.pieces else (self.ground_part, ground)
+        return self.posterior.draw(count, rng, given=given)
+
+    def base_rates(self, parameters: Floats) -> Floats:
+        """Rates (..., Z, U, V) by zone, unit and level of further factors, without the effect of any piece."""
+        loading = self.design.loading
+        rate = np.exp(np.minimum(parameters[..., : loading.shape[1]] @ loading.T, 50.0))
+        return np.asarray(rate.reshape(*rate.shape[:-1], len(ZONES), len(self.units), -1))
 
     def log_rates(self, parameters: Floats) -> Floats:
         """Log rates of the units (..., U) for zone factor 1."""
@@ -68,29 +88,77 @@ class KindFit:
         return {zone: parameters[..., start + k] for k, zone in enumerate(self.design.zones)}
 
 
-def prior_for(design: Design, belief: Belief) -> Prior:
-    """The belief of the units, the zones' own priors and those of further factors, as one."""
+def prior_for(design: Design, belief: Belief, ground: GroundEffect | None = None) -> Prior:
+    """The belief of the units, the zones' own priors, those of further factors and of the pieces, as one."""
     zones = ZONE_PRIOR if design.reference == "face" else {}
     others = [zones.get(zone, FOREIGN_ZONE) for zone in design.zones] + [(0.0, FACTOR_SD)] * len(design.factors)
-    count, more = len(design.units), len(others)
-    covariance = np.zeros((count + more, count + more))
+    count = len(design.units)
+    own = len(design.labels)
+    pieces = 0 if ground is None else len(ground.mean)
+    covariance = np.zeros((own + pieces, own + pieces))
     covariance[:count, :count] = belief.covariance
     for k, (_, sd) in enumerate(others):
         covariance[count + k, count + k] = sd**2
-    return Prior.of(np.r_[belief.mean, [mean for mean, _ in others]], covariance)
+    mean = np.r_[belief.mean, [mean for mean, _ in others]]
+    if ground is None:
+        return Prior.of(mean, covariance)
+    covariance[own:, own:] = ground.covariance
+    return replace(Prior.of(np.r_[mean, ground.mean], covariance), smooth=(own, own + pieces))
 
 
-def fit_kind(
+@dataclass(frozen=True, kw_only=True)
+class PlainKind:
+    """Readings of one kind and where a fit without the effect of the ground rests: what that effect is judged by."""
+
+    kind: str
+    design: Design
+    gathered: Gathered
+    belief: Belief
+    rough: Rough
+    cut: Cut | None
+    trials: tuple[Trial, ...]
+
+
+def plain_kind(
     kind: str,
     lives: Sequence[Life],
     design: Design,
     belief: Belief,
     wheel: Wheel,
     *,
-    borrowed: Floats | None = None,
     start: Floats | None = None,
     paths: Mapping[tuple[str, int], Floats] | None = None,
     steps: Mapping[str, float] | None = None,
+    cut: Cut | None = None,
+    trials: tuple[Trial, ...] = (),
+) -> PlainKind:
+    """Gather the readings and climb to the mode; ``start`` (K + 4,) is the mode of an earlier fit."""
+    gathered = gather(lives, design, wheel, paths, steps)
+    found = rough(gathered.readings, prior_for(design, belief), start=start, screen=True)
+    return PlainKind(
+        kind=kind, design=design, gathered=replace(gathered, readings=found.readings), belief=belief, rough=found,
+        cut=cut, trials=trials,
+    )  # fmt: skip
+
+
+def by_piece(site: Site, exposure: Any, plain: PlainKind, ground: GroundEffect) -> Readings:
+    """The readings with their path parted by piece: every column once for each piece, and a coefficient a piece."""
+    lives = [life for life, _ in plain.gathered.sources]
+    until = [reading.driven_m for _, reading in plain.gathered.sources]
+    pieces = len(ground.mean)
+    loading = plain.design.loading
+    wide = np.zeros((len(loading) * pieces, loading.shape[1] + pieces))
+    wide[:, : loading.shape[1]] = np.repeat(loading, pieces, axis=0)
+    wide[:, loading.shape[1] :] = np.tile(np.eye(pieces), (len(loading), 1))
+    names = tuple(f"stretch {k + 1}" for k in range(pieces))
+    return replace(
+        plain.gathered.readings, loading=wide, labels=(*plain.design.labels, *names),
+        path_km=piece_paths(site, lives, exposure, until, ground.cuts_m, plain.cut),
+    )  # fmt: skip
+
+
+def fit_kind(
+    plain: PlainKind, site: Site, exposure: Any, *, borrowed: Floats | None = None, ground: GroundEffect | None = None
 ) -> KindFit:
     """Fit, let the well-cut units inform the others, and say what each rate rests on.
 
@@ -99,32 +167,36 @@ def fit_kind(
     borrowed : (U,), optional
         Log rates of another kind in the same units (NaN where that kind has not cut it well): they rank units better
         than laboratory tests do.
-    start : (K + 4,), optional
-        Mode of an earlier fit.
+    ground : GroundEffect, optional
+        What is known so far of the pieces of the drive: fitted together with the rates.
     """
-    gathered = gather(lives, design, wheel, paths, steps)
-    readings = gathered.readings
-    first = fit(readings, prior_for(design, belief), start=start, screen=True)
+    belief, design = plain.belief, plain.design
     count = len(design.units)
+    climbed = plain.rough
+    path, met, lives_met = _met(plain.gathered.readings, count)
+    if ground is not None:
+        start = np.insert(climbed.mode, len(design.labels), ground.mean)
+        climbed = climb_on(climbed, by_piece(site, exposure, plain, ground), prior_for(design, belief, ground), start)
+    first = refine(climbed)
     sd = np.sqrt(np.diag(first.covariance)[:count])
     before = np.sqrt(np.diag(belief.covariance))
-    path, met, lives_met = _met(readings, count)
     well = (sd < WELL_CUT) & (sd < 0.7 * before) & (met >= LEAST_READINGS) & (lives_met >= 3)
     score, tested = _scores(belief, borrowed)
     settled, leaned = belief, first
     if well.any() and not well.all():
         relation = relate(first.mode[:count][well], sd[well], score[well], score[~well], tested[~well])
         settled = lean_on(belief, relation, ~well)
-        leaned = with_prior(first, prior_for(design, settled))
+        leaned = with_prior(first, prior_for(design, settled, ground))
     basis = tuple(
         _basis(settled.basis[u], bool(well[u]), float(path[u]), float(np.sqrt(leaned.covariance[u, u])),
                float(np.sqrt(settled.covariance[u, u])))
         for u in range(count)
     )  # fmt: skip
     return KindFit(
-        kind=kind, design=design, gathered=replace(gathered, readings=leaned.readings),
-        posterior=leaned, belief=settled,
-        well_cut=tuple(map(bool, well)), basis=basis, confounded=_confounded(leaned.readings, design.units),
+        kind=plain.kind, design=design, gathered=replace(plain.gathered, readings=leaned.readings),
+        posterior=leaned, belief=settled, cut=plain.cut, trials=plain.trials,
+        pieces=0 if ground is None else len(ground.mean),
+        well_cut=tuple(map(bool, well)), basis=basis, confounded=_confounded(plain.gathered.readings, design.units),
     )  # fmt: skip
 
 
@@ -140,17 +212,18 @@ def _scores(belief: Belief, borrowed: Floats | None) -> tuple[Floats, Floats]:
     return score, tested
 
 
-def _by_unit(readings: Readings, units: int) -> Floats:
-    """Path (N, U) of the readings over all zones and levels."""
-    levels = len(readings.loading) // (len(ZONES) * units)
-    return np.asarray(readings.path_km.reshape(len(readings), len(ZONES), units, levels).sum(axis=(1, 3)))
+def path_by_unit(readings: Readings, units: int) -> Floats:
+    """Path (N, U) of the readings over all zones, levels and pieces."""
+    each = len(readings.loading) // (len(ZONES) * units)
+    unit = np.arange(len(readings.loading)) // each % units
+    return np.asarray(readings.path_km @ np.eye(units)[unit])
 
 
 def _met(readings: Readings, units: int) -> tuple[Floats, Floats, Floats]:
     """Path (U,) of lives up to their last sound reading; readings, and lives, that had met each unit."""
     if not len(readings):
         return np.zeros(units), np.zeros(units), np.zeros(units)
-    path = _by_unit(readings, units)
+    path = path_by_unit(readings, units)
     last = np.r_[readings.life[1:] != readings.life[:-1], True]
     return path[last].sum(axis=0), (path > 0).sum(axis=0), (path[last] > 0).sum(axis=0)
 
@@ -167,7 +240,7 @@ def _confounded(readings: Readings, units: tuple[str, ...]) -> tuple[tuple[str, 
     """Pairs of units whose paths go together in nearly every reading."""
     if not len(readings):
         return ()
-    path = _by_unit(readings, len(units))
+    path = path_by_unit(readings, len(units))
     length = np.sqrt((path**2).sum(axis=0))
     together = path.T @ path / np.maximum(length[:, None] * length[None, :], 1e-12)
     return tuple(

@@ -15,11 +15,11 @@ from .ahead import Ahead, look_at_drive
 from .algebra import HYPER
 from .boundaries import all_of, since_reading
 from .damage_seen import by_zone
-from .factors import life_level_paths, shares_ahead
+from .factors import paths_by_column
 from .gather import usable
 from .kind import KindFit
+from .levels import shares_ahead
 from .outlook import Outlook
-from .paths import life_paths
 from .readings import Floats
 from .results import Fit
 from .states import gamma_steps, rows_of, states
@@ -58,7 +58,9 @@ def look_ahead(
     shift = np.array([boundary.sd_m for boundary in boundaries] + [0.0]) * rng.standard_normal(
         (draws, len(boundaries) + 1)
     )
-    metres = ahead.draw(draws, grid, rng, shift)
+    felt = None if fit.ground is None else fit.ground.draw(draws, rng)
+    warp = None if fit.ground is None or felt is None else fit.ground.warp(felt, ahead.end_m, rng)
+    metres, felt_metres = (each.astype(np.float32) for each in ahead.draw(draws, grid, rng, shift, warp))
     count = len(layout.positions)
     current = history.current_lives(fit.lives)
     lives = tuple(current.get(position.number) for position in layout.positions)
@@ -72,8 +74,8 @@ def look_ahead(
         places = np.flatnonzero(np.array(layout.kinds) == kind)
         if not len(places):
             continue
-        parameters, shared = one.posterior.draw(draws, rng)
-        columns = one.posterior.column_rates(parameters).reshape(draws, len(ZONES), units, -1)
+        parameters, shared = one.draw(draws, rng, felt)
+        columns = one.base_rates(parameters)
         damage, striking = by_zone(fit.damage_by_kind[kind].draw(draws, rng), units)
         scale = np.exp(parameters[:, one.posterior.terms :])
         tau, theta = scale[:, HYPER.index("tau")], scale[:, HYPER.index("theta")]
@@ -85,7 +87,7 @@ def look_ahead(
             one.gathered.readings, rows_of(one.gathered.readings, indices), parameters, shared, one.posterior
         )
         path = _paths_here(site, fit, one, tools, [layout.positions[p] for p in places])
-        expected = columns.reshape(draws, -1) @ path.T
+        expected = one.posterior.column_rates(parameters) @ path.T
         level_share = shares_ahead(one.cut, ahead.penetration_mm)
         since = np.array([_last_reading_m(life) for life in tools])
         numbers = [layout.positions[p].number for p in places]
@@ -118,11 +120,10 @@ def look_ahead(
     # a place whose record is damaged may be worse than its readings say, never better
     doubtful = np.flatnonzero(unknown)
     wear[:, doubtful] *= np.exp(np.abs(rng.normal(0.0, 0.35, (draws, len(doubtful)))))
-    metres = metres.astype(np.float32)
     return Outlook(
         site=site, layout=layout, face_m=fit.face_m, end_m=ahead.end_m, grid_m=grid, numbers=layout.numbers,
         limit_mm=np.asarray(layout.limit_mm, float), damage_limit_mm=np.asarray(layout.damage_limit_mm, float),
-        wear_now_mm=wear, life_factor=factor, potential_mm=np.matmul(per_m, metres.transpose(0, 2, 1)),
+        wear_now_mm=wear, life_factor=factor, potential_mm=np.matmul(per_m, felt_metres.transpose(0, 2, 1)),
         hazard_per_m=hazard_per_m, metres=metres, life_sd=life_sd, step_mm=step, lives=lives, unknown=unknown,
         seed=seed,
     )  # fmt: skip
@@ -169,7 +170,7 @@ class _Bare:
     stints: tuple[_Stint, ...]
 
 
-def _paths_here(site: Site, fit: Fit, one: KindFit, lives: Sequence[Any], positions: Sequence[Any]) -> Floats:
+def _paths_here(site: Site, fit: Fit, one: KindFit, lives: Sequence[Any], positions: Sequence[Any]) -> Any:
     """Path (P, C) of the tools in place from their start to the face.
 
     A place nobody has a record of counts as if its tool had stood there since the place was made.
@@ -181,7 +182,4 @@ def _paths_here(site: Site, fit: Fit, one: KindFit, lives: Sequence[Any], positi
             continue
         made = [c.from_m for c in site.wheel.layout_changes if c.position == position.number and c.from_m <= fit.face_m]
         whole.append(_Bare((_Stint(position.number, max(made, default=0.0)),)))
-    until = [fit.face_m] * len(whole)
-    if one.cut is None:
-        return life_paths(site, whole, fit.exposure, until)
-    return life_level_paths(site, whole, fit.exposure, until, one.cut)
+    return paths_by_column(site, one, whole, fit.exposure, [fit.face_m] * len(whole), fit.ground)

@@ -15,13 +15,16 @@ if TYPE_CHECKING:
     from wearplan.history import Life
 
 
+Stint = tuple[int, Any, float, float]
+
+
 def life_paths(
     site: Site, lives: Sequence[Life], exposure: Any, until_m: Sequence[float], *, weight: Floats | None = None
 ) -> Floats:
     """Path (L, Z * U) of each life from its start to ``until_m``, by zone and unit; each ring's path times its
     weight."""
     out = np.zeros((len(lives), len(ZONES), len(exposure.units)))
-    for cuts, rows, zone, stretch in _by_way(_stints(site, lives, until_m)):
+    for cuts, rows, zone, stretch in by_way(stints_of(site, lives, until_m)):
         if weight is None:
             path = exposure.path_km(**stretch, cuts=cuts)
         else:
@@ -37,7 +40,7 @@ def layered_turns(site: Site, lives: Sequence[Life], exposure: Any, until_m: Seq
     """
     out = np.zeros((len(lives), len(ZONES)))
     sections = exposure.ground.sections if exposure.ground is not None else ()
-    stints = _stints(site, lives, until_m)
+    stints = stints_of(site, lives, until_m)
     for section in sections:
         if not section.strata:
             continue
@@ -46,7 +49,7 @@ def layered_turns(site: Site, lives: Sequence[Life], exposure: Any, until_m: Seq
             for row, position, low, high in stints
             if low < section.to_m and high > section.from_m
         ]
-        for cuts, rows, zone, stretch in _by_way(inside):
+        for cuts, rows, zone, stretch in by_way(inside):
             radius = stretch["track_radius_mm"]
             path = exposure.path_km(**stretch, cuts=cuts).sum(axis=1)
             # km of path over the metres of one turn; the pitch of the helix is lost in rounding at such radii
@@ -65,10 +68,7 @@ def crosses(section: Section, radius_mm: Floats, units: Sequence[str]) -> Floats
     return np.asarray(shares.max(axis=1) < 1.0 - 1e-9)
 
 
-_Stint = tuple[int, Any, float, float]
-
-
-def _stints(site: Site, lives: Sequence[Life], until_m: Sequence[float]) -> list[_Stint]:
+def stints_of(site: Site, lives: Sequence[Life], until_m: Sequence[float]) -> list[Stint]:
     """(index of the life, position, from, to) in driven metres, as far as each life is asked about."""
     found = []
     for index, (life, until) in enumerate(zip(lives, until_m, strict=True)):
@@ -79,7 +79,7 @@ def _stints(site: Site, lives: Sequence[Life], until_m: Sequence[float]) -> list
     return found
 
 
-def _by_way(stints: Sequence[_Stint]) -> Iterator[tuple[str, Any, Any, dict[str, Floats]]]:
+def by_way(stints: Sequence[Stint]) -> Iterator[tuple[str, Any, Any, dict[str, Floats]]]:
     """For each way of cutting: the way, lives (R,), zones (R,), and the stretches as exposure takes them."""
     for cuts in dict.fromkeys(position.cuts for _, position, _, _ in stints):
         mine = [stint for stint in stints if stint[1].cuts == cuts]

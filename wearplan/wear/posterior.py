@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .algebra import HYPER, Evaluation, carried_variance, rates
+from .algebra import HYPER, Evaluation, Solver, carried_variance, rates, slopes_of
 from .censoring import Sites, first_sites, settle, truncated
 from .readings import Floats, Readings
 
@@ -26,6 +26,9 @@ class Prior:
     covariance: Floats
     hyper_mean: Floats
     hyper_sd: Floats
+    smooth: tuple[int, int] = (0, 0)
+    """Coefficients (from, before) that are many and each say little: their curvature is taken from the slopes of the
+    readings, not from differences of the gradient."""
 
     @classmethod
     def flat(cls, terms: int, *, mean: float | Floats = 0.0, sd: float = 30.0, **held: float) -> Prior:
@@ -73,13 +76,42 @@ class Posterior:
         """Scale parameters at the mode, by name."""
         return dict(zip(HYPER, np.exp(self.mode[self.terms :]).tolist(), strict=True))
 
-    def draw(self, count: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
-        """Joint draws: parameters (count, K + 4) and shared errors of the inspections (count, J)."""
-        values, vectors = np.linalg.eigh(self.covariance)
-        root = vectors * np.sqrt(np.maximum(values, 0.0))
-        offset = rng.standard_normal((count, len(self.mode))) @ root.T
+    def draw(
+        self, count: int, rng: np.random.Generator, *, given: tuple[slice, Floats] | None = None
+    ) -> tuple[Floats, Floats]:
+        """Joint draws: parameters (count, K + 4) and shared errors of the inspections (count, J).
+
+        ``given`` names parameters with their values (count, ...): the others are drawn as they hang together with them.
+        """
+        covariance, centre = self.covariance, np.zeros((count, len(self.mode)))
+        if given is not None:
+            part, values = given
+            told = self.told_by(part)
+            centre = (values - self.mode[part]) @ told.T
+            covariance = covariance - told @ covariance[part, part] @ told.T
+        roots, vectors = np.linalg.eigh(covariance)
+        root = vectors * np.sqrt(np.maximum(roots, 0.0))
+        offset = centre + rng.standard_normal((count, len(self.mode))) @ root.T
         own = rng.standard_normal((count, self.readings.inspections)) @ self.at_mode.shared_root.T
         return self.mode + offset, self.at_mode.shared_mean + offset @ self.shared_slope.T + own
+
+    def told_by(self, part: slice) -> Floats:
+        """(K + 4, n) by how much the parameters move when those of ``part`` move by one."""
+        inner = self.covariance[part, part]
+        ridge = 1e-9 * max(float(np.trace(inner)) / max(len(inner), 1), 1e-12)
+        return np.asarray(np.linalg.solve(inner + ridge * np.eye(len(inner)), self.covariance[part]).T)
+
+    def with_marginal(self, part: slice, mean: Floats, covariance: Floats) -> Posterior:
+        """The posterior once others have told more of some parameters; the rest follow as they hang together."""
+        told, inner = self.told_by(part), self.covariance[part, part]
+        step = told @ (mean - self.mode[part])
+        step[part] = mean - self.mode[part]
+        # the scales stay those the readings' own figures (`at_mode`) were worked out with
+        step[self.terms :] = 0.0
+        whole = self.covariance + told @ (covariance - inner) @ told.T
+        whole[part, part] = covariance
+        found = replace(self.at_mode, shared_mean=self.at_mode.shared_mean + self.shared_slope @ step)
+        return replace(self, mode=self.mode + step, covariance=0.5 * (whole + whole.T), at_mode=found)
 
     def column_rates(self, parameters: Floats) -> Floats:
         """Rates of the columns (..., C) at parameters (..., K + 4)."""
@@ -161,6 +193,25 @@ def fit(
     screen : bool
         Give less weight to readings that lie far off what all others say (see `outlying`).
     """
+    return refine(rough(readings, prior, start=start, rounds=rounds, screen=screen))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rough:
+    """A mode climbed to, without its curvature."""
+
+    readings: Readings
+    prior: Prior
+    mode: Floats
+    sites: Sites
+    at_mode: Evaluation
+    evaluations: int
+
+
+def rough(
+    readings: Readings, prior: Prior, *, start: Floats | None = None, rounds: int = 8, screen: bool = False
+) -> Rough:
+    """The climb of `fit` alone."""
     target = _Target(readings, prior, start_from(readings, prior) if start is None else start)
     held = ~target.free[target.terms :]
     target.full[target.terms :][held] = prior.hyper_mean[held]
@@ -173,6 +224,34 @@ def fit(
             break
         target.readings = replace(target.readings, weight=weight)
         free = _climb(target, free, 3)
+    return _roughly(target, free)
+
+
+def climb_on(before: Rough, readings: Readings, prior: Prior, start: Floats) -> Rough:
+    """The climb with more coefficients, from a mode found with fewer: the same readings, their weights and sites.
+
+    The steps are taken in coordinates in which the slopes of the readings make all directions alike.
+    """
+    target = _Target(replace(readings, weight=before.readings.weight), prior, start.copy())
+    target.sites = before.sites
+    return _roughly(target, _climb_evenly(target, target.full[target.free], before))
+
+
+def _roughly(target: _Target, free: Floats) -> Rough:
+    _, _, found = target(free, sweeps=4)
+    target.sites = target.last_sites
+    return Rough(
+        readings=target.readings, prior=target.prior, mode=target.place(free), sites=target.sites, at_mode=found,
+        evaluations=target.evaluations,
+    )  # fmt: skip
+
+
+def refine(found_roughly: Rough) -> Posterior:
+    """Mode and curvature by Newton steps, from a climbed mode."""
+    target = _Target(found_roughly.readings, found_roughly.prior, found_roughly.mode.copy())
+    target.sites, target.evaluations = found_roughly.sites, found_roughly.evaluations
+    free = found_roughly.mode[target.free]
+    target.settle_carried(free)
     value, gradient, found, hessian, slope = _curvature(target, free)
     likelihood = -hessian - target.prior_precision
     free, value, found, likelihood, slope = _finish(target, free, value, gradient, found, likelihood, slope)
@@ -280,6 +359,48 @@ def _climb(target: _Target, free: Floats, rounds: int) -> Floats:
     return free
 
 
+def _climb_evenly(target: _Target, free: Floats, before: Rough) -> Floats:
+    from scipy.optimize import minimize
+
+    target.settle_carried(free)
+    count = before.readings.life[-1] + 1.0 if len(before.readings) else 1.0
+    # about what the readings tell of the logs of the four scales: it only sets the length of the first steps
+    about = np.array([0.5 * count, 0.3 * len(before.readings), target.readings.inspections, 0.3 * len(before.readings)])
+    curvature = np.diag(np.r_[np.zeros(target.terms), about])[np.ix_(target.free, target.free)] + target.prior_precision
+    gram = _by_slopes(target, target.place(free), slice(0, target.terms))[1]
+    curvature[: target.terms, : target.terms] += gram
+    root = np.linalg.inv(np.linalg.cholesky(curvature)).T
+
+    for turn in range(3 if len(target.readings.bounded) else 1):
+        target.settle_carried(free)
+        target(free, sweeps=4)
+        target.sites = target.last_sites
+        centre = free
+
+        def objective(z: Floats, centre: Floats = centre) -> tuple[float, Floats]:
+            try:
+                value, gradient, _ = target(centre + root @ z)
+            except np.linalg.LinAlgError:
+                return 1e300, np.zeros_like(z)
+            return (-value, -root.T @ gradient) if np.isfinite(value) else (1e300, np.zeros_like(z))
+
+        result = minimize(
+            objective, np.zeros(len(free)), jac=True, method="L-BFGS-B", options={"maxiter": 30, "ftol": 1e-8}
+        )
+        free = centre + root @ result.x
+        if turn and float(np.max(np.abs(result.x))) < 0.02:
+            break
+    return free
+
+
+def _by_slopes(target: _Target, full: Floats, part: slice) -> tuple[Floats, Floats]:
+    """S^-1 J (N, n) and J' S^-1 J of the slopes J of the expected readings by some coefficients."""
+    solver = Solver(target.readings, full, target.sites.variance, target.carried_var)
+    slopes = slopes_of(target.readings, solver.rate, part)
+    solved = solver.solve(slopes)
+    return solved, slopes.T @ solved
+
+
 def _finish(target, free, value, gradient, found, likelihood, slope, *, steps: int = 3, renew: bool = True):  # type: ignore[no-untyped-def]
     """Newton steps with the full gradient until nothing is gained."""
     for _ in range(steps):
@@ -326,7 +447,17 @@ def _curvature(target: _Target, free: Floats) -> tuple[float, Floats, Evaluation
     size = len(free)
     hessian, slope = np.zeros((size, size)), np.zeros((target.readings.inspections, size))
     sweeps = 4 if len(target.readings.bounded) else 0
-    for k in range(size):
+    smooth = np.zeros(size, bool)
+    smooth[slice(*target.prior.smooth)] = True
+    if smooth.any():
+        part = slice(*target.prior.smooth)
+        full = target.place(free)
+        solved, gram = _by_slopes(target, full, part)
+        hessian[part, part] = -gram - target.prior_precision[part, part]
+        shared = np.zeros((target.readings.inspections + 1, gram.shape[1]))
+        np.add.at(shared, target.readings.inspection, solved)
+        slope[:, part] = -np.exp(2.0 * full[target.terms + HYPER.index("shared")]) * shared[:-1]
+    for k in np.flatnonzero(~smooth):
         width = 1e-3 if target.readings.log_rate else 1e-4 * max(1.0, abs(free[k]))
         ahead, behind = free.copy(), free.copy()
         ahead[k] += width
@@ -334,6 +465,7 @@ def _curvature(target: _Target, free: Floats) -> tuple[float, Floats, Evaluation
         _, up, found_up = target(ahead, sweeps=sweeps)
         _, down, found_down = target(behind, sweeps=sweeps)
         hessian[k] = (up - down) / (2 * width)
+        hessian[smooth, k] = hessian[k, smooth]
         slope[:, k] = (found_up.shared_mean - found_down.shared_mean) / (2 * width)
     return value, gradient, found, 0.5 * (hessian + hessian.T), slope
 

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from wearplan.site.records import Site
 
     from .damage import Damage
+    from .ground_effect import GroundEffect
     from .kind import KindFit
 
 
@@ -97,6 +98,22 @@ class Flag:
     what: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """What a stretch of the drive wears tools by against its units' rates, all kinds together."""
+
+    from_m: float
+    to_m: float
+    """Driven metres."""
+    from_chainage_m: float
+    to_chainage_m: float
+    times: Quantiles
+    odds: float
+    """Standard deviations from the mean of the units."""
+    named: bool
+    """Whether it is so far from its units, and known so well, that it is spoken of."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Fit:
     """Everything learnt from a site; `wearplan.wear.look_ahead` draws from it."""
@@ -111,6 +128,8 @@ class Fit:
     remarks: tuple[str, ...]
     """Where the drive departs from the model, and other words of caution."""
     factors: tuple[FurtherFactor, ...] = ()
+    stretches: tuple[Stretch, ...] = ()
+    """In the order of the drive; empty where too little is driven to tell stretches apart."""
     layered_damage: tuple[LayeredDamage, ...] = ()
     """Where the drive has layered faces."""
     reference_radius_mm: float
@@ -120,6 +139,8 @@ class Fit:
     damage_by_kind: dict[str, Damage] = field(repr=False)
     exposure: Any = field(repr=False)
     face_m: float
+    ground: GroundEffect | None = field(default=None, repr=False)
+    """What stretches of the drive wear tools by against their units; None where too little is driven to tell."""
 
     def rate(self, kind: str, unit: str) -> Rate:
         """The rate of a kind in a unit; `KeyError` where there is none."""
@@ -127,9 +148,3 @@ class Fit:
             if (rate.kind, rate.unit) == (kind, unit):
                 return rate
         raise KeyError((kind, unit))
-
-    def look_at(self, driven_m: float, *, around: int = 2) -> tuple[int, ...]:
-        """Positions to look at after an event at ``driven_m``; see `wearplan.wear.events.look_at`."""
-        from .events import look_at
-
-        return look_at(self, driven_m, around=around)

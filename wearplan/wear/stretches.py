@@ -16,6 +16,7 @@ import numpy as np
 
 from wearplan.site.records import ZONES
 
+from .algebra import slopes_of
 from .boundaries import Boundary, passed, shifts
 from .readings import Floats
 
@@ -68,6 +69,7 @@ def departures(fit: Fit) -> list[Departure]:
     suspects += [
         Suspect(what="stretch", from_m=low, to_m=high, least_odds=3.7, least_size=0.12, most_size=np.inf)
         for low, high in zip(stops[:-1].tolist(), stops[1:].tolist(), strict=True)
+        if fit.ground is None  # else the effect of the ground has said it
     ]
     pull, gram = _scores(fit, cuts, stops, inner, len(suspects))
     return _strongest(suspects, pull, gram)
@@ -84,11 +86,12 @@ def _scores(fit: Fit, cuts: Floats, stops: Floats, inner: list[Boundary], count:
         parts = [young(fit, one)]
         if inner:
             parts.append(shifts(fit.site, fit.exposure, one, inner))
-        parts.append(wear_by_piece(fit, one, cuts) @ group)
+        if fit.ground is None:
+            parts.append(wear_by_piece(fit, one, cuts) @ group)
         moved = np.hstack(parts)
         readings, posterior = one.gathered.readings, one.posterior
         solver = one.solver()
-        slopes = readings.path_km @ (solver.rate[:, None] * readings.loading)
+        slopes = slopes_of(readings, solver.rate)
         solved = solver.solve(np.c_[moved, slopes])
         rates = slopes.T @ solved[:, count:] + np.linalg.inv(posterior.prior.covariance)
         cross = moved.T @ solved[:, count:]
@@ -159,8 +162,7 @@ def cuts_of(fit: Fit) -> Floats:
 
 def _rate_by_zone(fit: Fit, one: KindFit) -> Floats:
     """Rates (Z, U) at the mode."""
-    columns = one.posterior.column_rates(one.posterior.mode)
-    return np.asarray(columns.reshape(len(ZONES), len(fit.units), -1).mean(axis=2))
+    return np.asarray(one.base_rates(one.posterior.mode).mean(axis=-1))
 
 
 def wear_by_piece(fit: Fit, one: KindFit, cuts: Floats) -> Floats:

@@ -127,7 +127,26 @@ def rates_tables(fit: Fit) -> list[Table]:
         ),
         notes=("This comes on top of what the path in each unit costs.",) if fit.layered_damage else (),
     )
-    return [rates, zones, damage, flagged, between]
+    return [rates, zones, damage, flagged, between, *_stretches(fit)]
+
+
+def _stretches(fit: Fit) -> list[Table]:
+    """Stretches that were harder or easier on tools than their units; no table where none is."""
+    named = [stretch for stretch in fit.stretches if stretch.named]
+    if not named:
+        return []
+    return [
+        Table(
+            title="Stretches harder or easier on tools than their units (1 is as the units)",
+            columns=(
+                Column(key="from", head="from chainage", form="fixed1"),
+                Column(key="to", head="to", form="fixed1"),
+                Column(key="times", head="times the wear", form="fixed2"),
+            ),
+            rows=tuple((each.from_chainage_m, each.to_chainage_m, band(each.times)) for each in named),
+            notes=("All kinds of tools together. The drive ahead goes on as the last stretch and fades to its units.",),
+        )
+    ]
 
 
 def outlook_table(outlook: Outlook, *, at_m: float | None = None, positions: tuple[int, ...] = ()) -> Table:

@@ -1,0 +1,116 @@
+"""Every drive in one table, and what needs a person first: face, pace, next stop, tools due, entries, orders, changes.
+
+A folder that is broken, slow or away has its line with the reason and stops no other. Answers are kept by what they
+came from, the day and the version, so that a second run works out only what changed. With --rates the drives' wear
+rates are pooled, the spread between drives estimated; units of different drives are joined by their abrasivity tests or
+by the mapping in --classes, never by name alone:
+
+    [classes]
+    "sandy gravel" = ["North drive: GC", "Second tube: G1"]
+
+Exit code 1: at least one drive has no answer; its line says why.
+"""
+
+from __future__ import annotations
+
+import argparse
+from datetime import date, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from wearplan.cli.codes import Exit, Stopped
+from wearplan.cli.steps import output_arguments
+from wearplan.cli.streams import Progress, say, write, write_json, write_tables
+
+if TYPE_CHECKING:
+    from wearplan.fleet.rates import FleetRates
+    from wearplan.fleet.records import Fleet
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("folders", type=Path, nargs="+", metavar="FOLDER", help="the site folders")
+    output_arguments(parser)
+    parser.add_argument("--rates", action="store_true", help="pool the wear rates over the drives")
+    parser.add_argument("--classes", type=Path, metavar="TOML", help="which units are one class of ground")
+    parser.add_argument("--since", type=_day, metavar="DATE", help="tell what changed since; a week ago by default")
+    parser.add_argument("--on", type=_day, metavar="DATE", help="the day to reckon from; today by default")
+    parser.add_argument(
+        "--jobs", type=int, default=-1, metavar="N", help="processes on this machine; all cores by default"
+    )
+    parser.add_argument("--scheduler", metavar="ADDRESS", help="a dask scheduler, tcp://host:port (extra: fleet)")
+    parser.add_argument("--afresh", action="store_true", help="work everything out, whatever was kept")
+    parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="write a page, .html, as well")
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"'{text}' is no day: write it as 2026-11-25") from None
+
+
+def run(args: argparse.Namespace) -> int:
+    from wearplan.fleet.fleet import SameFolder, fleet_of
+    from wearplan.fleet.kept import Kept
+    from wearplan.fleet.records import Asked
+    from wearplan.fleet.run import Means, NoScheduler
+
+    day = args.on or date.today()
+    if args.jobs == 0 or args.jobs < -1:
+        raise Stopped(Exit.USAGE, "--jobs takes a number of processes, from 1 on")
+    progress = Progress()
+    try:
+        asked = Asked(day=day, since=args.since or day - timedelta(days=7))
+        fleet = fleet_of(
+            args.folders,
+            asked,
+            means=Means(jobs=args.jobs, scheduler=args.scheduler),
+            kept=None if args.afresh else Kept(),
+            progress=progress,
+        )
+        rates = _rates(args, fleet)
+    except (SameFolder, NoScheduler, ValueError) as error:
+        raise Stopped(Exit.USAGE, str(error)) from error
+    finally:
+        progress.close()
+    if fleet.kept:
+        say(f"{fleet.kept} of {len(fleet.lines)} lines are those of an earlier run of the same inputs.")
+    _written(args, fleet, rates)
+    _shown(args, fleet, rates)
+    return Exit.DONE if all(line.state == "answered" for line in fleet.lines) else Exit.NO
+
+
+def _rates(args: argparse.Namespace, fleet: Fleet) -> FleetRates | None:
+    from wearplan.fleet.classes import read_mapping
+    from wearplan.fleet.rates import fleet_rates
+
+    mapping = read_mapping(args.classes) if args.classes else None
+    return fleet_rates(fleet.lines, mapping) if args.rates else None
+
+
+def _written(args: argparse.Namespace, fleet: Fleet, rates: FleetRates | None) -> None:
+    from wearplan.report.paper.fleet import fleet_html
+
+    if args.output is None:
+        return
+    try:
+        args.output.write_text(fleet_html(fleet, rates), encoding="utf-8")
+    except OSError as error:
+        raise Stopped(Exit.NO, f"{args.output} cannot be written: {error.strerror or error}") from error
+    say(f"written: {args.output}")
+
+
+def _shown(args: argparse.Namespace, fleet: Fleet, rates: FleetRates | None) -> None:
+    from wearplan.report.bodies import envelope, fleet_body
+    from wearplan.report.tables.fleet import fleet_rates_tables, fleet_table
+    from wearplan.report.words import plain
+
+    if args.json:
+        write_json(envelope(None, fleet_body(fleet, rates), answer="fleet"))
+        return
+    write_tables([fleet_table(fleet)], csv=args.csv)
+    if not args.csv:
+        pressing = fleet.first or ("Nothing was found that presses; what was not looked at is not fine for that.",)
+        write("\n".join(["What needs a person first", "", *map(plain, pressing), ""]))
+    if rates:
+        write_tables(fleet_rates_tables(rates), csv=args.csv)
