@@ -91,20 +91,34 @@ class Answers:
         text = shown if shown is not None else sheet.text(row, column)
         address = f"line {row}, {sheet.address(row, column)}" if sheet.lines else sheet.address(row, column)
         self.findings.append(
-            Finding(duty=duty, file=sheet.file, sheet="" if sheet.lines else sheet.name, cell=address, shown=text, what=what)
+            Finding(
+                duty=duty, file=sheet.file, sheet="" if sheet.lines else sheet.name, cell=address, shown=text, what=what
+            )
         )
 
     def ask_cell(
-        self, sheet: Sheet, row: int, column: int, sentence: str, choices: Sequence[str], suggested: str | None, **more: Any
+        self,
+        sheet: Sheet,
+        row: int,
+        column: int,
+        sentence: str,
+        choices: Sequence[str],
+        suggested: str | None,
+        **more: Any,
     ) -> Any:
         """A question about one odd cell; it is named by sheet and address."""
         name = f"{sheet.name}!{sheet.address(row, column)}"
         cell = sheet.at(row, column)
         shown = cell.text if cell is not None else ""
         answer = self.ask(
-            name, sentence, choices, about="cell", suggested=suggested,
-            example={"file": sheet.file, "sheet": sheet.name, "cell": sheet.address(row, column), "shown": shown}, **more,
-        )  # fmt: skip
+            name,
+            sentence,
+            choices,
+            about="cell",
+            suggested=suggested,
+            example={"file": sheet.file, "sheet": sheet.name, "cell": sheet.address(row, column), "shown": shown},
+            **more,
+        )
         said = f"{sentence} Answered: {answer}." if answer is not None else sentence
         self.note("asked", sheet, row, column, said)
         return answer
@@ -116,7 +130,12 @@ def _is_number(value: Any) -> bool:
 
 def example_of(sheet: Sheet, row: int, column: int) -> dict[str, str]:
     """A cell as the example of a question."""
-    return {"file": sheet.file, "sheet": sheet.name, "cell": sheet.address(row, column), "shown": sheet.text(row, column)}
+    return {
+        "file": sheet.file,
+        "sheet": sheet.name,
+        "cell": sheet.address(row, column),
+        "shown": sheet.text(row, column),
+    }
 
 
 def read_answers(path: Path) -> tuple[dict[str, Any], dict[str, Any]]:
@@ -136,7 +155,10 @@ def answers_toml(answers: Answers, site: Mapping[str, Any]) -> str:
     """The answers as the text of a take.toml, with what is still open as commented lines."""
     import tomli_w
 
-    lines = ["# What the site's engineer answered when the office's files were taken in. `wearplan take` reads it again.", ""]
+    lines = [
+        "# What the site's engineer answered when the office's files were taken in. `wearplan take` reads it again.",
+        "",
+    ]
     kept = {**{k: v for k, v in answers.given.items() if v not in (None, "")}, **answers.used}
     lines.append(tomli_w.dumps({"answers": kept}) if kept else "[answers]\n")
     for question in answers.questions.values():

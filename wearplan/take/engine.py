@@ -71,8 +71,13 @@ class Taken:
 
 
 def take(
-    paths: Sequence[Path], site: Site | None, given: Mapping[str, Any] | None = None, *, accept: bool = False,
-    tell: Callable[..., None] | None = None, facts: Mapping[str, Any] | None = None,
+    paths: Sequence[Path],
+    site: Site | None,
+    given: Mapping[str, Any] | None = None,
+    *,
+    accept: bool = False,
+    tell: Callable[..., None] | None = None,
+    facts: Mapping[str, Any] | None = None,
 ) -> Taken:
     """Read files and understand them, as far as they and the answers go. Nothing is written.
 
@@ -112,7 +117,9 @@ def _open(paths: Sequence[Path], answers: Answers, tell: Callable[..., None] | N
         try:
             book = open_book(path, tell)
         except NotRead as error:
-            answers.findings.append(Finding(duty="refused", file=path.name, sheet="", cell="", shown="", what=str(error)))
+            answers.findings.append(
+                Finding(duty="refused", file=path.name, sheet="", cell="", shown="", what=str(error))
+            )
             continue
         books.append(book)
         for remark in book.remarks:
@@ -142,7 +149,12 @@ def _stops(found: Taken, sheets: Sequence[Sheet], tables: Sequence[Table]) -> No
         place = wheel.find(text)
         return place.name if place is not None else None
 
-    taken_rows = {(t.sheet.name, row) for t in tables if t.kinds & {"layout", "changes", "readings", "ring log", "tool types", "stock"} for row in t.rows}
+    taken_rows = {
+        (t.sheet.name, row)
+        for t in tables
+        if t.kinds & {"layout", "changes", "readings", "ring log", "tool types", "stock"}
+        for row in t.rows
+    }
     for sheet in sheets:
         for matrix in find_matrices(sheet, known, (1, log.last) if log.rows else (0, 0)):
             where = {row for line in matrix.lines for row, _ in line.cells.values()}
@@ -151,10 +163,16 @@ def _stops(found: Taken, sheets: Sequence[Sheet], tables: Sequence[Table]) -> No
             assembly.matrix(matrix)
             places = len({name for line in matrix.lines for name in line.cells})
             found.tables.append(
-                Found(file=sheet.file, sheet=sheet.name, range=matrix.range, rows=len(matrix.lines),
-                      what=f"readings, places {'across' if matrix.across else 'down'}: {len(matrix.lines)} stops, {places} places",
-                      columns=tuple(_line(sheet, line.heads) for line in matrix.lines))
-            )  # fmt: skip
+                Found(
+                    file=sheet.file,
+                    sheet=sheet.name,
+                    range=matrix.range,
+                    rows=len(matrix.lines),
+                    what=f"readings, places {'across' if matrix.across else 'down'}: {len(matrix.lines)} "
+                    f"stops, {places} places",
+                    columns=tuple(_line(sheet, line.heads) for line in matrix.lines),
+                )
+            )
     for table in lists:
         assembly.list_rows(table)
     found.stops = assembly.finish()
@@ -171,14 +189,35 @@ def _listed(found: Taken, sheets: Sequence[Sheet], tables: Sequence[Table]) -> N
         columns = []
         for column in table.columns:
             cells = [table.sheet.text(row, column.at) for row in table.rows[:40]]
-            columns.append({"head": column.head, "meaning": column.meaning or "not known: left out", "unit": column.unit,
-                            "cells": [text for text in cells if text][:3]} | ({"why": column.why} if column.why else {}))  # fmt: skip
+            columns.append(
+                {
+                    "head": column.head,
+                    "meaning": column.meaning or "not known: left out",
+                    "unit": column.unit,
+                    "cells": [text for text in cells if text][:3],
+                }
+                | ({"why": column.why} if column.why else {})
+            )
         found.tables.append(
-            Found(file=table.sheet.file, sheet=table.sheet.name, range=table.range, what=table.what, rows=len(table.rows),
-                  columns=tuple(columns))
-        )  # fmt: skip
+            Found(
+                file=table.sheet.file,
+                sheet=table.sheet.name,
+                range=table.range,
+                what=table.what,
+                rows=len(table.rows),
+                columns=tuple(columns),
+            )
+        )
     told = {(t.file, t.sheet) for t in found.tables}
     for sheet in sheets:
         if (sheet.file, sheet.name) not in told:
-            found.tables.append(Found(file=sheet.file, sheet=sheet.name, range="", what="no table known here", rows=0,
-                                      left_out="no heads of a layout, readings, changes, rings, ground, tests or stock"))  # fmt: skip
+            found.tables.append(
+                Found(
+                    file=sheet.file,
+                    sheet=sheet.name,
+                    range="",
+                    what="no table known here",
+                    rows=0,
+                    left_out="no heads of a layout, readings, changes, rings, ground, tests or stock",
+                )
+            )

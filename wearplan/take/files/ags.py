@@ -1,4 +1,4 @@
-"""AGS 4: groups, headings, units, types and data by line; a broken line is told with its number and the rest is read."""
+"""AGS 4: groups, headings, units, types and data; a broken line is told with its number and the rest is read."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import math
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 _NUMBER_TYPE = re.compile(r"(\d)(DP|SF|SCI)\Z")
@@ -60,7 +61,13 @@ def groups_of(text: str) -> tuple[dict[str, Group], list[Fault]]:
             setattr(group, f"{kind.lower()}s", rest)
         elif kind == "DATA":
             if len(rest) != len(group.heads):
-                faults.append((number, f"{group.name}: the line has {len(rest)} fields, HEADING has {len(group.heads)}; it is not read"))
+                faults.append(
+                    (
+                        number,
+                        f"{group.name}: the line has {len(rest)} fields, HEADING has "
+                        f"{len(group.heads)}; it is not read",
+                    )
+                )
                 continue
             row = dict(zip(group.heads, rest, strict=True))
             why = _bad_number(group, row)
@@ -92,19 +99,42 @@ def ags_tests(text: str) -> tuple[list[AgsTest], list[dict[str, Any]], list[Faul
         strata.setdefault(row["LOCA_ID"], []).append(row)
     for line, row in _rows(groups, "SAMP"):
         if row.get("LOCA_ID") not in holes:
-            faults.append((line, f"SAMP: there is no location {row.get('LOCA_ID')}: its tests have no chainage and no stratum; not taken"))
+            faults.append(
+                (
+                    line,
+                    f"SAMP: there is no location {row.get('LOCA_ID')}: its tests have no chainage and "
+                    "no stratum; not taken",
+                )
+            )
     lost = {row.get("SAMP_ID") for _, row in _rows(groups, "SAMP") if row.get("LOCA_ID") not in holes}
     tests: list[AgsTest] = []
     for group, kind, head, spread in (("RCAG", "cai", "RCAG_CAIM", "RCAG_CAIS"), ("RUCS", "ucs", "RUCS_UCS", "")):
         factor = _factor(groups, group, head)
         for line, row in _rows(groups, group):
             if row.get(head):
-                _result(tests, faults, holes, strata, lost, line, row, kind, float(row[head]) * factor, _float(row.get(spread, "")))
+                _result(
+                    tests,
+                    faults,
+                    holes,
+                    strata,
+                    lost,
+                    line,
+                    row,
+                    kind,
+                    float(row[head]) * factor,
+                    _float(row.get(spread, "")),
+                )
     for line, row, d60 in _gradings(groups, faults):
         _result(tests, faults, holes, strata, lost, line, row, "d60", d60, None)
-    told = [{"hole": name, "chainage": row.get("LOCA_CNGE", ""), "offset_m": row.get("LOCA_OFFS", ""),
-             "strata": [(s.get("GEOL_TOP"), s.get("GEOL_BASE"), s.get("GEOL_GEOL")) for s in strata.get(name, [])]}
-            for name, row in holes.items()]  # fmt: skip
+    told = [
+        {
+            "hole": name,
+            "chainage": row.get("LOCA_CNGE", ""),
+            "offset_m": row.get("LOCA_OFFS", ""),
+            "strata": [(s.get("GEOL_TOP"), s.get("GEOL_BASE"), s.get("GEOL_GEOL")) for s in strata.get(name, [])],
+        }
+        for name, row in holes.items()
+    ]
     return tests, told, sorted(faults)
 
 
@@ -127,9 +157,17 @@ def _float(text: str) -> float | None:
 
 
 def _result(
-    tests: list[AgsTest], faults: list[Fault], holes: Mapping[str, Any], strata: Mapping[str, list[dict[str, str]]], lost: set[str | None],
-    line: int, row: Mapping[str, str], kind: str, value: float, spread: float | None,
-) -> None:  # fmt: skip
+    tests: list[AgsTest],
+    faults: list[Fault],
+    holes: Mapping[str, Any],
+    strata: Mapping[str, list[dict[str, str]]],
+    lost: set[str | None],
+    line: int,
+    row: Mapping[str, str],
+    kind: str,
+    value: float,
+    spread: float | None,
+) -> None:
     hole = row.get("LOCA_ID", "")
     depth = _float(row.get("SPEC_DPTH") or row.get("SAMP_TOP", ""))
     if hole not in holes or depth is None:
@@ -138,24 +176,41 @@ def _result(
     if row.get("SAMP_ID") and row["SAMP_ID"] in lost:
         faults.append((line, f"its sample {row['SAMP_ID']} names a location that is not there; the test is not taken"))
         return
-    layer = next((s for s in strata.get(hole, []) if (_float(s["GEOL_TOP"]) or 0.0) <= depth < (_float(s["GEOL_BASE"]) or 0.0)), None)
+    layer = next(
+        (s for s in strata.get(hole, []) if (_float(s["GEOL_TOP"]) or 0.0) <= depth < (_float(s["GEOL_BASE"]) or 0.0)),
+        None,
+    )
     if layer is None or not layer.get("GEOL_GEOL"):
         faults.append((line, f"no stratum holds {depth:g} m in {hole}; the test is not taken"))
         return
-    tests.append(AgsTest(kind=kind, value=value, spread=spread, hole=hole, depth_m=depth, stratum=layer["GEOL_GEOL"],
-                         described=layer.get("GEOL_DESC", ""), line=line))  # fmt: skip
+    tests.append(
+        AgsTest(
+            kind=kind,
+            value=value,
+            spread=spread,
+            hole=hole,
+            depth_m=depth,
+            stratum=layer["GEOL_GEOL"],
+            described=layer.get("GEOL_DESC", ""),
+            line=line,
+        )
+    )
 
 
 def _gradings(groups: Mapping[str, Group], faults: list[Fault]) -> Iterator[tuple[int, dict[str, str], float]]:
     """D60 of each grading: interpolated between its points, the size by its logarithm."""
     curves: dict[tuple[str, ...], list[tuple[int, dict[str, str]]]] = {}
     for line, row in _rows(groups, "GRAT"):
-        key = tuple(row.get(head, "") for head in ("LOCA_ID", "SAMP_TOP", "SAMP_REF", "SAMP_ID", "SPEC_REF", "SPEC_DPTH"))
+        key = tuple(
+            row.get(head, "") for head in ("LOCA_ID", "SAMP_TOP", "SAMP_REF", "SAMP_ID", "SPEC_REF", "SPEC_DPTH")
+        )
         curves.setdefault(key, []).append((line, row))
     for rows in curves.values():
-        points = sorted((float(r["GRAT_SIZE"]), float(r["GRAT_PERP"])) for _, r in rows if r.get("GRAT_SIZE") and r.get("GRAT_PERP"))
+        points = sorted(
+            (float(r["GRAT_SIZE"]), float(r["GRAT_PERP"])) for _, r in rows if r.get("GRAT_SIZE") and r.get("GRAT_PERP")
+        )
         points = [(size, share) for size, share in points if size > 0]
-        for (a, low), (b, high) in zip(points, points[1:], strict=False):
+        for (a, low), (b, high) in pairwise(points):
             if low <= 60.0 <= high and high > low:
                 t = (60.0 - low) / (high - low)
                 yield rows[0][0], rows[0][1], float(f"{math.exp(math.log(a) + t * (math.log(b) - math.log(a))):.4g}")

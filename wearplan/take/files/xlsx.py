@@ -47,7 +47,9 @@ def xlsx_book(name: str, archive: zipfile.ZipFile, content: bytes, sha: str, tel
     except NotRead:
         raise
     except Exception as error:  # the library raises what it likes on a damaged file
-        raise NotRead(f"{name} cannot be read as a workbook ({type(error).__name__}: {error}); save it again") from error
+        raise NotRead(
+            f"{name} cannot be read as a workbook ({type(error).__name__}: {error}); save it again"
+        ) from error
     return Book(name, sha, tuple(sheets), tuple(remarks))
 
 

@@ -12,8 +12,18 @@ from wearplan.take.find.values import looks_like_day
 from wearplan.take.find.words import TOTALS, is_word, meaning_of
 
 _LEAST = 4
-_ROLES = {"ring": "ring", "date": "date", "finished": "date", "end_chainage": "chainage", "start_chainage": "chainage",
-          "stop": "number", "mode": "mode", "pressure_air": "pressure", "face_pressure": "pressure", "method": "method"}  # fmt: skip
+_ROLES = {
+    "ring": "ring",
+    "date": "date",
+    "finished": "date",
+    "end_chainage": "chainage",
+    "start_chainage": "chainage",
+    "stop": "number",
+    "mode": "mode",
+    "pressure_air": "pressure",
+    "face_pressure": "pressure",
+    "method": "method",
+}
 
 
 @dataclass(slots=True)
@@ -47,7 +57,11 @@ class _View:
 
     def __init__(self, sheet: Sheet, across: bool) -> None:
         self.sheet, self.across = sheet, across
-        self.cells = {(c, r) if across else (r, c): cell for (r, c), cell in sheet.cells.items() if cell.value is not None or cell.trouble or cell.fill}
+        self.cells = {
+            (c, r) if across else (r, c): cell
+            for (r, c), cell in sheet.cells.items()
+            if cell.value is not None or cell.trouble or cell.fill
+        }
         self.columns: dict[int, dict[int, Cell]] = {}
         for (row, column), cell in self.cells.items():
             self.columns.setdefault(column, {})[row] = cell
@@ -84,7 +98,11 @@ def find_matrices(sheet: Sheet, known: Callable[[str], str | None], rings: tuple
 
 def _matrix(view: _View, place_at: int, named: dict[int, str], rings: tuple[int, int]) -> Matrix | None:
     first = min(named)
-    columns = [column for column in sorted(view.columns) if column != place_at and any(row in named for row in view.columns[column])]
+    columns = [
+        column
+        for column in sorted(view.columns)
+        if column != place_at and any(row in named for row in view.columns[column])
+    ]
     roles: dict[int, dict[str, int]] = {column: {} for column in columns}
     head_rows = sorted({row for column in columns for row in view.columns[column] if row < first})
     for row in head_rows:
@@ -104,10 +122,14 @@ def _matrix(view: _View, place_at: int, named: dict[int, str], rings: tuple[int,
         lines.append(line)
     top = view.real(min(head_rows, default=first), min(place_at, *data))
     bottom = view.real(max(named), max(data))
-    matrix = Matrix(view.sheet, view.across, lines, top, bottom, {n: view.real(r, place_at) for r, n in strangers.items()})
+    matrix = Matrix(
+        view.sheet, view.across, lines, top, bottom, {n: view.real(r, place_at) for r, n in strangers.items()}
+    )
     for column in columns:
         if column not in data:
-            head = next((view.columns[column][row] for row in sorted(view.columns[column], reverse=True) if row < first), None)
+            head = next(
+                (view.columns[column][row] for row in sorted(view.columns[column], reverse=True) if row < first), None
+            )
             matrix.left_out.append((*view.real(first, column), head.text if head is not None else ""))
     return matrix
 
@@ -116,21 +138,37 @@ def _strangers(view: _View, place_at: int, named: dict[int, str]) -> dict[int, s
     """Cells beside the places that look like one of them but name none."""
     shapes = {_shape(name) for name in named.values()}
     low, high = min(named), max(named)
-    return {row: cell.text for row, cell in view.columns[place_at].items()
-            if row not in named and low <= row <= high + 5 and cell.value is not None and not is_word(cell.text, TOTALS)
-            and (_shape(cell.text) in shapes or low < row < high)}  # fmt: skip
+    return {
+        row: cell.text
+        for row, cell in view.columns[place_at].items()
+        if row not in named
+        and low <= row <= high + 5
+        and cell.value is not None
+        and not is_word(cell.text, TOTALS)
+        and (_shape(cell.text) in shapes or low < row < high)
+    }
 
 
 def _shape(text: str) -> str:
     return re.sub(r"\d+", "9", re.sub(r"[A-Za-z]+", "A", text.removesuffix(".0")))
 
 
-def _roles_of_row(view: _View, row: int, columns: list[int], roles: dict[int, dict[str, int]], rings: tuple[int, int]) -> None:
-    cells = {column: view.columns[column][row] for column in columns if row in view.columns[column] and view.columns[column][row].value is not None}
-    values = {column: cell for column, cell in cells.items() if not _ROLES.get(meaning_of(cell.text)) or _is_value(cell)}
-    if not values:
+def _roles_of_row(
+    view: _View, row: int, columns: list[int], roles: dict[int, dict[str, int]], rings: tuple[int, int]
+) -> None:
+    cells = {
+        column: view.columns[column][row]
+        for column in columns
+        if row in view.columns[column] and view.columns[column][row].value is not None
+    }
+    if not cells:
         return
-    label = _label(view, row, min(values), set(values))
+    values, label = cells, _label(view, row, min(cells), set(cells))
+    if not _ROLES.get(meaning_of(label)):  # a label may stand among the values
+        values = {at: cell for at, cell in cells.items() if not _ROLES.get(meaning_of(cell.text)) or _is_value(cell)}
+        if not values:
+            return
+        label = _label(view, row, min(values), set(values))
     role = _ROLES.get(meaning_of(label))
     likely = _by_look(values, rings)
     if role is None or (likely is not None and role in ("number", "ring") and likely not in ("number", "ring", None)):
@@ -163,7 +201,9 @@ def _by_look(values: dict[int, Cell], rings: tuple[int, int]) -> str | None:
         return "date"
     if sum(bool(re.search(r"\d+\+\d{2,3}", cell.text)) for cell in cells) > 0.6 * len(cells):
         return "chainage"
-    numbers = [int(m[1]) for cell in cells if (m := re.fullmatch(r"(?:[A-Za-zñáéíóú°º. ]*?)\s*(\d{1,6})(?:\.0)?", cell.text))]
+    numbers = [
+        int(m[1]) for cell in cells if (m := re.fullmatch(r"(?:[A-Za-zñáéíóú°º. ]*?)\s*(\d{1,6})(?:\.0)?", cell.text))
+    ]
     if len(numbers) > 0.6 * len(cells) and len(numbers) > 1:
         if numbers == list(range(numbers[0], numbers[0] + len(numbers))) and max(numbers) < 200:
             return "number"

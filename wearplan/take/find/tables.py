@@ -87,12 +87,23 @@ def kinds_of(meanings: set[str], rows: int = 0) -> set[str]:
         if meanings & _WEAR:
             kinds.add("readings")
         return kinds
-    if meanings & _TESTS and meanings & {"unit", "unit_name", "code"} or {"test", "value"} <= meanings:
+    if (meanings & _TESTS and meanings & {"unit", "unit_name", "code"}) or {"test", "value"} <= meanings:
         kinds.add("tests")
-    if {"start_chainage", "end_chainage"} <= meanings and meanings & {"face_kind", "units", "unit", "mix", "boundary", "unit_name"}:
+    if {"start_chainage", "end_chainage"} <= meanings and meanings & {
+        "face_kind",
+        "units",
+        "unit",
+        "mix",
+        "boundary",
+        "unit_name",
+    }:
         kinds.add("ground")
     named = meanings & {"type", "code", "name", "unit_name"}
-    if named and len(meanings & {"wear_limit", "price", "lead_time", "diameter_new", "new_height", "damage_limit", "kind"}) >= 2:
+    if (
+        named
+        and len(meanings & {"wear_limit", "price", "lead_time", "diameter_new", "new_height", "damage_limit", "kind"})
+        >= 2
+    ):
         kinds.add("tool types")
     if named and meanings & {"on_hand", "in_rebuild", "on_order"} and not kinds & {"ground", "tests"}:
         kinds.add("stock")
@@ -109,19 +120,31 @@ def find_tables(sheet: Sheet) -> list[Table]:
         for segment in _segments(row, cells, by_row, sheet):
             tables.append(segment)
     for table in tables:
-        lower = min((other.head_row for other in tables if other.head_row > table.head_row
-                     and other.left <= table.right and other.right >= table.left), default=10**9)  # fmt: skip
+        lower = min(
+            (
+                other.head_row
+                for other in tables
+                if other.head_row > table.head_row and other.left <= table.right and other.right >= table.left
+            ),
+            default=10**9,
+        )
         table.rows = [
-            row for row in by_row
+            row
+            for row in by_row
             if table.head_row < row < lower and any(table.left <= at <= table.right for at in by_row[row])
-        ]  # fmt: skip
+        ]
         _units_row(table)
-        before = max((other.rows[-1] if other.rows else other.head_row for other in tables
-                      if other.head_row < table.head_row), default=0)  # fmt: skip
+        before = max(
+            (other.rows[-1] if other.rows else other.head_row for other in tables if other.head_row < table.head_row),
+            default=0,
+        )
         table.above = [
-            cell.text for row in by_row if (before < row or row <= 3) and row < table.head_row
-            for cell in by_row[row].values() if isinstance(cell.value, str)
-        ]  # fmt: skip
+            cell.text
+            for row in by_row
+            if (before < row or row <= 3) and row < table.head_row
+            for cell in by_row[row].values()
+            if isinstance(cell.value, str)
+        ]
         if lower < 10**9 and table.rows:
             _drop_title(table)
     return [table for table in tables if table.rows]
@@ -166,8 +189,14 @@ def _meaning(head: str) -> str:
 def _column(at: int, head: str) -> Column:
     meaning = _meaning(head)
     known = factor(meaning, head)
-    return Column(at, head, meaning, unit_written(head), 1.0 if known is None else known,
-                  "" if known is not None else f"unit {unit_written(head)!r} is not known")  # fmt: skip
+    return Column(
+        at,
+        head,
+        meaning,
+        unit_written(head),
+        1.0 if known is None else known,
+        "" if known is not None else f"unit {unit_written(head)!r} is not known",
+    )
 
 
 def _units_row(table: Table) -> None:
@@ -177,9 +206,14 @@ def _units_row(table: Table) -> None:
     row = table.rows[0]
     cells = {column.at: table.sheet.text(row, column.at) for column in table.columns}
     said = [text for text in cells.values() if text]
-    if said and len(said) >= 2 and all(re.fullmatch(r"[\[(]?[A-Za-z°%/.·€$²0-9]{1,8}[\])]?", t) and not t.isdigit() for t in said) and any(
-        plain_word(t.strip("[]()")) in ("mm", "m", "kn", "bar", "mn", "knm", "mnm", "deg", "ft", "in") for t in said
-    ):  # fmt: skip
+    if (
+        said
+        and len(said) >= 2
+        and all(re.fullmatch(r"[\[(]?[A-Za-z°%/.·€$²0-9]{1,8}[\])]?", t) and not t.isdigit() for t in said)
+        and any(
+            plain_word(t.strip("[]()")) in ("mm", "m", "kn", "bar", "mn", "knm", "mnm", "deg", "ft", "in") for t in said
+        )
+    ):
         for column in table.columns:
             if cells[column.at]:
                 unit = cells[column.at].strip("[]()")

@@ -11,10 +11,36 @@ from wearplan.take.files.book import Cell
 
 _STATION = re.compile(r"(?:[A-Za-z. ]*?)\s*(-?)(\d{1,4})\s*\+\s*(\d{2,3}(?:[.,]\d+)?)\s*(?:m|ft)?\Z")
 _CLOCK = re.compile(r"(\d{1,2})\s*[h:]\s*(\d{2})(?::\d{2})?\Z")
-_MONTHS = {"jan": 1, "ene": 1, "feb": 2, "fev": 2, "mar": 3, "mrz": 3, "apr": 4, "avr": 4, "abr": 4, "may": 5, "mai": 5, "jun": 6,
-           "juin": 6, "jul": 7, "juil": 7, "aug": 8, "aou": 8, "ago": 8, "sep": 9, "oct": 10, "okt": 10, "nov": 11,
-           "dec": 12, "dez": 12, "dic": 12}  # fmt: skip
-_DATE = re.compile(r"(\d{1,4})\s*[./-]\s*(\d{1,2}|[A-Za-zéû]{3,5}\.?)\s*[./-]\s*(\d{2,4})(?:[ T]+(\d{1,2})[:h](\d{2})(?::(\d{2}))?)?\Z")  # fmt: skip
+_MONTHS = {
+    "jan": 1,
+    "ene": 1,
+    "feb": 2,
+    "fev": 2,
+    "mar": 3,
+    "mrz": 3,
+    "apr": 4,
+    "avr": 4,
+    "abr": 4,
+    "may": 5,
+    "mai": 5,
+    "jun": 6,
+    "juin": 6,
+    "jul": 7,
+    "juil": 7,
+    "aug": 8,
+    "aou": 8,
+    "ago": 8,
+    "sep": 9,
+    "oct": 10,
+    "okt": 10,
+    "nov": 11,
+    "dec": 12,
+    "dez": 12,
+    "dic": 12,
+}
+_DATE = re.compile(
+    r"(\d{1,4})\s*[./-]\s*(\d{1,2}|[A-Za-zéû]{3,5}\.?)\s*[./-]\s*(\d{2,4})(?:[ T]+(\d{1,2})[:h](\d{2})(?::(\d{2}))?)?\Z"
+)
 
 
 def comma_decimals(cells: Iterable[Cell]) -> bool:
@@ -32,7 +58,7 @@ def number_of(cell: Cell, comma: bool) -> float:
     """A number: as one, or as text with blanks, a unit, a currency and either decimal sign."""
     if cell.trouble:
         raise ValueError(cell.trouble)
-    if isinstance(cell.value, bool) or isinstance(cell.value, (datetime, date, time)):
+    if isinstance(cell.value, (bool, datetime, date, time)):
         raise ValueError(f"{cell.text!r} is a date, no number" if not isinstance(cell.value, bool) else "is no number")
     if isinstance(cell.value, float):
         return cell.value

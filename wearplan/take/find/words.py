@@ -1,5 +1,6 @@
 """Trade words of four languages (English, German, French, Spanish), by their beginnings, without accents."""
 
+# ruff: noqa: E501 (tables of words: one meaning a line)
 from __future__ import annotations
 
 import re

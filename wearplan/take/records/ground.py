@@ -3,18 +3,26 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from statistics import mean, stdev
 from typing import Any
 
 from wearplan.take.asking import Answers
 from wearplan.take.files.ags import AgsTest, ags_tests
+from wearplan.take.files.book import Sheet
 from wearplan.take.find.tables import Table
 from wearplan.take.find.values import chainage_of, comma_decimals, number_of
 from wearplan.take.find.words import NO_CUT, YES, holds, plain_word
 
-TESTS = {"cai": "cai", "lac": "lac_g_per_t", "ucs": "ucs_mpa", "eqc": "eqc_pct", "shear": "shear_strength_kpa", "d60": "d60_mm"}
+TESTS = {
+    "cai": "cai",
+    "lac": "lac_g_per_t",
+    "ucs": "ucs_mpa",
+    "eqc": "eqc_pct",
+    "shear": "shear_strength_kpa",
+    "d60": "d60_mm",
+}
 
 
 @dataclass(slots=True, kw_only=True)
@@ -94,7 +102,12 @@ def _units(table: Table, out: GroundTaken) -> None:
         code = table.sheet.text(row, code_at.at)
         if not code or " " in code.strip() or len(code) > 12:
             continue
-        unit = _unit(out, code, table.sheet.text(row, name_at.at) if name_at else "", f"{table.sheet.name}!{table.sheet.address(row, code_at.at)}")
+        unit = _unit(
+            out,
+            code,
+            table.sheet.text(row, name_at.at) if name_at else "",
+            f"{table.sheet.name}!{table.sheet.address(row, code_at.at)}",
+        )
         unit.boulders = unit.boulders or plain_word(table.text(row, "boulders")) in YES
         table.used += 1
 
@@ -104,14 +117,26 @@ def _named_units(table: Table, out: GroundTaken) -> None:
         return
     for row in table.rows:
         if table.text(row, "unit"):
-            _unit(out, table.text(row, "unit"), table.text(row, "unit_name"), f"{table.sheet.name}!{table.address(row, 'unit')}")
+            _unit(
+                out,
+                table.text(row, "unit"),
+                table.text(row, "unit_name"),
+                f"{table.sheet.name}!{table.address(row, 'unit')}",
+            )
 
 
 def _find_unit(out: GroundTaken, text: str) -> UnitTaken | None:
     bare = text.strip()
     if bare in out.units:
         return out.units[bare]
-    return next((u for u in out.units.values() if plain_word(u.name) == plain_word(bare) or u.code.casefold() == bare.casefold()), None)
+    return next(
+        (
+            u
+            for u in out.units.values()
+            if plain_word(u.name) == plain_word(bare) or u.code.casefold() == bare.casefold()
+        ),
+        None,
+    )
 
 
 def _tests(table: Table, out: GroundTaken, answers: Answers) -> None:
@@ -121,14 +146,22 @@ def _tests(table: Table, out: GroundTaken, answers: Answers) -> None:
         text = table.text(row, "unit") or table.text(row, "code") or table.text(row, "unit_name")
         if not text:
             continue
-        unit = _find_unit(out, text) or _unit(out, text, text, f"{table.sheet.name}!{table.sheet.address(row, table.left)}")
+        unit = _find_unit(out, text) or _unit(
+            out, text, text, f"{table.sheet.name}!{table.sheet.address(row, table.left)}"
+        )
         if columns:
             found = [(c.meaning, table.sheet.at(row, c.at), c.at, c.factor) for c in columns]
         else:
             value_at = table.column("value")
             key = next((m for m in TESTS if _is_test(table.text(row, "test"), m)), "")
             if not key:
-                answers.note("left out", table.sheet, row, table.left, f"test '{table.text(row, 'test')}' is none that is used here")
+                answers.note(
+                    "left out",
+                    table.sheet,
+                    row,
+                    table.left,
+                    f"test '{table.text(row, 'test')}' is none that is used here",
+                )
                 continue
             found = [(key, table.cell(row, "value"), value_at.at if value_at else 1, 1.0)]
         for meaning, cell, at, factor in found:
@@ -150,9 +183,15 @@ def _is_test(text: str, meaning: str) -> bool:
 def _sections(table: Table, out: GroundTaken, answers: Answers) -> None:
     sheet = table.sheet
     comma = comma_decimals(sheet.cells.values())
-    shares = {c.at: unit for c in table.columns if (unit := _find_unit(out, re.sub(r"[%\[\]()]", "", c.head))) is not None}
+    shares = {
+        c.at: unit for c in table.columns if (unit := _find_unit(out, re.sub(r"[%\[\]()]", "", c.head))) is not None
+    }
     bounds = [c for c in table.columns if c.meaning == "boundary"]
-    skip = {c.at for c in table.columns if c.meaning in ("start_chainage", "end_chainage", "penetration", "water", "overcut", "remark", "boundary")}
+    skip = {
+        c.at
+        for c in table.columns
+        if c.meaning in ("start_chainage", "end_chainage", "penetration", "water", "overcut", "remark", "boundary")
+    }
     for row in table.rows:
         ends: list[float] = []
         for meaning in ("start_chainage", "end_chainage"):
@@ -167,30 +206,42 @@ def _sections(table: Table, out: GroundTaken, answers: Answers) -> None:
         if len(ends) < 2:
             continue
         section = SectionTaken(from_m=ends[0], to_m=ends[1], source=f"{sheet.name}!{sheet.address(row, table.left)}")
-        texts = [sheet.text(row, at) for at in range(table.left, table.right + 1) if at not in skip and at not in shares]
+        texts = [
+            sheet.text(row, at) for at in range(table.left, table.right + 1) if at not in skip and at not in shares
+        ]
         words = " ".join(texts)
         _face(section, words, out, [v for c in bounds if (v := sheet.at(row, c.at)) is not None])
-        for at, unit in shares.items():
-            cell = sheet.at(row, at)
-            if cell is not None and isinstance(cell.value, float | str) and cell.text:
-                try:
-                    section.mix[unit.code] = number_of(cell, comma)
-                except ValueError as error:
-                    answers.note("refused", sheet, row, at, str(error))
-        total = sum(section.mix.values())
-        if section.mix and total:
-            section.mix = {code: round(v / total, 6) for code, v in section.mix.items() if v}
-        for meaning, key in (("penetration", "penetration"), ("water", "water"), ("overcut", "overcut")):
-            cell, column = table.cell(row, meaning), table.column(meaning)
-            if cell is not None and column is not None and cell.value is not None:
-                try:
-                    setattr(section, key, round(number_of(cell, comma) * column.factor, 4))
-                except ValueError as error:
-                    answers.note("refused", sheet, row, column.at, str(error))
+        _shares(section, sheet, row, shares, comma, answers)
+        _numbers(section, table, row, comma, answers)
         if not section.mix and not section.strata and section.cut:
             answers.note("refused", sheet, row, table.left, "the face of this stretch is not understood: left open")
         out.sections.append(section)
         table.used += 1
+
+
+def _shares(
+    section: SectionTaken, sheet: Sheet, row: int, shares: Mapping[int, UnitTaken], comma: bool, answers: Answers
+) -> None:
+    for at, unit in shares.items():
+        cell = sheet.at(row, at)
+        if cell is not None and isinstance(cell.value, float | str) and cell.text:
+            try:
+                section.mix[unit.code] = number_of(cell, comma)
+            except ValueError as error:
+                answers.note("refused", sheet, row, at, str(error))
+    total = sum(section.mix.values())
+    if section.mix and total:
+        section.mix = {code: round(v / total, 6) for code, v in section.mix.items() if v}
+
+
+def _numbers(section: SectionTaken, table: Table, row: int, comma: bool, answers: Answers) -> None:
+    for meaning, key in (("penetration", "penetration"), ("water", "water"), ("overcut", "overcut")):
+        cell, column = table.cell(row, meaning), table.column(meaning)
+        if cell is not None and column is not None and cell.value is not None:
+            try:
+                setattr(section, key, round(number_of(cell, comma) * column.factor, 4))
+            except ValueError as error:
+                answers.note("refused", table.sheet, row, column.at, str(error))
 
 
 def _face(section: SectionTaken, words: str, out: GroundTaken, bounds: Sequence[Any]) -> None:
@@ -206,7 +257,11 @@ def _face(section: SectionTaken, words: str, out: GroundTaken, bounds: Sequence[
         codes = sorted(out.units, key=len, reverse=True)
     pattern = "|".join(re.escape(code) for code in codes) or "$^"
     shared = re.findall(rf"(?<!\w)({pattern})(?!\w)\s*:?\s*(\d+(?:[.,]\d+)?)\s*%", words)
-    shared += [(code, share) for share, code in re.findall(rf"(\d+(?:[.,]\d+)?)\s*%\s*({pattern})(?!\w)", words)] if not shared else []
+    shared += (
+        [(code, share) for share, code in re.findall(rf"(\d+(?:[.,]\d+)?)\s*%\s*({pattern})(?!\w)", words)]
+        if not shared
+        else []
+    )
     if shared:
         section.mix = {code: float(share.replace(",", ".")) / 100 for code, share in shared}
         return
@@ -215,7 +270,11 @@ def _face(section: SectionTaken, words: str, out: GroundTaken, bounds: Sequence[
         order = [u.code for u in out.units.values() if u.name and plain_word(u.name) in plain]
     tops: list[float] = []
     for cell in bounds:
-        tops += [cell.value] if isinstance(cell.value, float) else [float(t.replace(",", ".")) for t in re.findall(r"[+-]?\d+(?:[.,]\d+)?", cell.text)]
+        tops += (
+            [cell.value]
+            if isinstance(cell.value, float)
+            else [float(t.replace(",", ".")) for t in re.findall(r"[+-]?\d+(?:[.,]\d+)?", cell.text)]
+        )
     if len(order) == 1:
         section.mix = {order[0]: 1.0}
     elif order and len(tops) >= len(order) - 1:
@@ -230,8 +289,15 @@ def _ags(file: str, tests: Sequence[AgsTest], out: GroundTaken, answers: Answers
         answers.settle("AGS strata", "units of the same code", f"{', '.join(same)} stand among the units")
     for code in other:
         names = sorted(out.units)
-        answer = answers.ask(f"AGS stratum {code}", f"Which unit of ground is stratum '{code}' of {file}?", [*names, f"{code} (new)"],
-                             about="meaning", count=sum(t.stratum == code for t in tests), suggested=f"{code} (new)", holds=("ground",))  # fmt: skip
+        answer = answers.ask(
+            f"AGS stratum {code}",
+            f"Which unit of ground is stratum '{code}' of {file}?",
+            [*names, f"{code} (new)"],
+            about="meaning",
+            count=sum(t.stratum == code for t in tests),
+            suggested=f"{code} (new)",
+            holds=("ground",),
+        )
         if answer is not None and answer != f"{code} (new)":
             same.append(code)
             for test in tests:

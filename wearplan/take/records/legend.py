@@ -1,5 +1,6 @@
 """What a sheet says once in words: its legend, its colours, how angles are counted, how wear is measured."""
 
+# ruff: noqa: E501 (tables of words: one meaning a line)
 from __future__ import annotations
 
 import re
@@ -14,15 +15,21 @@ _COLOURS = (
     ("blue", ("blue", "blau", "bleu", "azul")),
     ("orange", ("orange", "naranja")),
     ("grey", ("grey", "gray", "grau", "gris")),
-)  # fmt: skip
+)
 _DISC = ("disc", "disk", "rolle", "schneidrolle", "molette", "cortador", "cutter", "disco")
 _OTHER = ("other", "ander", "ubrig", "autre", "otr", "demas", "resto", "scraper", "schalmesser", "racleur", "rascador")
 _MEASURES = (
-    ("remaining", ("remaining", "restmass", "resthohe", "restant", "residuel", "restante", "remanente", "residual", "rest ")),
+    (
+        "remaining",
+        ("remaining", "restmass", "resthohe", "restant", "residuel", "restante", "remanente", "residual", "rest "),
+    ),
     ("diameter", ("diameter", "durchmesser", "diametre", "diametro")),
-    ("share of the limit", ("% of limit", "share of", "percent of", "prozent", "% der", "% de la limite", "% del limite")),
+    (
+        "share of the limit",
+        ("% of limit", "share of", "percent of", "prozent", "% der", "% de la limite", "% del limite"),
+    ),
     ("used", ("wear", "verschleiss", "usure", "desgaste", "abnutzung", "radial", "hauteur", "height lost")),
-)  # fmt: skip
+)
 
 
 def legend(text: str) -> dict[str, tuple[str, str]]:
@@ -97,8 +104,11 @@ def measures_said(text: str) -> dict[str, str]:
 
 def methods_said(text: str) -> str | None:
     """``gauge``, ``caliper`` and ``by eye`` by group, where a legend says so."""
-    words = (("gauge", ("gauge", "lehre", "gabarit", "galga", "calibre")), ("caliper", ("caliper", "schieblehre", "pied a coulisse", "pie de rey")),
-             ("by eye", ("by eye", "auge", "a l oeil", "visuel", "a ojo", "visual", "optisch")))  # fmt: skip
+    words = (
+        ("gauge", ("gauge", "lehre", "gabarit", "galga", "calibre")),
+        ("caliper", ("caliper", "schieblehre", "pied a coulisse", "pie de rey")),
+        ("by eye", ("by eye", "auge", "a l oeil", "visuel", "a ojo", "visual", "optisch")),
+    )
     groups: dict[str, str] = {}
     for part in re.split(r"[,;\n.]", text):
         plain = plain_word(part)
@@ -114,7 +124,9 @@ def methods_said(text: str) -> str | None:
     return None
 
 
-_ZERO = re.compile(r"\b(12|3|6|9)\s*(?:o clock|uhr|h00|h\b|heures|heure|horas|en punto)|\ba las (12|3|6|9)\b|\b(?:las|les) (12|3|6|9)\b")
+_ZERO = re.compile(
+    r"\b(12|3|6|9)\s*(?:o clock|uhr|h00|h\b|heures|heure|horas|en punto)|\ba las (12|3|6|9)\b|\b(?:las|les) (12|3|6|9)\b"
+)
 
 
 def angles_said(text: str) -> tuple[int | None, str | None, str | None]:
@@ -125,13 +137,25 @@ def angles_said(text: str) -> tuple[int | None, str | None, str | None]:
     if hour is None and re.search(r"\b(top|oben|crown|firste|haut|arriba|clave|from the top)\b", plain):
         hour = 12
     sense = None
-    if re.search(r"counter ?clockwise|anti ?clockwise|gegen (den )?uhrzeiger|entgegen|anti ?horaire|sens inverse|anti ?horario|contrario a las agujas", plain):
+    if re.search(
+        r"counter ?clockwise|anti ?clockwise|gegen (den )?uhrzeiger|entgegen|anti ?horaire|sens inverse|anti ?horario|contrario a las agujas",
+        plain,
+    ):
         sense = "counter-clockwise"
-    elif re.search(r"clockwise|im uhrzeiger|uhrzeigersinn|sens horaire|aiguilles d une montre|sentido horario|agujas del reloj", plain):
+    elif re.search(
+        r"clockwise|im uhrzeiger|uhrzeigersinn|sens horaire|aiguilles d une montre|sentido horario|agujas del reloj",
+        plain,
+    ):
         sense = "clockwise"
     side = None
-    if re.search(r"(from|aus|depuis|de|von|desde|in) (the |der |dem |la |le |l )?(machine|maschine|behind|hinten|arriere|maquina|tbm|tuneladora|back|shield|schild|vortriebsrichtung|detras|tunnelier)", plain):
+    if re.search(
+        r"(from|aus|depuis|de|von|desde|in) (the |der |dem |la |le |l )?(machine|maschine|behind|hinten|arriere|maquina|tbm|tuneladora|back|shield|schild|vortriebsrichtung|detras|tunnelier)",
+        plain,
+    ):
         side = "machine"
-    elif re.search(r"(from|aus|depuis|von|desde|auf) (the |der |dem |die |el |le |l )?(face|front|ortsbrust|vorn|frente|avant|terrain|ground|boden)", plain):
+    elif re.search(
+        r"(from|aus|depuis|von|desde|auf) (the |der |dem |die |el |le |l )?(face|front|ortsbrust|vorn|frente|avant|terrain|ground|boden)",
+        plain,
+    ):
         side = "face"
     return hour, sense, side

@@ -21,12 +21,21 @@ class Measure:
 
 
 def measure_of(
-    label: str, words: str, head: str, samples: Sequence[tuple[Place, float]], wheel: WheelTaken, answers: Answers, example: dict[str, str]
+    label: str,
+    words: str,
+    head: str,
+    samples: Sequence[tuple[Place, float]],
+    wheel: WheelTaken,
+    answers: Answers,
+    example: dict[str, str],
 ) -> Measure:
     """What wear is on a sheet: said by its words and borne out by its values, else asked, by group of tools."""
     said = {**measures_said(words), **{k: v for k, v in _by_head(head).items()}}
     out = Measure()
-    both = {group: _group(group, said, [(p, v) for p, v in samples if wheel.tool(p).disc == (group == "disc")], wheel) for group in ("disc", "other")}
+    both = {
+        group: _group(group, said, [(p, v) for p, v in samples if wheel.tool(p).disc == (group == "disc")], wheel)
+        for group in ("disc", "other")
+    }
     present = {group for group in both if any(wheel.tool(p).disc == (group == "disc") for p, _ in samples)}
     for group in ("disc", "other"):
         likely, sure = both[group]
@@ -40,9 +49,17 @@ def measure_of(
             continue
         count = sum(wheel.tool(p).disc == (group == "disc") for p, _ in samples)
         answer = answers.ask(
-            name, f"What do the readings of {people} say on {label}: wear used, what remains, a measured diameter, or a share of "
-            "the limit?", CHOICES, about="meaning", count=count, example=example, suggested=likely, holds=("stops",),
-        )  # fmt: skip
+            name,
+            f"What do the readings of {people} say on {label}: wear used, what remains, a measured "
+            "diameter, or a share of "
+            "the limit?",
+            CHOICES,
+            about="meaning",
+            count=count,
+            example=example,
+            suggested=likely,
+            holds=("stops",),
+        )
         setattr(out, group, str(answer or likely))
     return out
 
@@ -50,11 +67,15 @@ def measure_of(
 def _by_head(head: str) -> dict[str, str]:
     from wearplan.take.find.words import meaning_of
 
-    what = {"remaining": "remaining", "measured_diameter": "diameter", "limit_share": "share of the limit"}.get(meaning_of(head))
+    what = {"remaining": "remaining", "measured_diameter": "diameter", "limit_share": "share of the limit"}.get(
+        meaning_of(head)
+    )
     return {"all": what} if what else {}
 
 
-def _group(group: str, said: dict[str, str], samples: Sequence[tuple[Place, float]], wheel: WheelTaken) -> tuple[str, bool]:
+def _group(
+    group: str, said: dict[str, str], samples: Sequence[tuple[Place, float]], wheel: WheelTaken
+) -> tuple[str, bool]:
     """(Most likely meaning, whether words and values agree on it)."""
     word = said.get(group) or said.get("all")
     values = [value for _, value in samples]

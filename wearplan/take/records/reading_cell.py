@@ -9,7 +9,9 @@ from dataclasses import dataclass, field
 from wearplan.take.files.book import Cell
 from wearplan.take.find.words import CHANGED, CONDITIONS, NOT_READ, is_word, plain_word, word_for
 
-_VALUE = re.compile(r"\s*([<>≤≥]|(?:ca\.?|~)\s)?\s*(-?\d+(?:[.,]\d+)?(?:\s*[-–|;]\s*\d+(?:[.,]\d+)?)*)\s*(mm|cm|%)?\s*", re.I)
+_VALUE = re.compile(
+    r"\s*([<>≤≥]|(?:ca\.?|~)\s)?\s*(-?\d+(?:[.,]\d+)?(?:\s*[-–|;]\s*\d+(?:[.,]\d+)?)*)\s*(mm|cm|%)?\s*", re.I
+)
 
 
 @dataclass(slots=True)
@@ -57,7 +59,12 @@ def raw_of(cell: Cell, words: Mapping[str, tuple[str, str]]) -> Raw:
         if match is None:
             _words(raw, part, words)
             continue
-        numbers = tuple(float(n.replace(",", ".")) for n in re.findall(r"(?<![\d.,])-?\d+(?:[.,]\d+)?|\d+(?:[.,]\d+)?", re.sub(r"(?<=\d)\s*[-–|;]\s*", " ", match[2])))
+        numbers = tuple(
+            float(n.replace(",", "."))
+            for n in re.findall(
+                r"(?<![\d.,])-?\d+(?:[.,]\d+)?|\d+(?:[.,]\d+)?", re.sub(r"(?<=\d)\s*[-–|;]\s*", " ", match[2])
+            )
+        )
         if match[1] and match[1] in "<>≤≥":
             raw.sign = "<" if match[1] in "<≤" else ">"
         raw.percent = raw.percent or match[3] == "%"
@@ -81,7 +88,7 @@ def _words(raw: Raw, text: str, words: Mapping[str, tuple[str, str]]) -> None:
     changed = [piece for piece in pieces if _is_changed(piece, words)]
     raw.changed = raw.changed or bool(changed)
     bare = " ".join(piece for piece in pieces if piece not in changed)
-    if not bare or _known(raw, bare, words) or not changed and is_word(text, CHANGED):
+    if not bare or _known(raw, bare, words) or (not changed and is_word(text, CHANGED)):
         return
     for piece in bare.split():
         if not re.fullmatch(r"[\d.,<>/ -]+", piece) and not _known(raw, piece, words) and any(map(str.isalpha, piece)):

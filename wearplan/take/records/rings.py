@@ -7,6 +7,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta, timezone, tzinfo
+from itertools import pairwise
 from statistics import median
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -18,10 +19,26 @@ from wearplan.take.find.tables import Table, heading_words
 from wearplan.take.find.values import both_orders, chainage_of, comma_decimals, day_of, number_of
 from wearplan.take.find.words import plain_word
 
-_NUMBERS = {"turns": "revolutions_boring", "idle": "revolutions_idle", "total_turns": "revolutions_total", "thrust": "thrust_kn",
-            "torque": "torque_knm", "face_pressure": "face_pressure_bar", "rpm": "rotation_rpm",
-            "boring_minutes": "boring_minutes"}  # fmt: skip
-_LAST_RING = ("letzter ring", "last ring", "dernier anneau", "ultimo anillo", "letzten ring", "front of ring", "ring front", "tail")
+_NUMBERS = {
+    "turns": "revolutions_boring",
+    "idle": "revolutions_idle",
+    "total_turns": "revolutions_total",
+    "thrust": "thrust_kn",
+    "torque": "torque_knm",
+    "face_pressure": "face_pressure_bar",
+    "rpm": "rotation_rpm",
+    "boring_minutes": "boring_minutes",
+}
+_LAST_RING = (
+    "letzter ring",
+    "last ring",
+    "dernier anneau",
+    "ultimo anillo",
+    "letzten ring",
+    "front of ring",
+    "ring front",
+    "tail",
+)
 _FACE = ("at the face", "ortsbrust", "au front", "en el frente", "frente de excavacion", "face chainage")
 
 
@@ -92,7 +109,9 @@ class RingLog:
 
     def ring_at(self, chainage_m: float) -> int | None:
         """The ring whose end lies nearest to a chainage."""
-        near = min(self.rows, key=lambda row: abs((row.end_m if row.end_m is not None else 1e9) - chainage_m), default=None)
+        near = min(
+            self.rows, key=lambda row: abs((row.end_m if row.end_m is not None else 1e9) - chainage_m), default=None
+        )
         if near is None or near.end_m is None or abs(near.end_m - chainage_m) > 2 * self.length_m:
             return None
         return near.ring
@@ -106,9 +125,14 @@ class RingLog:
 def offset_of(answers: Answers, example: dict[str, str]) -> tzinfo | None:
     """The time zone of the files' clock times, as asked."""
     answer = answers.ask(
-        "time zone", "In which time zone are the times written? An offset such as +01:00, or a name such as Europe/Berlin", (),
-        form="text", about="meaning", example=example, holds=("rings", "stops"),
-    )  # fmt: skip
+        "time zone",
+        "In which time zone are the times written? An offset such as +01:00, or a name such as Europe/Berlin",
+        (),
+        form="text",
+        about="meaning",
+        example=example,
+        holds=("rings", "stops"),
+    )
     if answer is None:
         return None
     try:
@@ -127,11 +151,22 @@ def rings_from(tables: Sequence[Table], answers: Answers, site: Site | None) -> 
     log.settle()
     if log.rows:
         table = next(table for table in tables if "ring log" in table.kinds)
-        log.offset = offset_of(answers, example_of(table.sheet, table.rows[0], (table.column("finished") or table.columns[0]).at))
+        log.offset = offset_of(
+            answers, example_of(table.sheet, table.rows[0], (table.column("finished") or table.columns[0]).at)
+        )
         _to_face(log, table, answers, site)
     elif site is not None:
-        log.rows = [RingTaken(ring=r.ring, start_m=r.start_chainage_m, end_m=r.end_chainage_m, values={}, source="",
-                              at=r.finished_at.replace(tzinfo=None) if r.finished_at else None) for r in site.rings]  # fmt: skip
+        log.rows = [
+            RingTaken(
+                ring=r.ring,
+                start_m=r.start_chainage_m,
+                end_m=r.end_chainage_m,
+                values={},
+                source="",
+                at=r.finished_at.replace(tzinfo=None) if r.finished_at else None,
+            )
+            for r in site.rings
+        ]
         log.settle()
         log.ahead_m = site.drive.face_ahead_of_ring_m
     return log
@@ -166,22 +201,35 @@ def _rows(table: Table, log: RingLog, answers: Answers) -> None:
                 at = day_of(cell, day_first)
             except (ValueError, TypeError) as error:
                 answers.note("refused", sheet, row, time_column.at, f"{error}; the ring is taken without its time")
-        values = {key: value for meaning, key in _NUMBERS.items() if (value := _plain(table, row, meaning, comma)) is not None}
+        values = {
+            key: value for meaning, key in _NUMBERS.items() if (value := _plain(table, row, meaning, comma)) is not None
+        }
         key = (int(digits[0]), start, end, at)
         if key in seen:
-            answers.note("taken", sheet, row, table.left, f"ring {digits[0]} stands in line {seen[key]} already; it counts once")
+            answers.note(
+                "taken", sheet, row, table.left, f"ring {digits[0]} stands in line {seen[key]} already; it counts once"
+            )
             continue
         seen[key] = row
-        log.rows.append(RingTaken(ring=int(digits[0]), start_m=start, end_m=end, at=at, values=values,
-                                  source=f"{sheet.name}!{sheet.address(row, table.left)}"))  # fmt: skip
+        log.rows.append(
+            RingTaken(
+                ring=int(digits[0]),
+                start_m=start,
+                end_m=end,
+                at=at,
+                values=values,
+                source=f"{sheet.name}!{sheet.address(row, table.left)}",
+            )
+        )
         table.used += 1
 
 
 def _order(cells: Sequence[Any]) -> bool:
     """Day first or month first, whichever makes the times of a log grow."""
+
     def falls(first: bool) -> int:
         times = [day_of(cell, first) for cell in cells]
-        return sum(b < a for a, b in zip(times, times[1:], strict=False))
+        return sum(b < a for a, b in pairwise(times))
 
     return falls(True) <= falls(False)
 
@@ -217,17 +265,32 @@ def _to_face(log: RingLog, table: Table, answers: Answers, site: Site | None) ->
     elif any(stem in words for stem in _FACE):
         base = answers.settle("chainage of rings", "face", f"the words on {table.sheet.name}")
     else:
-        base = answers.ask(
-            "chainage of rings", "Is the chainage in the ring log where the face stood, or the front of the last built ring?",
-            ("face", "last ring"), about="meaning", count=len(log.rows), suggested="face",
-            example=example_of(table.sheet, table.rows[0], column.at), holds=("rings", "stops"),
-        ) or "face"  # fmt: skip
+        base = (
+            answers.ask(
+                "chainage of rings",
+                "Is the chainage in the ring log where the face stood, or the front of the last built ring?",
+                ("face", "last ring"),
+                about="meaning",
+                count=len(log.rows),
+                suggested="face",
+                example=example_of(table.sheet, table.rows[0], column.at),
+                holds=("rings", "stops"),
+            )
+            or "face"
+        )
     log.base = str(base)
     if base != "last ring":
         return
     hint = f"{site.drive.face_ahead_of_ring_m:g}" if site is not None and site.drive.face_ahead_of_ring_m else None
-    ahead = answers.ask("face ahead of ring", "How far is the face ahead of the front of the last ring, in metres?", (),
-                        form="number", about="meaning", suggested=hint, holds=("rings", "stops"))  # fmt: skip
+    ahead = answers.ask(
+        "face ahead of ring",
+        "How far is the face ahead of the front of the last ring, in metres?",
+        (),
+        form="number",
+        about="meaning",
+        suggested=hint,
+        holds=("rings", "stops"),
+    )
     log.ahead_m = float(ahead or 0.0)
     for row in log.rows:
         row.start_m = None if row.start_m is None else round(row.start_m + log.sign * log.ahead_m, 4)

@@ -20,7 +20,10 @@ def check_serials(stops: Sequence[Stop], wheel: WheelTaken, answers: Answers) ->
         old, new = change.old_serial, change.new_serial
         if old is not None and new is not None and old in off and _fits(changes, at, old, new):
             _exchange(change, names, answers)
-        elif new is not None and (here := next((p for p, s in at_place.items() if s == new and p != change.place), None)) is not None:
+        elif (
+            new is not None
+            and (here := next((p for p, s in at_place.items() if s == new and p != change.place), None)) is not None
+        ):
             leaves = any(c.old_serial == new and c.place == here for s, c in changes if s is stop)
             if not leaves:
                 _two_places(change, here, changes, at, names, answers)
@@ -56,13 +59,18 @@ def _exchange(change: Change, names: dict[int, str], answers: Answers) -> None:
     assert change.at is not None
     sheet, row, column = change.at
     answer = answers.ask_cell(
-        sheet, row, column, f"{change.old_serial} is said to be taken off place {names[change.place]}, but was taken off before and not put on "
-        f"since: are {change.old_serial} and {change.new_serial} the wrong way round?", ("wrong way round", "as written"), "wrong way round",
-    )  # fmt: skip
-    if answer == "wrong way round":
+        sheet,
+        row,
+        column,
+        f"{change.old_serial} is said to be taken off place {names[change.place]}, but was taken off "
+        "before and not put on "
+        f"since: are {change.old_serial} and {change.new_serial} the wrong way round?",
+        ("wrong way round", "as written"),
+        "wrong way round",
+    )
+    change.open = answer is None
+    if answer != "as written":
         change.old_serial, change.new_serial = change.new_serial, change.old_serial
-    elif answer is None:
-        change.old_serial = change.new_serial = None
 
 
 def _two_places(
@@ -71,7 +79,9 @@ def _two_places(
     assert change.at is not None
     sheet, row, column = change.at
     earlier = next(((s, c) for s, c in reversed(changes[:at]) if c.new_serial == change.new_serial), None)
-    taken_here = next((c.old_serial for _, c in changes[at + 1 :] if c.place == change.place and c.action == "change"), None)
+    taken_here = next(
+        (c.old_serial for _, c in changes[at + 1 :] if c.place == change.place and c.action == "change"), None
+    )
     taken_there = next((c.old_serial for _, c in changes[at + 1 :] if c.place == here and c.action == "change"), None)
     choices = []
     if taken_here is not None and taken_here != change.new_serial:
@@ -80,11 +90,19 @@ def _two_places(
         choices.append(f"{taken_there} at place {names[here]}")
     choices += ["no serial here", "as written"]
     answer = answers.ask_cell(
-        sheet, row, column, f"{change.new_serial} is put on at place {names[change.place]}, but stands at place {names[here]} by an earlier row"
-        + (f"; a later row takes {taken_here} off here" if choices[0].endswith(" here") and taken_here else "") + ": which serial is right?",
-        choices, choices[0],
-    )  # fmt: skip
-    if answer is None or answer == "no serial here":
+        sheet,
+        row,
+        column,
+        f"{change.new_serial} is put on at place {names[change.place]}, but stands at place "
+        f"{names[here]} by an earlier row"
+        + (f"; a later row takes {taken_here} off here" if choices[0].endswith(" here") and taken_here else "")
+        + ": which serial is right?",
+        choices,
+        choices[0],
+    )
+    change.open = answer is None
+    answer = choices[0] if answer is None else answer
+    if answer == "no serial here":
         change.new_serial = None
     elif answer == "as written":
         return

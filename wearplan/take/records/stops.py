@@ -42,6 +42,8 @@ class Change:
     from_place: int | None = None
     source: str = ""
     at: At | None = None
+    open: bool = False
+    """A question about its serials is open: it is written without them."""
 
 
 @dataclass(slots=True)
@@ -96,7 +98,9 @@ class Stops:
         if ring is None and chainage is not None:
             ring = self.log.ring_at(chainage)
         if ring is None and day is not None and not stop.open:
-            near = [known for known in self.all if known.day is not None and abs((known.day.date() - day.date()).days) <= 1]
+            near = [
+                known for known in self.all if known.day is not None and abs((known.day.date() - day.date()).days) <= 1
+            ]
             if len(near) == 1:
                 return near[0]
             ring = self.log.ring_on(day)
@@ -130,9 +134,12 @@ class Stops:
         tail = [int(str(ring)[n:]) for n in range(1, len(str(ring))) if str(ring)[n] != "0"]
         fits += [r for r in tail if low < r < high and r not in fits]
         answer = self.answers.ask_cell(
-            *at, f"ring {ring} is not in the ring log (its last is {self.log.last}); which ring is meant?",
-            (*map(str, fits[:4]), "leave out"), str(fits[0]) if fits else None, holds=(),
-        )  # fmt: skip
+            *at,
+            f"ring {ring} is not in the ring log (its last is {self.log.last}); which ring is meant?",
+            (*map(str, fits[:4]), "leave out"),
+            str(fits[0]) if fits else None,
+            holds=(),
+        )
         if answer is None or not str(answer).isdigit():
             stop.open = True
             return None
@@ -176,9 +183,14 @@ class Stops:
         assert at is not None
         by_ring, written = f"ring {stop.ring} ({end:g} m)", f"chainage ({chainage:g} m)"
         answer = self.answers.ask_cell(
-            *at, f"ring {stop.ring} ends at {end:g} m in the ring log, the sheet says {chainage:g} m: {abs(chainage - end):.0f} m "
-            "apart; which counts?", (by_ring, written), by_ring, holds=(),
-        )  # fmt: skip
+            *at,
+            f"ring {stop.ring} ends at {end:g} m in the ring log, the sheet says {chainage:g} m: "
+            f"{abs(chainage - end):.0f} m "
+            "apart; which counts?",
+            (by_ring, written),
+            by_ring,
+            holds=(),
+        )
         if answer is None:
             stop.open, stop.chainage_m = True, end
         elif answer == written:
@@ -191,17 +203,30 @@ class Stops:
         if day is None or stop.day is not None:
             return
         span = self.log.days_of(stop.ring) if stop.ring is not None and self.log.rows else None
-        if span is None or span[0] - timedelta(days=3) <= day + timedelta(days=1) and day <= span[1] + timedelta(days=4):
+        if span is None or (
+            span[0] - timedelta(days=3) <= day + timedelta(days=1) and day <= span[1] + timedelta(days=4)
+        ):
             stop.day = day
             return
         assert at is not None
-        other = next((known for known in self.all if known is not stop and known.day is not None and known.day.date() == day.date()), None)
+        other = next(
+            (
+                known
+                for known in self.all
+                if known is not stop and known.day is not None and known.day.date() == day.date()
+            ),
+            None,
+        )
         twice = f"; ring {other.ring} has this date too" if other is not None else ""
         by_log, written = f"{span[0]:%Y-%m-%d} (ring log)", f"{day:%Y-%m-%d} (as written)"
         answer = self.answers.ask_cell(
-            *at, f"the sheet dates ring {stop.ring} {day:%Y-%m-%d}, the ring log finished it on {span[0]:%Y-%m-%d}{twice}; which counts?",
-            (by_log, written), by_log, holds=(),
-        )  # fmt: skip
+            *at,
+            f"the sheet dates ring {stop.ring} {day:%Y-%m-%d}, the ring log finished it on "
+            f"{span[0]:%Y-%m-%d}{twice}; which counts?",
+            (by_log, written),
+            by_log,
+            holds=(),
+        )
         if answer is None:
             stop.open, stop.day = True, span[0]
         else:
@@ -213,10 +238,16 @@ class Stops:
             cell = sheet.at(row, column)
             text = cell.text if cell is not None else ""
             if text in ("-", "–", "—"):
-                answer = self.answers.ask("pressure '-'", "What does '-' under the pressure mean?", ("free air", "not told"),
-                                          about="meaning", suggested="free air", example=example_of(*heads["pressure"]),
-                                          holds=("stops",))  # fmt: skip
-                stop.mode = "free air" if answer == "free air" else stop.mode
+                answer = self.answers.ask(
+                    "pressure '-'",
+                    "What does '-' under the pressure mean?",
+                    ("free air", "not told"),
+                    about="meaning",
+                    suggested="free air",
+                    example=example_of(*heads["pressure"]),
+                    holds=("stops",),
+                )
+                stop.mode = "free air" if answer in (None, "free air") else stop.mode
             elif cell is not None and text:
                 try:
                     stop.pressure_bar = round(number_of(cell, True), 4)
@@ -226,8 +257,14 @@ class Stops:
             text = text_at(heads["mode"])
             stop.mode = word_for(text, MODES)
             if stop.mode is None and text:
-                stop.mode = self.answers.ask(f"mode {text}", f"How were people in at a stop marked '{text}'?", [m for m, _ in MODES],
-                                             about="meaning", example=example_of(*heads["mode"]), holds=("stops",))  # fmt: skip
+                stop.mode = self.answers.ask(
+                    f"mode {text}",
+                    f"How were people in at a stop marked '{text}'?",
+                    [m for m, _ in MODES],
+                    about="meaning",
+                    example=example_of(*heads["mode"]),
+                    holds=("stops",),
+                )
         if stop.mode is None and stop.pressure_bar is not None:
             stop.mode = "compressed air" if stop.pressure_bar > 0 else "free air"
 
@@ -239,10 +276,13 @@ class Stops:
                 stop.day = span[0]
             if stop.mode is None and (stop.readings or stop.changes):
                 stop.mode = self.answers.ask(
-                    "mode", "No sheet says how people were in at these stops. In free air or in compressed air?",
-                    ("free air", "compressed air", "mixed gas", "saturation", "divers"), about="meaning",
-                    count=sum(s.mode is None for s in self.all), holds=("stops",),
-                )  # fmt: skip
+                    "mode",
+                    "No sheet says how people were in at these stops. In free air or in compressed air?",
+                    ("free air", "compressed air", "mixed gas", "saturation", "divers"),
+                    about="meaning",
+                    count=sum(s.mode is None for s in self.all),
+                    holds=("stops",),
+                )
 
 
 def text_at(at: At) -> str:

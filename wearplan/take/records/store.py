@@ -35,10 +35,14 @@ def stock_from(tables: Sequence[Table], answers: Answers) -> list[StockTaken]:
             code = " ".join(table.text(row, named).split())
             if not code or is_word(code, TOTALS):
                 continue
-            line = found.setdefault(code, StockTaken(tool_type=code, source=f"{table.sheet.name}!{table.sheet.address(row, table.left)}"))
+            line = found.setdefault(
+                code, StockTaken(tool_type=code, source=f"{table.sheet.name}!{table.sheet.address(row, table.left)}")
+            )
             line.on_hand += _count(table, row, "on_hand", comma, answers)
             line.in_rebuild += _count(table, row, "in_rebuild", comma, answers)
-            for serial, wear in re.findall(r"([A-Za-z]{0,4}[-–]?\d[\w-]*)\s*[:(]?\s*(\d+(?:[.,]\d+)?)\s*(?:mm)?", table.text(row, "part_worn")):
+            for serial, wear in re.findall(
+                r"([A-Za-z]{0,4}[-–]?\d[\w-]*)\s*[:(]?\s*(\d+(?:[.,]\d+)?)\s*(?:mm)?", table.text(row, "part_worn")
+            ):
                 line.part_worn.append((serial, float(wear.replace(",", "."))))
             ordered = _count(table, row, "on_order", comma, answers)
             cell, column = table.cell(row, "due"), table.column("due")

@@ -95,7 +95,9 @@ class WheelTaken:
 
 def loose_name(text: str) -> tuple[str, ...]:
     """A name in parts: letters, and whole numbers without leading zeros."""
-    return tuple(part.lstrip("0") or "0" if part.isdigit() else part for part in re.findall(r"[a-z]+|\d+", plain_word(text)))
+    return tuple(
+        part.lstrip("0") or "0" if part.isdigit() else part for part in re.findall(r"[a-z]+|\d+", plain_word(text))
+    )
 
 
 def of_site(site: Site) -> WheelTaken:
@@ -103,15 +105,27 @@ def of_site(site: Site) -> WheelTaken:
     taken = WheelTaken()
     for position in site.wheel.positions:
         taken.places.append(
-            Place(name=str(position.number), number=position.number, tool_type=position.tool_type,
-                  track_radius_mm=position.track_radius_mm, zone=position.zone, wear_limit_mm=position.wear_limit_mm,
-                  angle_deg=position.angle_deg, housing=position.housing)
-        )  # fmt: skip
+            Place(
+                name=str(position.number),
+                number=position.number,
+                tool_type=position.tool_type,
+                track_radius_mm=position.track_radius_mm,
+                zone=position.zone,
+                wear_limit_mm=position.wear_limit_mm,
+                angle_deg=position.angle_deg,
+                housing=position.housing,
+            )
+        )
     for tool in site.wheel.tool_types:
         taken.tools[tool.code] = Tool(
-            code=tool.code, kind=tool.kind, diameter_mm=tool.diameter_mm, wear_limit_mm=tool.wear_limit_mm,
-            damage_limit_mm=tool.damage_limit_mm, price=tool.price, lead_time_days=tool.lead_time_days,
-        )  # fmt: skip
+            code=tool.code,
+            kind=tool.kind,
+            diameter_mm=tool.diameter_mm,
+            wear_limit_mm=tool.wear_limit_mm,
+            damage_limit_mm=tool.damage_limit_mm,
+            price=tool.price,
+            lead_time_days=tool.lead_time_days,
+        )
     return taken
 
 
@@ -166,9 +180,17 @@ def _tools(table: Table, taken: WheelTaken, answers: Answers, *, only_names: boo
             continue
         tool.source = f"{table.sheet.name}!{table.sheet.address(row, table.left)}"
         tool.kind = word_for(table.text(row, "kind"), KINDS) or word_for(code, KINDS)
-        for meaning, key in (("diameter_new", "diameter_mm"), ("new_height", "new_height_mm"), ("wear_limit", "wear_limit_mm"),
-                             ("damage_limit", "damage_limit_mm"), ("price", "price"), ("rebuild_price", "rebuild_price"),
-                             ("lead_time", "lead_time_days"), ("hours_fa", "hours_fa"), ("hours_ca", "hours_ca")):  # fmt: skip
+        for meaning, key in (
+            ("diameter_new", "diameter_mm"),
+            ("new_height", "new_height_mm"),
+            ("wear_limit", "wear_limit_mm"),
+            ("damage_limit", "damage_limit_mm"),
+            ("price", "price"),
+            ("rebuild_price", "rebuild_price"),
+            ("lead_time", "lead_time_days"),
+            ("hours_fa", "hours_fa"),
+            ("hours_ca", "hours_ca"),
+        ):
             value = _number(table, row, meaning, comma, answers)
             if value is not None:
                 setattr(tool, key, value)
@@ -182,24 +204,40 @@ def _places(table: Table, taken: WheelTaken, answers: Answers) -> None:
     double = _is_diameter(table, answers, comma)
     turn = _angle_turn(table, answers, words)
     rows = [row for row in table.rows if table.text(row, "place") and not is_word(table.text(row, "place"), TOTALS)]
-    rows = [row for row in rows if table.text(row, "type") or table.text(row, "radius") or table.text(row, "track_diameter")]
+    rows = [
+        row for row in rows if table.text(row, "type") or table.text(row, "radius") or table.text(row, "track_diameter")
+    ]
     letters = _zones_by_letter(table, rows, answers)
     for row in rows:
         name = table.text(row, "place")
         if any(place.name == name for place in taken.places):
-            answers.note("refused", sheet, row, table.left, f"place {name} stands in the layout twice; the first counts")
+            answers.note(
+                "refused", sheet, row, table.left, f"place {name} stands in the layout twice; the first counts"
+            )
             continue
-        radius = next((v for m in ("radius", "track", "track_diameter") if (v := _number(table, row, m, comma, answers)) is not None), None)
+        radius = next(
+            (
+                v
+                for m in ("radius", "track", "track_diameter")
+                if (v := _number(table, row, m, comma, answers)) is not None
+            ),
+            None,
+        )
         zone_word = table.text(row, "zone")
         place = Place(
-            name=name, tool_type=" ".join(table.text(row, "type").split()),
+            name=name,
+            tool_type=" ".join(table.text(row, "type").split()),
             track_radius_mm=None if radius is None else round(radius / 2 if double else radius, 3),
-            angle_deg=_angle(table, row, comma, turn, answers), tilt_deg=_number(table, row, "tilt", comma, answers),
+            angle_deg=_angle(table, row, comma, turn, answers),
+            tilt_deg=_number(table, row, "tilt", comma, answers),
             zone=word_for(zone_word, ZONES) or letters.get(_letters(name)),
             wear_limit_mm=_number(table, row, "wear_limit", comma, answers),
-            housing=table.text(row, "housing") or None, row=table.text(row, "row") or None, arm=table.text(row, "arm") or None,
-            cuts=_cuts(table.text(row, "cuts")), source=f"{sheet.name}!{table.address(row, 'place')}",
-        )  # fmt: skip
+            housing=table.text(row, "housing") or None,
+            row=table.text(row, "row") or None,
+            arm=table.text(row, "arm") or None,
+            cuts=_cuts(table.text(row, "cuts")),
+            source=f"{sheet.name}!{table.address(row, 'place')}",
+        )
         remark = plain_word(table.text(row, "remark"))
         if "sensor" in remark or "fuhler" in remark or "capteur" in remark:
             place.sensor_mm = tuple(float(v) for v in re.findall(r"\d+(?:\.\d+)?", remark.replace(",", ".")))
@@ -221,10 +259,15 @@ def _is_diameter(table: Table, answers: Answers, comma: bool) -> bool:
     if table.column("radius") is not None or column is None:
         return False
     answer = answers.ask(
-        "track is", f"Is '{column.head}' the radius of a track or its diameter?", ("radius", "diameter"), about="meaning",
-        count=len(table.rows), example=example_of(table.sheet, table.rows[0], column.at), holds=("layout",),
-    )  # fmt: skip
-    return answer == "diameter"
+        "track is",
+        f"Is '{column.head}' the radius of a track or its diameter?",
+        ("radius", "diameter"),
+        about="meaning",
+        count=len(table.rows),
+        example=example_of(table.sheet, table.rows[0], column.at),
+        holds=("layout",),
+    )
+    return bool(answer == "diameter")
 
 
 def _angle_turn(table: Table, answers: Answers, words: str) -> tuple[int, str, str] | None:
@@ -236,17 +279,33 @@ def _angle_turn(table: Table, answers: Answers, words: str) -> tuple[int, str, s
     if any(clock_minutes(cell) is not None for row in table.rows[:5] if (cell := table.cell(row, "angle")) is not None):
         hour, sense = 12, "clockwise"  # a clock position
     if hour is not None and sense is not None and side is not None:
-        answers.settle("angles", f"from {hour} o'clock {sense}, seen from the {side}", f"the words on {table.sheet.name}")
+        answers.settle(
+            "angles", f"from {hour} o'clock {sense}, seen from the {side}", f"the words on {table.sheet.name}"
+        )
         return hour, sense, side
-    choices = [f"from {h} o'clock {s}, seen from the {d}" for d in ("machine", "face") for h in (12, 3, 6, 9)
-               for s in ("clockwise", "counter-clockwise")]  # fmt: skip
-    fits = [c for c in choices if (hour is None or f"from {hour} " in c) and (sense is None or f" {sense}," in c)
-            and (side is None or c.endswith(side))]  # fmt: skip
+    choices = [
+        f"from {h} o'clock {s}, seen from the {d}"
+        for d in ("machine", "face")
+        for h in (12, 3, 6, 9)
+        for s in ("clockwise", "counter-clockwise")
+    ]
+    fits = [
+        c
+        for c in choices
+        if (hour is None or f"from {hour} " in c)
+        and (sense is None or f" {sense}," in c)
+        and (side is None or c.endswith(side))
+    ]
     answer = answers.ask(
-        "angles", "Where do the angles of the layout start, which way do they turn, and from which side is the face seen?",
-        choices, about="meaning", count=len(table.rows), example=example_of(table.sheet, table.rows[0], column.at),
-        suggested=fits[0], holds=("layout",),
-    )  # fmt: skip
+        "angles",
+        "Where do the angles of the layout start, which way do they turn, and from which side is the face seen?",
+        choices,
+        about="meaning",
+        count=len(table.rows),
+        example=example_of(table.sheet, table.rows[0], column.at),
+        suggested=fits[0],
+        holds=("layout",),
+    )
     found = re.match(r"from (\d+) o'clock ([a-z-]+), seen from the (\w+)", str(answer or fits[0]))
     return (int(found[1]), found[2], found[3]) if found else None
 
@@ -280,10 +339,17 @@ def _zones_by_letter(table: Table, rows: Sequence[int], answers: Answers) -> dic
     likely = {letter: zone for letter in letters if (zone := word_for(letter, ZONES))}
     suggested = ", ".join(f"{k} = {v}" for k, v in likely.items()) if len(likely) == len(letters) and letters else None
     answer = answers.ask(
-        "zones", "No column says which places are centre, face or gauge. Does the letter of the name? (such as C = centre, "
-        "F = face, G = gauge; or: no)", (), form="text", about="meaning", count=len(rows),
-        example=example_of(table.sheet, rows[0], table.left), suggested=suggested, holds=("layout",),
-    )  # fmt: skip
+        "zones",
+        "No column says which places are centre, face or gauge. Does the letter of the name? (such as C = centre, "
+        "F = face, G = gauge; or: no)",
+        (),
+        form="text",
+        about="meaning",
+        count=len(rows),
+        example=example_of(table.sheet, rows[0], table.left),
+        suggested=suggested,
+        holds=("layout",),
+    )
     said = re.findall(r"([A-Za-z]+)\s*=\s*(centre|face|gauge)", str(answer or suggested or ""))
     return {letter.upper(): zone for letter, zone in said}
 
@@ -299,19 +365,30 @@ def _numbers(taken: WheelTaken, answers: Answers, site: Site | None) -> None:
         if all(place.number for place in taken.places):
             return
     digits = [re.findall(r"\d+", name) for name in names]
-    own = [int("".join(found)) if found and not re.search(r"\d[a-z]\Z", name, re.I) else 0 for found, name in zip(digits, names, strict=True)]
+    own = [
+        int("".join(found)) if found and not re.search(r"\d[a-z]\Z", name, re.I) else 0
+        for found, name in zip(digits, names, strict=True)
+    ]
     order = list(range(1, len(names) + 1))
-    if all(name.isdigit() for name in names) or (len(set(own)) == len(own) and all(own) and (own == order or all(len(d) == 1 for d in digits))):
+    if all(name.isdigit() for name in names) or (
+        len(set(own)) == len(own) and all(own) and (own == order or all(len(d) == 1 for d in digits))
+    ):
         answers.settle("place numbers", "the digits of their names", "no two are alike")
         for place, number in zip(taken.places, own, strict=True):
             place.number = number
         return
     answer = answers.ask(
-        "place numbers", "The names of places hold no numbers of their own that differ. Number them in the order of the "
-        "layout from 1? (or give a table of name = number)", ("order of the layout",), form="choice", about="meaning",
-        count=len(names), example={"shown": ", ".join(names[:4])}, suggested="order of the layout",
+        "place numbers",
+        "The names of places hold no numbers of their own that differ. Number them in the order of the "
+        "layout from 1? (or give a table of name = number)",
+        ("order of the layout",),
+        form="choice",
+        about="meaning",
+        count=len(names),
+        example={"shown": ", ".join(names[:4])},
+        suggested="order of the layout",
         holds=("layout", "stops"),
-    )  # fmt: skip
+    )
     del answer
     for place, number in zip(taken.places, order, strict=True):
         place.number = number
@@ -327,10 +404,16 @@ def _twins(taken: WheelTaken, answers: Answers) -> None:
     if not pairs:
         return
     answer = answers.ask(
-        "twins", f"{len(pairs)} pairs of places differ by their last letter only ({next(iter(pairs.values()))[0].name} ...): "
-        "are they edges of one tool, changed together?", ("one tool", "tools of their own"), about="meaning", count=len(pairs),
-        suggested="one tool", holds=("layout",), example={"shown": ", ".join(p.name for p in next(iter(pairs.values())))},
-    )  # fmt: skip
+        "twins",
+        f"{len(pairs)} pairs of places differ by their last letter only ({next(iter(pairs.values()))[0].name} ...): "
+        "are they edges of one tool, changed together?",
+        ("one tool", "tools of their own"),
+        about="meaning",
+        count=len(pairs),
+        suggested="one tool",
+        holds=("layout",),
+        example={"shown": ", ".join(p.name for p in next(iter(pairs.values())))},
+    )
     if answer == "one tool":
         for stem, places in pairs.items():
             for place in places:
@@ -347,7 +430,9 @@ def _fill_tools(taken: WheelTaken, answers: Answers) -> None:
     taken.tools = {code: tool for code, tool in taken.tools.items() if code and (code in used or tool.source)}
     for code, tool in taken.tools.items():
         if tool.kind is None:
-            answer = answers.ask(f"kind of {code}", f"What kind of tool is '{code}'?", OUR_KINDS, about="meaning", holds=("layout",))
+            answer = answers.ask(
+                f"kind of {code}", f"What kind of tool is '{code}'?", OUR_KINDS, about="meaning", holds=("layout",)
+            )
             tool.kind = answer
         if tool.wear_limit_mm is None:
             own = Counter(p.wear_limit_mm for p in taken.places if p.tool_type == code and p.wear_limit_mm is not None)
@@ -364,8 +449,16 @@ def new_diameter(tool: Tool, answers: Answers) -> float | None:
         return tool.diameter_mm
     inches = re.search(r"(\d{2})\s*(?:\"|''|zoll|pouces|inch|in\b|pulgadas)", tool.code, re.I)
     hint = f"{round(float(inches[1]) * 25.4):d}" if inches else None
-    answer = answers.ask("new diameter", "What is the diameter of a new disc, in mm?", (), form="number", about="meaning",
-                         example={"shown": tool.code}, suggested=hint, holds=("stops",))  # fmt: skip
+    answer = answers.ask(
+        "new diameter",
+        "What is the diameter of a new disc, in mm?",
+        (),
+        form="number",
+        about="meaning",
+        example={"shown": tool.code},
+        suggested=hint,
+        holds=("stops",),
+    )
     value = float(answer) if answer is not None else (float(hint) if hint else None)
     if answer is not None:
         tool.diameter_mm = value
@@ -376,8 +469,14 @@ def new_height(tool: Tool, answers: Answers) -> float | None:
     """The height of a new tool by its type, else asked."""
     if tool.new_height_mm is not None:
         return tool.new_height_mm
-    answer = answers.ask(f"new height of {tool.code}", f"What is the height of a new '{tool.code}', in mm?", (), form="number",
-                         about="meaning", holds=("stops",))  # fmt: skip
+    answer = answers.ask(
+        f"new height of {tool.code}",
+        f"What is the height of a new '{tool.code}', in mm?",
+        (),
+        form="number",
+        about="meaning",
+        holds=("stops",),
+    )
     return float(answer) if answer is not None else None
 
 
