@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import shutil
 import tomllib
 from dataclasses import replace
@@ -14,13 +15,13 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from wearplan.demand import DriveUse, expected_rates, forecast, why_moved
+from wearplan.demand import DriveUse, expected_rates, forecast
 from wearplan.demand.answer import with_pace
+from wearplan.demand.dates import last_logged_day
 from wearplan.demand.part_worn import all_again, part_worn_again
 from wearplan.demand.shared_store import one_store
 from wearplan.plan import Use, UseDraws
-from wearplan.report.bodies import plain_data
-from wearplan.report.tables.demand import orders_table, stop_use_table
+from wearplan.report.tables.demand import orders_table, stop_use_table, wish_table
 from wearplan.site import load
 from wearplan.site.records import OnOrder, Pace, PartWorn, Stock, Stores
 
@@ -95,40 +96,167 @@ def test_periods_add_up_to_the_use(site):
     assert months == pytest.approx(used, rel=1e-9)
 
 
-def test_the_first_order_moves_with_the_pace_and_the_page_says_so(site):
-    """14 on hand, 20 due in ten days give or take ten, 70 days of lead time."""
+def asked(demand) -> dict[str, int]:
+    """Tools to ask for before the next look, by way."""
+    return {action.what: action.quantity for action in demand.actions if action.gets_tools}
+
+
+def test_fourteen_on_hand_and_twenty_due_give_or_take_ten_days(site):
+    """70 days of lead time: what is wanted after that is ordered or foreseen, and nothing before it is missing."""
+    demand = forecast([drive(site, NEED)], as_of=TODAY)
+    first = demand.orders[0]
+    assert first.what == "order"
+    assert first.comes >= first.order_by + timedelta(days=70)
+    assert all(action.order_by >= TODAY for action in demand.orders)
+    (basis,) = demand.basis
+    assert basis.short < 0.2
+    assert basis.beyond_help < 0.3
+    bought = sum(action.quantity for action in demand.orders)
+    expected = sum(NEED.values()) - 34
+    assert expected <= bought <= expected + 12
+
+
+def test_what_is_asked_for_moves_with_the_pace_and_the_page_says_so(site):
     demand = with_pace([drive(site, NEED)], as_of=TODAY)
     faster = forecast([drive(site, NEED)], as_of=TODAY, pace=1.25)
     slower = forecast([drive(site, NEED)], as_of=TODAY, pace=0.75)
-    assert faster.orders[0].order_by < demand.orders[0].order_by < slower.orders[0].order_by
-    assert (demand.orders[0].needed_by - demand.orders[0].order_by).days == 77  # lead time and one review period
-    page = orders_table(demand).html().replace("\xa0", " ")
-    for words, found in (("faster", faster.orders[0]), ("slower", slower.orders[0])):
-        when = f"now ({found.order_by})" if found.now else f"by {found.order_by}"
-        assert f"a quarter {words}, {found.quantity} {when}, since needed from {found.needed_by}" in page
+    assert faster.orders[0].needed_by < demand.orders[0].needed_by < slower.orders[0].needed_by
+    hasty = with_pace([drive(stocked(site, on_hand=4), NEED)], as_of=TODAY)
+    page = orders_table(hasty).html().replace("\xa0", " ")
     assert "A faster drive is at the same stops earlier" in page
-    assert "lead time 70 days" in page
+    assert re.search(r"d: .* now; a quarter faster, .*; a quarter slower, ", page)
 
 
-def test_more_on_the_shelf_never_brings_an_order_forward(site):
-    last = date.min
+def stocked(site, **changes):
+    return replace(site, stores=Stores(stock=(replace(site.stores.stock[0], **changes),)))
+
+
+def test_more_on_the_shelf_never_costs_more_to_go_on_with(site):
+    costs = []
     for on_hand in (0, 7, 14, 21, 28):
-        stock = replace(site.stores.stock[0], on_hand=on_hand)
-        demand = forecast([drive(replace(site, stores=Stores(stock=(stock,))), NEED)], as_of=TODAY)
-        first = demand.orders[0].order_by if demand.orders else date.max
-        assert first >= last
-        last = first
+        demand = forecast([drive(stocked(site, on_hand=on_hand), NEED)], as_of=TODAY)
+        costs.append(demand.basis[0].cost)
+    assert costs == sorted(costs, reverse=True)
 
 
-def test_shortage_only_grows_with_time_and_orders_end_it(site):
+def test_shortage_only_grows_with_time_and_what_is_done_lessens_it(site):
     demand = forecast([drive(site, NEED)], as_of=TODAY)
     chances = [entry.probability for entry in demand.shortage]
     assert chances == sorted(chances)
-    ordered = sum(order.quantity for order in demand.orders)
+    assert all(entry.probability_if_ordered <= entry.probability + 1e-9 for entry in demand.shortage)
+    assert demand.shortage[-1].probability_if_ordered < 0.2 < demand.shortage[-1].probability
+
+
+def test_what_must_be_asked_now_says_the_day_and_a_spreadsheet_gets_it(site):
+    demand = forecast([drive(stocked(site, on_hand=0, on_order=()), NEED)], as_of=TODAY)
+    assert demand.actions[0].what == "hurry"
+    assert demand.actions[0].late
+    rows = list(csv.DictReader(io.StringIO(orders_table(demand).csv())))
+    assert {row["order_by"] for row in rows} >= {action.order_by.isoformat() for action in demand.actions}
+    assert rows[0]["quantity"] == str(demand.actions[0].quantity)
+
+
+def test_same_folder_seed_and_date_give_the_same_answer(site):
+    one, two = (forecast([drive(site, NEED)], as_of=TODAY, seed=3) for _ in range(2))
+    assert one == two
+
+
+def test_one_type_does_not_move_another(site):
+    """Another type in the store changes no draw of the first one."""
+    other = replace(site.wheel.tool_types[0], code="e", rebuild_price=100.0, rebuild_days=14.0)
+    stock = replace(site.stores.stock[0], tool_type="e", on_hand=3, in_rebuild=5)
+    both = replace(
+        site,
+        wheel=replace(site.wheel, tool_types=(other, *site.wheel.tool_types)),
+        stores=Stores(stock=(stock, *site.stores.stock)),
+    )
+    alone, beside = (forecast([drive(one, NEED)], as_of=TODAY) for one in (site, both))
+    assert [a for a in beside.orders if a.tool_type == "d"] == list(alone.orders)
+    assert [b for b in beside.basis if b.tool_type == "d"] == list(alone.basis)
+
+
+def test_a_lead_time_longer_than_the_drive_cannot_help_and_says_so(site):
+    """200 days of lead time with some 100 days of drive left: hurried, or nothing; never the ordinary way."""
+    kind = replace(site.wheel.tool_types[0], lead_time_days=200.0)
+    slow = replace(stocked(site, on_hand=4, on_order=()), wheel=replace(site.wheel, tool_types=(kind,)))
+    short = {1300.0: 6, 1600.0: 6, 1900.0: 6}
+    end = replace(slow, drive=replace(slow.drive, end_chainage_m=slow.drive.start_chainage_m + 2000.0))
+    demand = forecast([drive(end, short)], as_of=TODAY)
+    assert all(action.what != "order" for action in demand.orders)
+    assert any("it cannot help on this drive any more" in sentence for sentence in demand.warnings)
+    assert asked(demand).get("hurry", 0) > 0
+
+
+def test_twelve_overdue_since_october_count_as_coming_any_day_and_are_named(site):
+    overdue = OnOrder(quantity=12, due=date(2026, 10, 16))
+    demand = forecast([drive(stocked(site, on_order=(overdue,)), NEED)], as_of=TODAY)
+    (sentence,) = (said for said in demand.warnings if "still on order" in said)
+    assert sentence.startswith("d: 12 were due on 2026-10-16, 35 days ago, and are still on order")
+    one = replace(overdue, quantity=1)
+    again = forecast([drive(stocked(site, on_order=(one,)), NEED)], as_of=TODAY)
+    assert any("1 was due on 2026-10-16" in said for said in again.warnings)
+
+
+def test_a_log_forty_days_old_is_told_and_the_drive_has_gone_on(site):
+    """The first stop, some 35 days ahead at the last log, counts as due today."""
+    logged = last_logged_day(site)
+    one = drive(site, NEED, doubt=0.0)
+    fresh = forecast([one], as_of=logged)
+    old = forecast([one], as_of=logged + timedelta(days=40))
+    assert fresh.log_days == 0
+    assert old.log_days == 40
+    assert not any("the last log is of" in said for said in fresh.warnings)
+    assert any(f"the last log is of {logged}, 40 days before" in said for said in old.warnings)
+    assert "the last log is 40 days old" in orders_table(old).title
+    # dates of use stay where the pace puts them; only what should be passed falls on today
+    assert old.periods[-1].month == fresh.periods[-1].month
+    assert not any("the last log is of" in said for said in forecast([one], as_of=logged + timedelta(14)).warnings)
+
+
+def test_an_order_that_is_not_needed_is_an_action_with_its_money(site):
+    demand = forecast([drive(stocked(site, on_hand=60), NEED)], as_of=TODAY)
+    (action,) = (action for action in demand.asks if action.what == "cancel")
+    assert action.quantity == 20
+    assert action.sure
+    price = site.wheel.tool_types[0].price
+    assert action.cost == 20 * price
+    assert action.text.startswith(f"ask to cancel 20 d of order due {TODAY + timedelta(days=10)}")
+    assert action in demand.actions
+
+
+def test_the_plan_and_the_store_are_led_into_each_other(site):
     one = drive(site, NEED)
-    total = np.sum([entry.counts for entry in one.use.uses], axis=0)
-    covered = (total <= 14 + 20 + ordered).mean()
-    assert covered >= demand.service - 1e-9
+    stops = [
+        SimpleNamespace(**{**vars(stop), "changes": (SimpleNamespace(place="1", fitted="new", from_position=None),)})
+        for stop in one.plan.stops
+    ]
+    demand = forecast([replace(one, plan=SimpleNamespace(stops=stops))], as_of=TODAY)
+    (row,) = demand.bridge
+    assert row.planned == 4
+    assert row.planned + row.measured + row.damaged - row.again == pytest.approx(row.from_store)
+    assert row.rebuilt + row.new == pytest.approx(row.from_store)
+    assert row.from_store == pytest.approx(sum(period.expected_used for period in demand.periods))
+
+
+def test_money_and_wish_are_shown_where_they_disagree(site):
+    demand = forecast([drive(stocked(site, on_hand=0), NEED)], as_of=TODAY)
+    (row,) = demand.disagreements
+    assert row.by_cost != row.by_wish
+    assert row.cost > 0
+    assert row.wish_cost > 0
+    assert "the wish" in wish_table(demand).text(120)
+
+
+def test_a_drive_that_ends_leaves_its_share_to_the_other(site):
+    """Two drives on one store, one of which ends soon: what is bought follows the one that goes on."""
+    soon = {1100.0: 4}
+    ends = replace(site, name="ends", drive=replace(site.drive, end_chainage_m=site.drive.start_chainage_m + 1150.0))
+    both = forecast([drive(site, NEED), drive(ends, soon, seed=2)], as_of=TODAY)
+    alone = forecast([drive(site, NEED)], as_of=TODAY)
+    more = sum(o.quantity for o in both.orders) - sum(o.quantity for o in alone.orders)
+    assert 2 <= more <= 7
+    assert both.orders[0].drives == f"{site.name} and ends"
+    assert both.budget[-1].month >= alone.budget[-1].month
 
 
 def test_two_drives_draw_on_one_store(site):
@@ -174,31 +302,6 @@ def test_differing_stock_is_named_not_added(site):
     (remark,) = (remark for remark in joined.remarks if "differs" in remark)
     assert "9 on hand" in remark
     assert "14 on hand" in remark
-
-
-def test_why_an_order_moved(site):
-    before = plain_data(forecast([drive(site, NEED)], as_of=TODAY))
-    assert why_moved(forecast([drive(site, NEED)], as_of=TODAY), before) == ()
-    fewer = replace(site, stores=Stores(stock=(replace(site.stores.stock[0], on_hand=4),)))
-    (sentence,) = why_moved(forecast([drive(fewer, NEED)], as_of=TODAY), before)
-    assert "earlier" in sentence
-    assert "the shelf went from 14 to 4" in sentence
-
-
-def test_an_order_that_moved_with_the_pace_alone_says_so(site):
-    before = plain_data(forecast([drive(site, NEED)], as_of=TODAY))
-    faster = forecast([drive(site, NEED)], as_of=TODAY, pace=1.25)
-    (sentence,) = why_moved(faster, before)
-    assert f": needed from {faster.orders[0].needed_by}, not {before['orders'][0]['needed_by']}" in sentence
-
-
-def test_a_spreadsheet_gets_the_day_where_people_read_now(site):
-    fewer = replace(site, stores=Stores(stock=(replace(site.stores.stock[0], on_hand=0, on_order=()),)))
-    demand = forecast([drive(fewer, NEED)], as_of=TODAY)
-    table = orders_table(demand)
-    assert f"now ({TODAY})" in table.text(100)
-    days = [row["order_by"] for row in csv.DictReader(io.StringIO(table.csv()))]
-    assert days == [order.order_by.isoformat() for order in demand.orders]
 
 
 def test_rates_are_carried_over_with_their_source(site):

@@ -3,8 +3,9 @@
 `WITHIN` holds truths the model of the fleet contains, `OUTSIDE` truths it does not; each list covers rising and falling
 chainage, a chainage equation, few and many places, mild and harsh ground, tools past their limit and units met only
 ahead. `PLANNER` holds drives in abrasive ground with many windows ahead, where most tools wear out before they break.
-`TUNING` and `TUNING_PLANNER` are for trying things out: never report on them.
-
+`STORE` holds drives whose store is followed to the end, with lead times long and short against the days left;
+its stock is drawn by `storehouse.py` from the same seed.
+`TUNING`, `TUNING_PLANNER` and `TUNING_STORE` are for trying things out: never report on them.
 
 `WORLDS` are eleven worlds of 24 drives each for wear and outlook: as modelled, ground that varies, tools that differ,
 wear that bends, bounds for most readings, a lens no map shows. They stand here before the terms of the model that meet
@@ -71,6 +72,14 @@ def _planner(k: int) -> Options:
     )  # fmt: skip
 
 
+def _store(k: int) -> Options:
+    return Options(
+        places=(30, 45, 60)[k % 3], length_m=(1800.0, 2400.0, 3000.0)[(k // 2) % 3], driven_share=(0.4, 0.5)[k % 2],
+        units=(3, 4, 5)[(k // 3) % 3], falling=k % 4 == 1, wear_scale=(1.5, 2.0, 3.0)[(k // 2) % 3],
+        window_every_m=(50.0, 75.0)[(k // 3) % 2], missed_share=0.2, damage_scale=(0.3, 0.6)[(k // 4) % 2],
+    )  # fmt: skip
+
+
 WITHIN: tuple[Case, ...] = tuple(Case(1001 + k, _learning(k)) for k in range(24))
 OUTSIDE: tuple[Case, ...] = tuple(
     Case(2001 + k, replace(_learning(k), **_OUTSIDE[k % 6][1]), _OUTSIDE[k % 6][0]) for k in range(24)
@@ -78,6 +87,8 @@ OUTSIDE: tuple[Case, ...] = tuple(
 PLANNER: tuple[Case, ...] = tuple(Case(3001 + k, _planner(k)) for k in range(12))
 TUNING: tuple[Case, ...] = tuple(Case(9001 + k, _learning(5 * k + 2)) for k in range(6))
 TUNING_PLANNER: tuple[Case, ...] = tuple(Case(9101 + k, _planner(5 * k + 1)) for k in range(4))
+STORE: tuple[Case, ...] = tuple(Case(4001 + k, _store(k)) for k in range(24))
+TUNING_STORE: tuple[Case, ...] = tuple(Case(9201 + k, _store(5 * k + 3)) for k in range(6))
 
 
 def _drive(k: int) -> Options:

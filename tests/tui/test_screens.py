@@ -33,7 +33,7 @@ SAYS = {
     "f5": ["0.0200 (0.0128–0.0272)", "readings", "wears 20 % more"],
     "f6": ["windows", "keep out", "xxxx", "Past their limit here", "from the crown: CL, SG"],
     "f7": ["1+105.0", "compressed air", "block [2]", "gap 0.0 %", "Ground can fall"],
-    "f8": ["Orders", "Stock"],
+    "f8": ["To do", "Stock"],
     "f9": ["No fault was found"],
 }
 

@@ -384,12 +384,15 @@ def filled(record: Any, **given: Any) -> Any:
 def test_the_store_tells_what_to_order_and_draws_the_stock(tmp_path: Path) -> None:
     from datetime import date
 
-    from wearplan.demand import Demand, Order, Period, StockLine
+    from textual.widgets import TabbedContent
+
+    from wearplan.demand import Action, Demand, Period, StockLine
 
     class WithDemand(SmallRooms):
         def demand(self, snapshot: Any, progress: Any, should_stop: Any) -> dict[str, Any]:
             period = filled(Period, month="2026-06", tool_type="disc-17")
-            order = filled(Order, tool_type="disc-17", quantity=8, why="without it, 9 in 100 that some are missing")
+            words = {"tool_type": "disc-17", "quantity": 8, "why": "not needed 9 in 100"}
+            order = filled(Action, what="order", now=True, sure=True, low=8, high=8, **words)
             dates = (date(2026, 6, 1), date(2026, 7, 1), date(2026, 8, 1))
             line = filled(
                 StockLine,
@@ -408,6 +411,7 @@ def test_the_store_tells_what_to_order_and_draws_the_stock(tmp_path: Path) -> No
                     periods=(period,),
                     orders=(order,),
                     stock_lines=(line,),
+                    warnings=("disc-17: 12 were due on 2026-05-01",),
                 )
             }
 
@@ -416,9 +420,12 @@ def test_the_store_tells_what_to_order_and_draws_the_stock(tmp_path: Path) -> No
             await pilot.press("f8")
             await pilot.pause()
             text = " ".join(text_of(app).split())
-            assert "First to order: 8 disc-17 by 2026-06-01." in text
+            assert "! To do before the next look: order 8 disc-17 by 2026-06-01." in text
             assert "on the shelf if nothing more is ordered" in text
             assert "9 in 100" in text
             assert "░" in text
+            app.screen.query_one("#store-tabs", TabbedContent).active = "pane-warnings"
+            await pilot.pause()
+            assert "12 were due on 2026-05-01" in " ".join(text_of(app).split())
 
     drive(flow)

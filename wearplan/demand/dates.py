@@ -54,6 +54,12 @@ def days_ahead(
     return np.asarray(np.ceil(days), dtype=int)
 
 
+def gone_on(site: Site, today: date, logged: date | None = None) -> int:
+    """Days since the last log, over which the drive is taken to have gone on at its pace; 0 where nothing is logged."""
+    logged = logged or last_logged_day(site)
+    return max(0, (today - logged).days) if logged else 0
+
+
 def day(start: date, offset: float) -> date:
     """A date so many days on."""
     return start + timedelta(days=int(offset))

@@ -1,4 +1,4 @@
-"""One tool type: its use played against its stock, and what follows for orders."""
+"""One tool type: its use played against its stock, and what follows."""
 
 from __future__ import annotations
 
@@ -9,11 +9,16 @@ from datetime import date
 import numpy as np
 
 from wearplan.demand.dates import day, month_of
-from wearplan.demand.ordering import orders_of, week_more
-from wearplan.demand.orders import Needs, Wanted, lead_days, needs, order_plan
-from wearplan.demand.records import Basis, LeadTime, Order, Period, Shortage, StockLine
-from wearplan.demand.stock import Shelf, arrival_days, play_shelf, works_returns
-from wearplan.demand.weighing import Weighed, basis_of, weigh
+from wearplan.demand.decide.on_way import Changed, change_orders
+from wearplan.demand.decide.options import payment_days
+from wearplan.demand.decide.supply import OnWay, Supply
+from wearplan.demand.decide.terms import Terms
+from wearplan.demand.decide.today import Today
+from wearplan.demand.decide.units import Need, Stops
+from wearplan.demand.decide.wish import Wish, wish_of
+from wearplan.demand.decide.works import LastSent, last_sent
+from wearplan.demand.records import Basis, Period, Shortage, StockLine
+from wearplan.demand.stock import arrival_day, rebuilt_fitted, sound_cores, works_returns
 from wearplan.site.records import Stock, Stores, ToolType
 from wearplan.wear.quantiles import Quantiles
 
@@ -38,74 +43,96 @@ class Counts:
         return cls(*(np.sum([getattr(part, name)[:draws] for part in parts], axis=0) for name in cls.__slots__))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TypePart:
-    """All that is foretold of one type."""
+    """All that is foretold and decided of one type."""
 
     kind: ToolType
     stock: Stock
-    counts: Counts
-    shelf: Shelf
-    arrivals: np.ndarray
-    """(D, H) from orders on the way."""
-    wanted: tuple[Wanted, ...]
-    weighed: Weighed
-    needed: Needs
     stores: Stores
+    counts: Counts
+    before: Supply
+    """As it stands."""
+    supply: Supply
+    """With what is asked of orders on the way and of the works."""
+    changed: tuple[Changed, ...]
+    sent: LastSent | None
+    firm: bool
+    """What is asked of orders on the way does not hang on the draws; otherwise nothing else of the type is sure."""
+    need: Need
+    today: Today
+    wish: Wish
     start: date
+    drives: str
+
+    @property
+    def terms(self) -> Terms:
+        return self.supply.terms
 
     @property
     def days(self) -> int:
-        return int(self.shelf.level.shape[1])
+        return self.supply.days
 
     @property
-    def rebuild_price(self) -> float:
-        return self.kind.price if self.kind.rebuild_price is None else self.kind.rebuild_price
+    def cost(self) -> float:
+        """Expected cost of the type to the end of the drive."""
+        return float(self.supply.standing().mean() + self.today.cost.mean())
 
     @property
-    def level_if_ordered(self) -> np.ndarray:
-        """(D, H) the shelf when every order is placed on its last date."""
-        coming = np.zeros(self.days, dtype=np.int64)
-        for entry in self.wanted:
-            arrives = entry.order_day + lead_days(self.kind.lead_time_days)
-            if arrives < self.days:
-                coming[arrives] += entry.quantity
-        return np.asarray(self.shelf.level + np.cumsum(coming))
-
-    @property
-    def order_not_needed(self) -> bool:
-        """Whether the shelf would keep the wanted chance without the orders on the way."""
-        bare = self.shelf.level - np.cumsum(self.arrivals, axis=1)
-        return bool(self.arrivals.any() and (bare.min(axis=1) < 0).mean() <= 1.0 - self.weighed.of_site)
-
-    def orders(self) -> list[Order]:
-        return orders_of(self.kind, self.wanted, self.shelf, self.stores, self.needed.both, self.start)
-
-    def lead_time(self) -> LeadTime | None:
-        return week_more(self.kind, self.wanted, self.shelf, self.stores, self.weighed, self.start)
+    def left(self) -> np.ndarray:
+        """(D,) tools on the shelf at the end."""
+        return np.asarray(self.supply.at_end() + self.today.left)
 
     def basis(self) -> Basis:
-        return basis_of(self.kind, self.stock, self.stores, self.weighed, self.needed, self.level_if_ordered[:, -1])
+        terms, stock = self.terms, self.stock
+        left = self.left
+        return Basis(
+            tool_type=self.kind.code,
+            on_hand=stock.on_hand,
+            in_rebuild=stock.in_rebuild,
+            part_worn=len(stock.part_worn),
+            on_order=sum(order.quantity for order in stock.on_order),
+            on_order_due=min((order.due for order in stock.on_order), default=None),
+            lead_time_days=self.kind.lead_time_days,
+            hurry_days=float(terms.hurry_days),
+            price=terms.price,
+            hurry_price=terms.hurry_price,
+            order_cost=terms.order_cost,
+            minimum=terms.minimum,
+            multiple=terms.multiple,
+            left_value=terms.left_value,
+            missing_cost=terms.leave_once,
+            missing_cost_per_day=terms.leave_per_day,
+            service=self.stores.no_stockout_probability,
+            cost=self.cost,
+            short=float(self.today.short.mean()),
+            missing=float(self.today.missing.mean()),
+            beyond_help=self.today.beyond_help,
+            left_at_end=Quantiles.of(left),
+            left_cost=float(left.mean() * terms.price),
+            taken=terms.said,
+        )
 
     def periods(self) -> list[Period]:
         months = month_of(self.start, self.days)
+        fitted = rebuilt_fitted(self.counts.store, self.supply.rebuilt)
+        price, rebuild = self.terms.price, self.supply.rebuild_price
         out = []
         for month in np.unique(months):
             span = months == month
-            shelf, counts = self.shelf, self.counts
-            total, new, rebuilt, moved, damage = (
-                table[:, span].sum(axis=1)
-                for table in (counts.store, shelf.used_new, shelf.used_rebuilt, counts.moved, counts.damage)
+            counts = self.counts
+            total, rebuilt, moved, damage = (
+                table[:, span].sum(axis=1) for table in (counts.store, fitted, counts.moved, counts.damage)
             )
             if not (total.any() or moved.any()):
                 continue
-            spend = new * self.kind.price + rebuilt * self.rebuild_price
+            spend = (total - rebuilt) * price + rebuilt * rebuild
             out.append(
                 Period(
                     month=str(month),
                     tool_type=self.kind.code,
                     used=Quantiles.of(total),
-                    used_new=Quantiles.of(new),
+                    used_new=Quantiles.of(total - rebuilt),
                     used_rebuilt=Quantiles.of(rebuilt),
                     moved_part_worn=Quantiles.of(moved),
                     after_damage=Quantiles.of(damage),
@@ -120,22 +147,22 @@ class TypePart:
         """At the end of every month."""
         months = month_of(self.start, self.days)
         ends = [*np.flatnonzero(months[1:] != months[:-1]), self.days - 1]
-        bare = (self.shelf.missing > 0).mean(axis=0)
-        lead = lead_days(self.kind.lead_time_days)
-        ordered = (np.minimum.accumulate(self.level_if_ordered[:, lead:], axis=1) < 0).mean(axis=0)
+        need = self.before.need()
+        bare = need.first.min(axis=1) if need.tools else np.full(len(need.first), need.never)
+        decided = self.today.short_day
         return [
             Shortage(
                 tool_type=self.kind.code,
                 date=day(self.start, int(end)),
-                probability=float(bare[end]),
-                probability_if_ordered=float(ordered[end - lead]) if end >= lead else None,
+                probability=float((bare <= end).mean()),
+                probability_if_ordered=float((decided <= end).mean()),
             )
             for end in ends
         ]
 
     def line(self) -> StockLine:
         at = np.unique(np.concatenate([np.arange(0, self.days, 7), [self.days - 1]]))
-        low, mid, high = np.quantile(self.shelf.level[:, at], (0.05, 0.5, 0.95), axis=0)
+        low, mid, high = np.quantile(self.before.level[:, at], (0.05, 0.5, 0.95), axis=0)
         return StockLine(
             tool_type=self.kind.code,
             dates=tuple(day(self.start, int(offset)) for offset in at),
@@ -146,65 +173,90 @@ class TypePart:
 
     def money(self) -> dict[str, np.ndarray]:
         """(H,) expected money by day and by cause, named as in `Budget`."""
-        days, orders = self.days, np.zeros(self.days)
-        for entry in self.wanted:
-            orders[min(entry.order_day, days - 1)] += entry.quantity * self.kind.price
-        missing = self.shelf.missing.mean(axis=0)
-        fresh = np.diff(missing, prepend=0.0)
-        fresh[lead_days(self.kind.lead_time_days) :] = 0.0
-        used = self.shelf.used_new * self.kind.price + self.shelf.used_rebuilt * self.rebuild_price
-        return {
-            "tools_used": used.mean(axis=0),
-            "orders": orders,
-            "rebuilds": self.shelf.rebuilt.mean(axis=0) * self.rebuild_price,
-            "hurry": fresh * self.kind.price * max(self.stores.hurry_factor - 1.0, 0.0),
-        }
+        days, terms, supply = self.days, self.terms, self.supply
+        orders, payments = np.zeros(days), np.zeros(days)
+        pay = payment_days(self.stores)
+
+        def due(at: int, money: float) -> None:
+            payments[min(max(at, 0) + pay, days - 1)] += money
+
+        for ask in self.today.asks:
+            money = ask.quantity * ask.mode.price + terms.order_cost
+            orders[min(ask.by_day, days - 1)] += money
+            due(ask.by_day + ask.mode.days, money)
+        for number, mode in enumerate(terms.modes):
+            asked = self.today.later_day[number]  # (D, H) tools asked for by day
+            mean = asked.mean(axis=0) * mode.price
+            orders += mean
+            for at in np.flatnonzero(mean):
+                due(int(at) + mode.days, float(mean[at]))
+        for order in supply.on_way:
+            paid = order.quantity if order.paid is None else order.paid
+            for at, share in zip(*np.unique(order.day, return_counts=True), strict=True):
+                due(int(at), float(paid * terms.price + order.fee) * share / len(order.day))
+        works = supply.rebuilt.mean(axis=0) * supply.rebuild_price
+        for at in np.flatnonzero(works):
+            due(int(at), float(works[at]))
+        fitted = rebuilt_fitted(self.counts.store, supply.rebuilt)
+        used = (self.counts.store - fitted) * terms.price + fitted * supply.rebuild_price
+        return {"tools_used": used.mean(axis=0), "orders": orders, "rebuilds": works, "payments": payments}
 
 
-def play_type(
-    kind: ToolType, stock: Stock | None, stores: Stores, counts: Counts, start: date, rng: np.random.Generator
-) -> TypePart | None:
-    """Play the use of one type against its stock; None where it is neither stocked nor used."""
-    if stock is None and not counts.store.any():
-        return None
-    row = stock or Stock(tool_type=kind.code, on_hand=0)
+def supply_of(
+    kind: ToolType, stock: Stock, terms: Terms, counts: Counts, stops: Stops, start: date, seed: int
+) -> Supply:
+    """One type's supply on the shared draws; its streams hang on its own code, so no other type moves them."""
     draws, days = counts.store.shape
-    arrivals = np.zeros((draws, days), dtype=np.int64)
-    for order in row.on_order:
-        arrivals += arrival_days(
-            quantity=order.quantity,
-            due_day=(order.due - start).days,
-            due_doubt_days=order.due_doubt_days,
-            draws=draws,
-            days=days,
-            rng=rng,
-        )
-    shelf = play_shelf(
+
+    def stream(*more: int) -> np.random.Generator:
+        return np.random.default_rng([seed, *kind.code.encode(), *more])
+
+    share = kind.rebuildable_share if kind.rebuild_price is not None and kind.rebuild_days is not None else 0.0
+    return Supply(
+        on_hand=stock.on_hand,
         use=counts.store,
-        rebuildable=counts.rebuildable,
-        on_hand=row.on_hand,
-        arrivals=arrivals,
         returns=works_returns(
-            in_rebuild=row.in_rebuild, rebuild_days=kind.rebuild_days, draws=draws, days=days, rng=rng
+            in_rebuild=stock.in_rebuild, rebuild_days=kind.rebuild_days, draws=draws, days=days, rng=stream(1)
         ),
-        rebuildable_share=kind.rebuildable_share if kind.rebuild_price is not None else 0.0,
-        rebuild_days=kind.rebuild_days,
-        rng=rng,
+        sent=sound_cores(counts.rebuildable, share, stream(2)),
+        works_days=max(1, round(kind.rebuild_days or 1)),
+        rebuild_price=kind.price if kind.rebuild_price is None else kind.rebuild_price,
+        on_way=tuple(
+            OnWay(
+                quantity=order.quantity,
+                day=arrival_day(
+                    due_day=(order.due - start).days,
+                    due_doubt_days=order.due_doubt_days,
+                    draws=draws,
+                    rng=stream(3, number),
+                ),
+                due_day=(order.due - start).days,
+                cancel_share=order.cancel_share,
+            )
+            for number, order in enumerate(stock.on_order)
+        ),
+        stops=stops,
+        terms=terms,
     )
-    weighed = weigh(kind, stores, counts.store)
-    needed = needs(
-        shelf.missing, of_site=weighed.of_site, of_money=weighed.of_money, lead_time_days=kind.lead_time_days
-    )
-    wanted = order_plan(needed.both, lead_time_days=kind.lead_time_days, review_days=stores.review_days)
+
+
+def decide_type(
+    kind: ToolType, stock: Stock, stores: Stores, counts: Counts, supply: Supply, *, start: date, drives: str,
+    change: bool = True,
+) -> TypePart:  # fmt: skip
+    """Decide one type; ``change`` asks about orders on the way and the works too."""
+    before = supply
+    changed: tuple[Changed, ...] = ()
+    sent, firm = None, True
+    if change:
+        supply, sent = last_sent(supply)
+        supply, changed, firm = change_orders(supply)
+    need = supply.need()
+    today = supply.decide()
+    wish = wish_of(need, supply.terms, stores.no_stockout_probability, today.wait)
     return TypePart(
-        kind=kind,
-        stock=row,
-        counts=counts,
-        shelf=shelf,
-        arrivals=arrivals,
-        wanted=tuple(wanted),
-        weighed=weighed,
-        needed=needed,
-        stores=stores,
-        start=start,
-    )
+        kind=kind, stock=stock, stores=stores, counts=counts, before=before, supply=supply, changed=changed, sent=sent,
+        firm=firm,
+        need=need, today=today, wish=wish, start=start,
+        drives=drives,
+    )  # fmt: skip

@@ -1,4 +1,4 @@
-"""How many to order, and by when, so that the shelf holds with the wanted chance."""
+"""How many to order, and by when, so that the shelf holds with the chance the site wishes."""
 
 from __future__ import annotations
 
@@ -18,52 +18,36 @@ class Wanted:
     quantity: int
 
 
-@dataclass(frozen=True, slots=True)
-class Needs:
-    """(H,) tools that must have come in by each day, by the site's wish and by money."""
-
-    site: np.ndarray
-    money: np.ndarray
-
-    @property
-    def both(self) -> np.ndarray:
-        """The larger of the two on each day."""
-        return np.asarray(np.maximum(self.site, self.money))
-
-
-def needs(missing: np.ndarray, *, of_site: float, of_money: float, lead_time_days: float) -> Needs:
-    """What must have come in by each day.
+def held(missing: np.ndarray, *, service: float, lead_time_days: float) -> np.ndarray:
+    """(H,) tools that must have come in by each day for the wanted chance of never running short.
 
     Parameters
     ----------
     missing : (D, H)
         The most tools missing on any day so far, per draw, if nothing is ordered.
-    of_site : float
-        The site's wish: the chance of never running short once an order of today can be in.
-    of_money : float
-        The chance that is worth its holding at any one date.
+    service : float
+        The chance of never running short once an order of today can be in.
     lead_time_days : float
 
     Notes
     -----
-    The site's wish is for the whole drive. A quantile taken day by day does not hold it, since one draw passes the line
+    The wish is for the whole drive. A quantile taken day by day does not hold it, since one draw passes the line
     on one day and another on another; so the quantile is raised until few enough draws pass it on any day. Before an
     order of today can be in there is nothing to hold, and the plain quantile says what may be missing.
     """
     draws, days = missing.shape
     ranked = np.sort(missing, axis=0)
-    plain, money = _rank(of_site, draws), _rank(of_money, draws)
+    plain = _rank(service, draws)
     first = min(lead_days(lead_time_days), days - 1)
     low, high = plain, draws - 1
     while low < high:
         middle = (low + high) // 2
         short = (missing[:, first:] > ranked[middle, first:]).any(axis=1).mean()
-        if short <= 1.0 - of_site + 1e-9:
+        if short <= 1.0 - service + 1e-9:
             high = middle
         else:
             low = middle + 1
-    site = np.concatenate([ranked[plain, :first], ranked[high, first:]])
-    return Needs(site=site.astype(int), money=ranked[money].astype(int))
+    return np.concatenate([ranked[plain, :first], ranked[high, first:]]).astype(int)
 
 
 def _rank(share: float, draws: int) -> int:
@@ -111,14 +95,3 @@ def order_plan(need: np.ndarray, *, lead_time_days: float, review_days: float, m
 def lead_days(lead_time_days: float) -> int:
     """Whole days until an order comes in."""
     return max(math.ceil(lead_time_days), 0)
-
-
-def hurry_share(*, price: float, holding_per_year: float, hurry_factor: float, days_held: float) -> float:
-    """Chance of being needed above which it is cheaper to order a tool now than to buy it in a hurry.
-
-    Holding one tool for so many days costs ``price * holding_per_year * days / 365``; a hurried purchase costs
-    ``price * (hurry_factor - 1)`` more. The critical chance is their newsvendor ratio.
-    """
-    hold = price * holding_per_year * days_held / 365.0
-    hurry = price * max(hurry_factor - 1.0, 0.0)
-    return hold / (hold + hurry) if hold + hurry > 0 else 1.0

@@ -42,31 +42,85 @@ class AtStop:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Order:
-    """So many of one type, to be ordered by a date for the service level to hold."""
+class Action:
+    """One thing to do, with its date."""
 
     tool_type: str
+    what: str
+    """``order``, ``hurry``, ``borrow``: tools to get; ``expedite``, ``defer``, ``cancel``: ask it of an order on the
+    way; ``stop sending``: worn tools to the works."""
     quantity: int
+    low: int
+    high: int
+    """The quantities that other draws might have given."""
     order_by: date
-    """The last date to order; the day reckoned from where that date is that day or has passed."""
+    """The last date to do it at no more cost."""
     now: bool
-    """Order on the day reckoned from: the next look at the store would be too late."""
-    comes: date
-    """When they come in if ordered on ``order_by``: a lead time later."""
-    needed_by: date
-    """The first date by which some of them must lie in the store for the service level to hold."""
-    late: bool
-    """Some are needed before an order of today can come in."""
-    hurried: int
-    """Of the quantity, those that can be wanted before an ordinary order can come in, at the service level."""
-    short_before: float
-    """Chance of running short before an order of today can come in; no ordinary order changes it."""
-    missing_before: float
-    """Expected number missing until then."""
-    hurry_cost: float
-    """Expected extra cost of buying those in a hurry."""
+    """The next look at the store would be too late."""
+    later: bool
+    """Foreseen only: it is reckoned anew at the look then."""
+    comes: date | None
+    """When they come in; for an order put off or brought forward its new date."""
+    needed_by: date | None
+    """First date on which one of them is wanted, in the middle of the draws."""
+    of_order: str
+    """The order on the way it is about, or who lends; empty for a new one."""
+    drives: str
     cost: float
+    """Money the line is about: the tools at their price, or the fee."""
+    saves: float
+    """Expected saving against not doing it before the next look."""
+    sure: bool
+    """Other draws would say the same; otherwise the line is called borderline."""
+    in_vain: float
+    """Chance that the last of them is never needed on the drive."""
     why: str
+    text: str
+    """The line as a sentence."""
+
+    @property
+    def gets_tools(self) -> bool:
+        return self.what in ("order", "hurry", "borrow")
+
+    @property
+    def late(self) -> bool:
+        """Whether the ordinary way is too slow for it."""
+        return self.what in ("hurry", "borrow")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Disagreement:
+    """One type for which the site's wish asks for other quantities today than least cost does."""
+
+    tool_type: str
+    by_cost: str
+    cost: float
+    """Expected: all still to be bought, held and missing, less what is left over."""
+    short: float
+    """Chance that a tool is missing at some stop."""
+    by_wish: str
+    wish_cost: float
+    wish_short: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bridge:
+    """From the changes in the plan to the tools expected from the store, one type; means over the draws."""
+
+    tool_type: str
+    planned: float
+    """Changes written in the plan."""
+    measured: float
+    """More or fewer that are decided by what is then measured, damage apart."""
+    damaged: float
+    """Changes after damage."""
+    again: float
+    """Of these, part-worn tools from the shelf or another place."""
+    from_store: float
+    """What is left: expected use of the store."""
+    rebuilt: float
+    """Of them, rebuilt ones."""
+    new: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,20 +152,15 @@ class LeadTime:
     """What one week more of lead time would do to one type."""
 
     tool_type: str
-    order_by: date
-    """The first order's last date then."""
-    extra_quantity: int
-    """Tools to have on the shelf or on order in addition."""
-    extra_holding: float
-    """A year's holding of the reserve among them."""
-    extra_hurry: float
-    """Expected extra cost of hurried purchases while orders of today cannot have come in yet."""
-    sentence: str
+    asks: str
+    """What would be asked for today then."""
+    extra_cost: float
+    """Expected, over the drive."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Basis:
-    """What the orders of one type rest on, and how holding was weighed against hurry."""
+    """What the decision for one type rests on."""
 
     tool_type: str
     on_hand: int
@@ -121,23 +170,33 @@ class Basis:
     on_order_due: date | None
     """The earliest date on which an order on the way is due."""
     lead_time_days: float
+    hurry_days: float
     price: float
+    hurry_price: float
+    order_cost: float
+    minimum: int
+    multiple: int
+    left_value: float
+    """What one tool left over at the end is worth."""
+    missing_cost: float
+    """What one tool missing at a stop costs, once."""
+    missing_cost_per_day: float
     service: float
-    """The site's wish: the chance of never running short, from when an order of today can be in."""
-    service_of_money: float
-    """The chance of not being short at any one date that holding against hurry asks for."""
-    days_held: float
-    """How long a tool that is not needed yet waits for the next use."""
-    holding: float
-    """What holding one tool so long costs."""
-    hurry: float
-    """What one tool bought in a hurry costs more."""
+    """The site's wish: the chance of never running short."""
+    cost: float
+    """Expected: all that is still bought, brought in, held and missing, less what is left over."""
+    short: float
+    """Chance that a tool is missing at some stop."""
+    missing: float
+    """Expected number of tools missing at their stop."""
+    beyond_help: float
+    """Of those, the ones that no way could bring in time any more."""
     left_at_end: Quantiles
-    """Tools on the shelf at the end of the drive if every order is placed; negative is missing."""
+    """Tools on the shelf at the end of the drive."""
     left_cost: float
     """Their expected price."""
-    what_holds: str
-    """Which of the two the orders go by, in words."""
+    taken: tuple[str, ...]
+    """What was taken because stores.toml does not say it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,11 +207,11 @@ class Budget:
     tools_used: float
     """What the tools used are worth, paid for or not."""
     orders: float
-    """Orders to be placed in that month."""
+    """Orders to be placed in that month, hurried ones and fees with them."""
     rebuilds: float
     """Rebuilt tools coming back in that month."""
-    hurry: float
-    """Extra cost of hurried purchases that no ordinary order can prevent any more."""
+    payments: float
+    """What falls due for tools bought and rebuilt, some days after each comes in; earlier orders count too."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,14 +227,30 @@ class Demand:
     at_stops: tuple[AtStop, ...]
     totals: tuple[tuple[str, Quantiles], ...]
     """Tools used to the end of the drive, by type."""
-    orders: tuple[Order, ...]
+    orders: tuple[Action, ...]
+    """Tools to get: those to ask for before the next look, then those foreseen."""
+    asks: tuple[Action, ...]
+    """What to ask about orders on the way and of the works."""
     shortage: tuple[Shortage, ...]
     stock_lines: tuple[StockLine, ...]
     lead_times: tuple[LeadTime, ...]
     basis: tuple[Basis, ...] = ()
     budget: tuple[Budget, ...] = ()
+    bridge: tuple[Bridge, ...] = ()
+    disagreements: tuple[Disagreement, ...] = ()
+    log_days: int = 0
+    """Days from the last log to the day reckoned from."""
+    next_look: date | None = None
     pace: tuple[str, ...] = ()
-    """Where the first order of a type would move with the pace a quarter up or down, and why."""
+    """Where what is asked for of a type would change with the pace a quarter up or down."""
     moved: tuple[str, ...] = ()
-    """Why dates moved since an earlier answer, one sentence each."""
+    """What moved since an earlier answer, and why, one sentence each."""
+    warnings: tuple[str, ...] = ()
+    """What somebody should act on: overdue orders, wants that nothing can meet in time, old logs."""
     remarks: tuple[str, ...] = ()
+
+    @property
+    def actions(self) -> tuple[Action, ...]:
+        """All that is to be done before the next look, dated ones first."""
+        now = [action for action in (*self.orders, *self.asks) if not action.later]
+        return tuple(sorted(now, key=lambda a: (a.order_by, a.tool_type, a.what)))

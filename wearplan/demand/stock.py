@@ -1,89 +1,50 @@
-"""The shelf, day by day, in every draw."""
+"""What comes in by itself, and which of the tools fitted are rebuilt ones."""
 
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 import numpy as np
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shelf:
-    """Draws of one tool type's stock, all (D, H) by draw and day."""
-
-    level: np.ndarray
-    """Tools on the shelf at the end of the day if nothing more is ordered; negative is missing."""
-    used_rebuilt: np.ndarray
-    used_new: np.ndarray
-    rebuilt: np.ndarray
-    """Rebuilt tools coming back that day."""
-
-    @property
-    def missing(self) -> np.ndarray:
-        """(D, H) the most tools that were missing on any day up to this one."""
-        return np.maximum.accumulate(np.maximum(-self.level, 0), axis=1)
-
-
-def play_shelf(
-    *,
-    use: np.ndarray,
-    rebuildable: np.ndarray,
-    on_hand: int,
-    arrivals: np.ndarray,
-    returns: np.ndarray,
-    rebuildable_share: float,
-    rebuild_days: float | None,
-    rng: np.random.Generator,
-) -> Shelf:
-    """Play one type's stock without further orders.
+def rebuilt_fitted(use: np.ndarray, coming: np.ndarray) -> np.ndarray:
+    """(D, H) rebuilt tools among those fitted each day.
 
     Parameters
     ----------
-    use : (D, H) int
-        Tools taken from the store on each day.
-    rebuildable : (D, H) int
-        Of the tools that came off that day, those not damaged beyond rebuilding.
-    on_hand : int
-    arrivals, returns : (D, H) int
-        New tools from orders on the way, and rebuilt ones now at the works.
-    rebuildable_share : float
-        Share of the sound worn tools that come back as rebuilt.
-    rebuild_days : float or None
-        Days at the works; None where the type is not rebuilt.
-    rng : numpy.random.Generator
+    use, coming : (D, H) int
+        Tools taken from the store, and rebuilt ones coming back.
 
     Notes
     -----
-    Rebuilt tools are fitted first, since they are the cheaper ones. A tool missing is counted, not invented: it is
-    taken as fitted (bought in a hurry), so its worn predecessor still goes to the works.
+    Rebuilt tools are fitted first, since they are the cheaper ones: what is still on the shelf of them is a walk
+    reflected at nothing. A tool missing is counted, not invented: its worn predecessor still goes to the works.
     """
-    draws, days = use.shape
-    coming = returns.astype(np.int64).copy()
-    if rebuild_days is not None and rebuildable_share > 0 and rebuildable.any():
-        delay = max(1, round(rebuild_days))
-        back = rng.binomial(rebuildable, rebuildable_share)
-        if delay < days:
-            coming[:, delay:] += back[:, : days - delay]
-    level = on_hand + np.cumsum(arrivals + coming - use, axis=1)
-    # Rebuilt tools used up to a day are limited by those that have come; fitting them first makes the
-    # number still on the shelf a reflected walk.
     net = np.cumsum(coming - use, axis=1)
-    lowest = np.minimum.accumulate(np.minimum(net, 0), axis=1)
-    left = net - lowest
-    before = np.concatenate([np.zeros((draws, 1), dtype=left.dtype), left[:, :-1]], axis=1)
-    used_rebuilt = before + coming - left
-    return Shelf(level=level, used_rebuilt=used_rebuilt, used_new=use - used_rebuilt, rebuilt=coming)
+    left = net - np.minimum.accumulate(np.minimum(net, 0), axis=1)
+    before = np.concatenate([np.zeros((len(left), 1), dtype=left.dtype), left[:, :-1]], axis=1)
+    return np.asarray(before + coming - left)
 
 
-def arrival_days(
-    *, quantity: int, due_day: float, due_doubt_days: float, draws: int, days: int, rng: np.random.Generator
-) -> np.ndarray:
-    """(D, H) arrivals of one order: due on a day, give or take a standard deviation.
+def sound_cores(removed: np.ndarray, share: float, rng: np.random.Generator) -> np.ndarray:
+    """(D, H) of the sound worn tools that come off each day, those a works can rebuild.
+
+    Each worn tool of a draw has its own number, so that one more or fewer does not change what becomes of the others.
+    """
+    if share <= 0 or not removed.any():
+        return np.zeros_like(removed)
+    count = np.cumsum(removed, axis=1)
+    good = rng.random((len(removed), int(count[:, -1].max()))) < share
+    upto = np.concatenate([np.zeros((len(good), 1), dtype=np.int64), np.cumsum(good, axis=1)], axis=1)
+    return np.diff(np.take_along_axis(upto, count, axis=1), axis=1, prepend=0)
+
+
+def arrival_day(*, due_day: float, due_doubt_days: float, draws: int, rng: np.random.Generator) -> np.ndarray:
+    """(D,) day on which one order comes in: due on a day, give or take a standard deviation.
 
     It is still on the way today, so of the doubt in its date only the part from today on is left: a normal
-    distribution cut off there. One due in the past without any doubt counts as coming today.
+    distribution cut off there. One overdue may take as long again: its doubt is taken as no less than half the
+    days it is overdue.
     """
-    out = np.zeros((draws, days), dtype=np.int64)
+    due_doubt_days = max(due_doubt_days, -0.5 * due_day)
     if due_doubt_days > 0:
         from scipy.special import ndtr, ndtri
 
@@ -92,10 +53,7 @@ def arrival_days(
         day = due_day + due_doubt_days * late
     else:
         day = np.full(draws, float(due_day))
-    day = np.clip(np.rint(day), 0, None).astype(int)
-    inside = day < days
-    out[np.flatnonzero(inside), day[inside]] = quantity
-    return out
+    return np.asarray(np.clip(np.rint(day), 0, None), dtype=int)
 
 
 def works_returns(
@@ -106,7 +64,7 @@ def works_returns(
     if not in_rebuild:
         return out
     span = max(1, round(rebuild_days or 1))
-    day = rng.integers(1, span + 1, size=(draws, in_rebuild))
+    day = 1 + np.floor(rng.random((in_rebuild, draws)).T * span).astype(int)
     rows = np.repeat(np.arange(draws), in_rebuild)
     flat = day.ravel()
     inside = flat < days

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,12 +13,13 @@ import numpy as np
 
 from wearplan.fleet.contents import unpack
 from wearplan.fleet.own import own_words
-from wearplan.fleet.records import Asked, Line, UnitRates
+from wearplan.fleet.packed import pack
+from wearplan.fleet.records import Asked, Belief, Line, UnitRates
 
 if TYPE_CHECKING:
     from wearplan.demand import Demand
     from wearplan.plan import Plan
-    from wearplan.site.records import Fault, Site
+    from wearplan.site.records import ExpectedRate, Fault, Ground, Site, Unit
     from wearplan.wear import Fit, Outlook
 
 TESTS = ("cai", "lac_g_per_t", "ucs_mpa", "eqc_pct", "shear_strength_kpa", "d60_mm")
@@ -55,10 +57,34 @@ def _line(folder: str, place: Path, asked: Asked) -> Line:
     told = _standing(folder, site, asked)
     needed = ("rates", "outlook", "plan") if asked.plan else ("rates",)
     told["forbidding"] = tuple(each for each in (*needed, "demand") if site.forbidding(each))
+    site = _believing(site, asked.beliefs)
     barred = next((each for each in needed if site.forbidding(each)), None)
     if barred:
         return Line(**told, state="faults", why=_first_fault(site.forbidding(barred), folder, place))
     return _answered(site, told, asked)
+
+
+def _believing(site: Site, beliefs: Sequence[Belief]) -> Site:
+    """The site with what others learnt in place of its own expectation, unit by unit."""
+    from wearplan.site.records import ExpectedRate
+
+    told: dict[str, dict[str, ExpectedRate]] = {}
+    for each in beliefs:
+        rate = ExpectedRate(kind=each.kind, mm_per_km=each.mm_per_km, factor=each.factor)
+        told.setdefault(each.unit, {})[each.kind] = rate
+    if not told:
+        return site
+
+    def units(ground: Ground) -> tuple[Unit, ...]:
+        return tuple(
+            replace(unit, expected_rate=_joined(unit.expected_rate, told.get(unit.code, {}))) for unit in ground.units
+        )
+
+    return replace(site, grounds=tuple(replace(ground, units=units(ground)) for ground in site.grounds))
+
+
+def _joined(own: Sequence[ExpectedRate], others: Mapping[str, ExpectedRate]) -> tuple[ExpectedRate, ...]:
+    return (*(rate for rate in own if rate.kind not in others), *others.values())
 
 
 def _answered(site: Site, told: dict[str, Any], asked: Asked) -> Line:
@@ -75,7 +101,10 @@ def _answered(site: Site, told: dict[str, Any], asked: Asked) -> Line:
     if not found.keeps_rules:
         return Line(**told, state="no plan", why=found.why_impossible.sentence if found.why_impossible else "")
     if not site.forbidding("demand"):
-        told["orders"] = _orders(demand.demand_of([(site, outlook, found)], as_of=asked.day), asked.day)
+        use = demand.DriveUse(site=site, plan=found, use=plan.use_draws(site, outlook, found), face_m=outlook.face_m)
+        told["orders"] = _orders(demand.forecast([use], as_of=asked.day), asked.day)
+        if asked.use:
+            told["use"] = pack(use)
     return Line(**told, state="answered")
 
 
@@ -163,12 +192,12 @@ def _ahead(site: Site, outlook: Outlook, found: Plan, asked: Asked) -> dict[str,
     return told
 
 
-def _orders(found: Demand, day: date) -> tuple[tuple[str, int, str, bool], ...]:
-    """What is to be ordered in the week from the day asked for."""
+def _orders(found: Demand, day: date) -> tuple[tuple[str, str, int, str, str], ...]:
+    """What the store is to do in the week from the day asked for."""
     return tuple(
-        (order.tool_type, order.quantity, order.order_by.isoformat(), order.late)
-        for order in found.orders
-        if order.order_by <= day + WEEK
+        (action.what, action.tool_type, action.quantity, action.order_by.isoformat(), action.text)
+        for action in found.actions
+        if action.order_by <= day + WEEK
     )
 
 

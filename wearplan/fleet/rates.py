@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp
 
 import numpy as np
 
 from wearplan.fleet.classes import Key, Matched, Unit, match
 from wearplan.fleet.pool import Mixture, Own, Pooled, pool
-from wearplan.fleet.records import Line, UnitRates
+from wearplan.fleet.records import Belief, Line, UnitRates
 
 Band = tuple[float, float, float]
 """5 %, 50 % and 95 %."""
@@ -100,6 +100,33 @@ def fleet_rates(lines: Sequence[Line], mapping: Mapping[str, Sequence[Key]] | No
             Spread(kind=kind, middle=tau.quantile(0.5), p05=tau.quantile(0.05), p95=tau.quantile(0.95), drives=seen)
         )
     return FleetRates(rates=tuple(rates), following=tuple(following), spreads=tuple(spreads), remarks=matched.remarks)
+
+
+def beliefs_of(
+    lines: Sequence[Line], mapping: Mapping[str, Sequence[Key]] | None = None
+) -> tuple[tuple[Belief, ...], ...]:
+    """For each line what it may believe of its units before its own readings count: what the others learnt.
+
+    A drive's own readings are left out of its belief, so that they do not count twice when it is fitted with it. A unit
+    that no other drive has readings of keeps what its site says.
+    """
+    names = drive_names(lines)
+    drives = [(name, line.rates) for name, line in zip(names, lines, strict=True) if line.rates]
+    matched = match(_units(drives), mapping)
+    out = []
+    for name, line in zip(names, lines, strict=True):
+        beliefs: list[Belief] = []
+        for own in line.rates:
+            having = [(other, each) for other, rates in drives for each in rates if each.kind == own.kind]
+            owns = [_own(other, each, matched) for other, each in having]
+            mine = next(k for k, (other, _) in enumerate(having) if other == name)
+            owns[mine] = replace(owns[mine], precision=np.zeros_like(owns[mine].precision))
+            found = pool(owns, len(matched.names)).by_drive[mine]
+            for code, mixture in zip(own.units, found, strict=True):
+                if set(_with_readings(having, matched.of[name, code], matched)) - {name}:
+                    beliefs.append(Belief(own.kind, code, exp(mixture.mean), exp(mixture.sd)))
+        out.append(tuple(beliefs))
+    return tuple(out)
 
 
 def drive_names(lines: Sequence[Line]) -> list[str]:

@@ -62,8 +62,8 @@ class Line:
     person_hours: float | None = None
     expected_cost: float | None = None
     headline: str = ""
-    orders: tuple[tuple[str, int, str, bool], ...] = ()
-    """Type, quantity, day to order by, and whether some of it comes late; those of the week from the day asked for."""
+    orders: tuple[tuple[str, str, int, str, str], ...] = ()
+    """What the store is to do in the week from the day asked for: what, type, quantity, last day, and the sentence."""
     changed: str = ""
     """What came on record since the day asked for."""
     faults: int = 0
@@ -74,6 +74,8 @@ class Line:
     """On the wheel now."""
     inspections: tuple[str, ...] = ()
     """Ids of its records of stops."""
+    use: str = ""
+    """The tools used on the draws, packed, where a store over the drives was asked for; see `wearplan.fleet.packed`."""
     rates: tuple[UnitRates, ...] = ()
 
     def body(self) -> dict[str, Any]:
@@ -92,6 +94,17 @@ def _tuples(value: Any) -> Any:
     return tuple(_tuples(each) for each in value) if isinstance(value, list | tuple) else value
 
 
+@dataclass(frozen=True, slots=True)
+class Belief:
+    """What a drive may believe of one unit before its own readings count, from what others learnt."""
+
+    kind: str
+    unit: str
+    mm_per_km: float
+    factor: float
+    """Covers about two thirds of the doubt, up and down."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
     """What is asked of every site; with the folder's bytes it names a kept answer."""
@@ -100,6 +113,10 @@ class Asked:
     since: date
     plan: bool = True
     """False: only what is learnt of rates."""
+    use: bool = False
+    """Whether the use of tools comes back too, for a store over the drives."""
+    beliefs: tuple[Belief, ...] = ()
+    """Of this one site; they take the place of its ground file's ``expected_rate`` of the same kind and unit."""
     draws: int = 400
 
     def __post_init__(self) -> None:

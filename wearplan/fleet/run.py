@@ -8,17 +8,19 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from wearplan.fleet.answer import answer
 from wearplan.fleet.contents import contents_of, key_of
 from wearplan.fleet.kept import Kept
-from wearplan.fleet.records import Asked, Line
+from wearplan.fleet.records import Asked, Belief, Line
 
 Report = Callable[..., None]
 Work = Callable[[str, Mapping[str, bytes], Asked], Line]
+Sites = Mapping[int, tuple[Path, Asked]]
+"""By place in the list, the folder and what is asked of it."""
 MOST_TRIES = 2
 """How often a site is tried by itself after a worker died on it or beside it."""
 DEATHS = ("TerminatedWorkerError", "BrokenProcessPool", "KilledWorker", "ShutdownExecutorError")
@@ -47,6 +49,7 @@ def run(
     *,
     means: Means | None = None,
     kept: Kept | None = None,
+    beliefs: Sequence[tuple[Belief, ...]] = (),
     progress: Report | None = None,
     work: Work = answer,
 ) -> tuple[tuple[Line, ...], int]:
@@ -54,6 +57,8 @@ def run(
 
     Parameters
     ----------
+    beliefs : sequence of tuples of Belief, optional
+        For each folder what it starts from; see `wearplan.fleet.rates.beliefs_of`.
     kept : Kept, optional
         Where earlier answers lie; without it everything is worked out.
     work : callable
@@ -70,17 +75,18 @@ def run(
     """
     lines: dict[int, Line] = {}
     keys: dict[int, str] = {}
+    own = {index: replace(asked, beliefs=each) for index, each in enumerate(beliefs)}
     for index, folder in enumerate(folders):
         try:
-            keys[index] = key_of(contents_of(folder), asked, str(folder))
+            keys[index] = key_of(contents_of(folder), own.get(index, asked), str(folder))
         except OSError as error:
             lines[index] = _away(folder, error)
             continue
         if kept and (line := kept.read(keys[index])) is not None:
             lines[index] = line
     known = sum(index in keys for index in lines)
-    left = {index: folder for index, folder in enumerate(folders) if index not in lines}
-    for index, line in _worked_out(left, asked, means or Means(), work):
+    left = {index: (folder, own.get(index, asked)) for index, folder in enumerate(folders) if index not in lines}
+    for index, line in _worked_out(left, means or Means(), work):
         lines[index] = line
         if kept:
             kept.write(keys[index], line)
@@ -96,31 +102,31 @@ def _away(folder: Path, error: OSError) -> Line:
     return Line(folder=str(folder), name=folder.name or str(folder), state="away", why=why)
 
 
-def _worked_out(left: Mapping[int, Path], asked: Asked, means: Means, work: Work) -> Iterator[tuple[int, Line]]:
+def _worked_out(left: Sites, means: Means, work: Work) -> Iterator[tuple[int, Line]]:
     """Lines as they come in; what was lost with a worker is done again."""
     waiting = dict(left)
     for attempt in range(1 + MOST_TRIES):
         # after a death nobody knows which site was the cause, so each of those lost gets a worker of its own
-        batches = [dict(waiting)] if attempt == 0 else [{index: folder} for index, folder in waiting.items()]
+        batches = [dict(waiting)] if attempt == 0 else [{index: site} for index, site in waiting.items()]
         for batch in batches if waiting else ():
             try:
-                for index, line in _parallel(batch, asked, means, work):
+                for index, line in _parallel(batch, means, work):
                     del waiting[index]
                     yield index, line
             except Exception as error:
                 if type(error).__name__ not in DEATHS:
                     raise
-    for index, folder in waiting.items():
+    for index, (folder, _) in waiting.items():
         why = "its process died each time it was tried; it may want more memory than there is"
         yield index, Line(folder=str(folder), name=folder.name or str(folder), state="failed", why=why)
 
 
-def _parallel(batch: Mapping[int, Path], asked: Asked, means: Means, work: Work) -> Iterator[tuple[int, Line]]:
+def _parallel(batch: Sites, means: Means, work: Work) -> Iterator[tuple[int, Line]]:
     import joblib
 
     def shipped() -> Iterator[Any]:
         # the folder's bytes are read as its work is sent off, so that few of them lie in memory at once
-        for index, folder in batch.items():
+        for index, (folder, asked) in batch.items():
             try:
                 contents: Mapping[str, bytes] | Line = contents_of(folder)
             except OSError as error:

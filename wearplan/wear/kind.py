@@ -42,6 +42,8 @@ class KindFit:
     posterior: Posterior
     belief: Belief
     """Of log rates before the readings of this kind, the relation between units included."""
+    plain_belief: Belief
+    """The same without that relation."""
     well_cut: tuple[bool, ...]
     basis: tuple[str, ...]
     """(U,) in words."""
@@ -194,7 +196,7 @@ def fit_kind(
     )  # fmt: skip
     return KindFit(
         kind=plain.kind, design=design, gathered=replace(plain.gathered, readings=leaned.readings),
-        posterior=leaned, belief=settled, cut=plain.cut, trials=plain.trials,
+        posterior=leaned, belief=settled, plain_belief=belief, cut=plain.cut, trials=plain.trials,
         pieces=0 if ground is None else len(ground.mean),
         well_cut=tuple(map(bool, well)), basis=basis, confounded=_confounded(plain.gathered.readings, design.units),
     )  # fmt: skip

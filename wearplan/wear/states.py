@@ -119,6 +119,42 @@ def states(readings: Readings, rows: Ints, parameters: Floats, shared: Floats, p
     return States(factor, wear, np.maximum(factor_var, 1e-9), covariance, np.maximum(wear_var, 1e-9), before, read)
 
 
+def trajectory(
+    posterior: Posterior, rows: Ints, parameters: Floats, shared: Floats, asked_mm: Floats
+) -> tuple[Floats, Floats]:
+    """Mean and variance (D, q) of the wear of one life where its expected wear is ``asked_mm`` (D, q).
+
+    ``rows`` are the life's readings; those before and after the point asked about count alike. Bounds stand as
+    the values that expectation propagation gave them.
+    """
+    readings = posterior.readings
+    tau, theta, _, scale = (each[:, None, None] for each in np.exp(parameters[:, posterior.terms :]).T[: len(HYPER)])
+    expected = posterior.column_rates(parameters) @ readings.path_km[rows].T
+    at_mode = readings.path_km @ posterior.column_rates(posterior.mode)
+    carried = carried_variance(readings, at_mode)[rows]
+    asked_carried = np.interp(
+        asked_mm.mean(axis=0), np.r_[0.0, at_mode[rows]], np.r_[readings.start_var[rows[0]], carried]
+    )
+
+    def covariance(a: Floats, b: Floats, va: Floats, vb: Floats) -> Floats:
+        one, other = a[:, :, None], b[:, None, :]
+        alike = tau**2 * one * other + theta * np.minimum(one, other)
+        return np.asarray(alike + np.minimum(va[:, None], vb[None, :]))
+
+    noise = (scale[:, :, 0] ** 2 * readings.error_var[rows] + readings.fixed_var[rows]) / readings.weight[rows]
+    noise = noise + posterior.sites.variance[rows] + 1e-9
+    own = covariance(expected, expected, carried, carried)
+    own[:, np.arange(len(rows)), np.arange(len(rows))] += noise
+    errors = np.concatenate([shared, np.zeros((len(shared), 1))], axis=1)[:, readings.inspection[rows]]
+    across = covariance(asked_mm, expected, asked_carried, carried)
+    off = posterior.sites.values[rows] - errors - expected
+    solved = np.linalg.solve(own, np.concatenate([off[:, :, None], across.transpose(0, 2, 1)], axis=2))
+    mean = asked_mm + np.einsum("dqn,dn->dq", across, solved[:, :, 0])
+    variance = tau[:, :, 0] ** 2 * asked_mm**2 + theta[:, :, 0] * asked_mm + asked_carried
+    variance = variance - np.einsum("dqn,dnq->dq", across, solved[:, :, 1:])
+    return mean, np.maximum(variance, 0.0)
+
+
 def rows_of(readings: Readings, lives: Ints) -> Ints:
     """Row numbers (L, R) of the readings of lives, -1 after the last."""
     found = [np.flatnonzero(readings.life == life) for life in lives]

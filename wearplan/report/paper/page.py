@@ -16,7 +16,7 @@ from wearplan.report.drawing.pictures import fan_svg, past_limit_svg, rates_svg,
 from wearplan.report.paper.methods import links_html, methods_html
 from wearplan.report.paper.style import PAGE
 from wearplan.report.plan_text import caution_lines, headline, plan_notes
-from wearplan.report.tables.demand import demand_tables, orders_table
+from wearplan.report.tables.demand import demand_tables, first_words
 from wearplan.report.tables.plan import (
     changes_table,
     comparison_table,
@@ -108,8 +108,8 @@ def _first_orders(answers: Answers) -> str:
     demand = answers.demand
     if demand is None:
         return ""
-    now = [f"{order.quantity} {order.tool_type}" for order in demand.orders if order.now]
-    return f"<p>To order now: {_e(', '.join(now))}.</p>" if now else ""
+    lines = "".join(f"<li>{_e(sentence)}</li>" for sentence in demand.warnings)
+    return f"<p>{_e(first_words(demand))}</p>" + (f"<ul>{lines}</ul>" if lines else "")
 
 
 def _cautions(answers: Answers) -> str:
@@ -179,8 +179,6 @@ def _store(answers: Answers) -> str:
         if min(shelf.p05) < shelf.p50[0]
     )
     first, *rest = demand_tables(demand)
-    if not demand.orders:
-        first = orders_table(demand)
     return first.html() + f'<div class="pair">{lines}</div>' + _tables(rest)
 
 

@@ -9,76 +9,155 @@ from wearplan.report.tables.wear import band
 from wearplan.report.words import chainage_text, listing
 
 if TYPE_CHECKING:
-    from wearplan.demand import Demand
+    from wearplan.demand import Action, Demand
 
 
-LATER = "Orders after today are reckoned anew at each look, from what was used by then."
+LATER = "Foreseen after the next look: reckoned anew then, from what was used by then."
 PACE = "A faster drive is at the same stops earlier, and wants the same tools earlier:"
+BORDERLINE = (
+    "Borderline: other draws of the same forecast might say otherwise, or little is saved by it; the quantities in "
+    "brackets are those other draws might give."
+)
+
+
+def head_words(demand: Demand) -> str:
+    """From when it is reckoned, and how old the last log is."""
+    days = demand.log_days
+    old = "the last log is of that day" if days == 0 else f"the last log is {days} {'day' if days == 1 else 'days'} old"
+    return f"reckoned from {demand.as_of}; {old}"
+
+
+def first_words(demand: Demand) -> str:
+    """What to do first, in one or two sentences."""
+    now = [action for action in demand.actions if action.gets_tools]
+    asks = [action for action in demand.actions if not action.gets_tools]
+    said = []
+    if now:
+        sure = [_short(action) for action in now if action.sure]
+        doubtful = [_short(action) for action in now if not action.sure]
+        said.append("To do before the next look: " + listing(sure, 20) + "." if sure else "")
+        said.append("Borderline: " + listing(doubtful, 20) + "." if doubtful else "")
+    if asks:
+        said.append("Ask: " + "; ".join(action.text for action in asks) + ".")
+    later = [action for action in demand.orders if action.later]
+    if not now and later:
+        first = min(later, key=lambda action: action.order_by)
+        said.append(f"First foreseen: {first.what} {first.quantity} {first.tool_type} by {first.order_by}.")
+    if not now and not later:
+        said.append("Nothing needs to be ordered in this model.")
+    return " ".join(part for part in said if part)
+
+
+def _short(action: Action) -> str:
+    return f"{action.what} {action.quantity} {action.tool_type} by {action.order_by}"
+
+
+def warning_sentences(demand: Demand) -> list[str]:
+    """What somebody should act on, then what was assumed: the same for command, page and Store screen."""
+    return [*demand.warnings, *demand.moved, *demand.remarks]
 
 
 def orders_table(demand: Demand) -> Table:
-    """What to order by when."""
+    """What to do by when."""
+    shown = sorted(
+        (*demand.actions, *(action for action in (*demand.orders, *demand.asks) if action.later)),
+        key=lambda action: action.later,
+    )
     return Table(
-        title=f"What to order by when (reckoned from {demand.as_of})",
+        title=f"What to do by when ({head_words(demand)})",
         columns=(
+            Column(key="what", head="do"),
             Column(key="tool_type", head="tool type"),
-            Column(key="quantity", head="quantity", form="int"),
-            Column(key="order_by", head="order by"),
-            Column(key="needed_by", head="needed from", spare=1),
-            Column(key="comes", head="comes in", spare=3),
-            Column(key="cost", head=f"price {demand.currency}", form="int", spare=2),
-            Column(key="why", head="why", wrap=True),
+            Column(key="quantity", head="tools", form="int"),
+            Column(key="order_by", head="by"),
+            Column(key="needed_by", head="first wanted", spare=2),
+            Column(key="comes", head="comes in", spare=1),
+            Column(key="cost", head=f"price {demand.currency}", form="int"),
+            Column(key="saves", head="saves", form="int", spare=4),
+            Column(key="sure", head="standing", spare=3),
+            Column(key="why", head="why", wrap=True, spare=5),
         ),
         rows=tuple(
             (
-                order.tool_type,
-                order.quantity,
-                Worded(order.order_by, f"now ({order.order_by})") if order.now else order.order_by,
-                order.needed_by,
-                order.comes,
-                order.cost,
-                order.why,
+                action.what + (f" ({action.of_order})" if action.of_order else ""),
+                action.tool_type,
+                Worded(action.quantity, quantity_words(action)),
+                action.order_by,
+                action.needed_by,
+                action.comes,
+                action.cost,
+                action.saves or None,
+                standing_words(action),
+                action.why,
             )
-            for order in demand.orders
+            for action in shown
         ),
         notes=(
-            *([LATER] if any(not order.now for order in demand.orders) else []),
+            *([BORDERLINE] if any(not action.sure and not action.later for action in shown) else []),
+            *([LATER] if any(action.later for action in shown) else []),
             *([PACE, *demand.pace] if demand.pace else []),
-            *demand.moved,
-            *demand.remarks,
+            *warning_sentences(demand),
         ),
     )
 
 
-def hurry_table(demand: Demand) -> Table:
-    """What no ordinary order can bring in time any more."""
+def quantity_words(action: Action) -> str:
+    """``12``, or ``12 (10 to 14)`` where other draws might give others."""
+    if action.later or action.low == action.high:
+        return str(action.quantity)
+    return f"{action.quantity} ({action.low} to {action.high})"
+
+
+def standing_words(action: Action) -> str:
+    """How sure a line is."""
+    return "foreseen" if action.later else "sure" if action.sure else "borderline"
+
+
+def wish_table(demand: Demand) -> Table:
+    """Where the site's wish asks for other quantities today than least cost does."""
     return Table(
-        title="Needed before an order of today can come in",
+        title=f"Where least cost and the site's wish of {100 * demand.service:g} % disagree",
         columns=(
             Column(key="tool_type", head="tool type"),
-            Column(key="hurried", head="up to", form="int"),
-            Column(key="missing_before", head="expected", form="fixed1"),
-            Column(key="short_before", head="chance of any", form="chance"),
-            Column(key="needed_by", head="from"),
-            Column(key="comes", head="order of today comes in", spare=1),
-            Column(key="hurry_cost", head=f"dearer in a hurry {demand.currency}", form="int"),
+            Column(key="by_cost", head="least cost"),
+            Column(key="cost", head=f"costs {demand.currency}", form="int"),
+            Column(key="short", head="ever short", form="chance"),
+            Column(key="by_wish", head="the wish"),
+            Column(key="wish_cost", head=f"costs {demand.currency}", form="int"),
+            Column(key="wish_short", head="ever short", form="chance"),
         ),
         rows=tuple(
-            (
-                order.tool_type,
-                order.hurried,
-                order.missing_before,
-                order.short_before,
-                order.needed_by,
-                order.comes,
-                order.hurry_cost,
-            )
-            for order in demand.orders
-            if order.late
+            (e.tool_type, e.by_cost, e.cost, e.short, e.by_wish, e.wish_cost, e.wish_short)
+            for e in demand.disagreements
         ),
         notes=(
-            "Up to: at the wanted chance. Each tool bought in a hurry comes off the order of today. How fast a hurried "
-            "one comes is not in the folder: ask before you count on it, or ask for a shorter lead time.",
+            "Costs: expected to the end of the drive, all that is bought, rebuilt, held and missing, less what is left "
+            "over. Ever short: chance that a tool is missing at some stop.",
+        ),
+    )
+
+
+def bridge_table(demand: Demand) -> Table:
+    """From the plan's changes to what is expected from the store."""
+    return Table(
+        title="From the plan's changes to the store's tools (expected)",
+        columns=(
+            Column(key="tool_type", head="tool type"),
+            Column(key="planned", head="in the plan", form="fixed1"),
+            Column(key="measured", head="by what is measured", form="fixed1"),
+            Column(key="damaged", head="after damage", form="fixed1"),
+            Column(key="again", head="part-worn again", form="fixed1"),
+            Column(key="from_store", head="from the store", form="fixed1"),
+            Column(key="rebuilt", head="rebuilt", form="fixed1", spare=2),
+            Column(key="new", head="new", form="fixed1", spare=1),
+        ),
+        rows=tuple(
+            (e.tool_type, e.planned, e.measured, e.damaged, -e.again or 0.0, e.from_store, e.rebuilt, e.new)
+            for e in demand.bridge
+        ),
+        notes=(
+            "Each row adds up: the changes written in the plan, more or fewer once each stop is measured, those after "
+            "damage, less part-worn tools fitted again, is what comes from the store, rebuilt or new.",
         ),
     )
 
@@ -124,24 +203,37 @@ def budget_table(demand: Demand) -> Table:
         columns=(
             Column(key="month", head="month"),
             Column(key="orders", head="orders to place", form="int"),
-            Column(key="rebuilds", head="rebuilds coming back", form="int"),
-            Column(key="hurry", head="more for hurry", form="int"),
-            Column(key="tools_used", head="worth of tools used", form="int", spare=1),
+            Column(key="rebuilds", head="rebuilds coming back", form="int", spare=1),
+            Column(key="payments", head="to pay", form="int"),
+            Column(key="tools_used", head="worth of tools used", form="int", spare=2),
         ),
         rows=tuple(
-            (entry.month, entry.orders, entry.rebuilds, entry.hurry, entry.tools_used) for entry in demand.budget
+            (entry.month, entry.orders, entry.rebuilds, entry.payments, entry.tools_used) for entry in demand.budget
         ),
         notes=(
-            "Orders count in the month they are placed. Tools used come off the shelf, paid for or not. More for "
-            "hurry: what is missing before an ordinary order can come in, at the extra price of a hurried purchase.",
+            "Orders count in the month they are placed. To pay: tools bought, earlier orders and rebuilds, some days "
+            "after each comes in. Tools used come off the shelf, paid for or not.",
         ),
     )
 
 
+def taken_sentences(demand: Demand) -> list[str]:
+    """What was taken because the folder does not say it, types with the same sentence together."""
+    types: dict[str, list[str]] = {}
+    for entry in demand.basis:
+        for sentence in entry.taken:
+            types.setdefault(sentence, []).append(entry.tool_type)
+    return [
+        f"{'every type' if len(codes) == len(demand.basis) > 1 else listing(codes, 20)}: {sentence}"
+        for sentence, codes in types.items()
+    ]
+
+
 def basis_table(demand: Demand) -> Table:
-    """What the orders rest on: stock, lead time, and holding weighed against hurry."""
+    """What the decision rests on, type by type."""
+    taken = taken_sentences(demand)
     return Table(
-        title="What the orders rest on",
+        title="What the decision rests on",
         columns=(
             Column(key="tool_type", head="tool type"),
             Column(key="on_hand", head="on hand", form="int"),
@@ -150,12 +242,11 @@ def basis_table(demand: Demand) -> Table:
             Column(key="on_order_due", head="first due", spare=3),
             Column(key="part_worn", head="part-worn", form="int", spare=5),
             Column(key="lead_time_days", head="lead days", form="int"),
-            Column(key="days_held", head="days to next use", form="int", spare=7),
-            Column(key="holding", head=f"hold {demand.currency}", form="int", spare=6),
-            Column(key="hurry", head=f"hurry {demand.currency}", form="int", spare=6),
-            Column(key="service_of_money", head="money asks", form="percent1", spare=4),
+            Column(key="hurry_days", head="in a hurry", form="int", spare=4),
+            Column(key="missing_cost", head="one missing", form="int", spare=6),
+            Column(key="cost", head=f"expected {demand.currency}", form="int"),
+            Column(key="short", head="ever short", form="chance"),
             Column(key="left_at_end", head="left at the end", form="int", spare=1),
-            Column(key="what_holds", head="what holds", wrap=True),
         ),
         rows=tuple(
             (
@@ -166,20 +257,18 @@ def basis_table(demand: Demand) -> Table:
                 entry.on_order_due,
                 entry.part_worn,
                 entry.lead_time_days,
-                entry.days_held,
-                entry.holding,
-                entry.hurry,
-                entry.service_of_money,
+                entry.hurry_days,
+                entry.missing_cost,
+                entry.cost,
+                entry.short,
                 band(entry.left_at_end),
-                entry.what_holds,
             )
             for entry in demand.basis
         ),
         notes=(
-            f"The orders keep two chances: the site's {100 * demand.service:g} % of never running short from when an "
-            "order of today can be in, and what money asks for at any one date. For money a tool too many is held "
-            "until the next use, one too few bought in a hurry; a machine that waits costs more, so the site's wish "
-            "stands. Left at the end: on the shelf when the drive ends if every order is placed, at their price.",
+            "Least expected cost on the draws: price, hurried price, holding, orders and what a tool missing at its "
+            "stop costs, less what tools left over are worth. Ever short: chance that a tool is missing at some stop.",
+            *(["Taken, since stores.toml does not say it:", *taken] if taken else []),
         ),
     )
 
@@ -192,6 +281,7 @@ def stop_use_table(demand: Demand) -> Table:
         columns=(
             *([Column(key="drive", head="drive")] if several else []),
             Column(key="chainage", head="stop"),
+            Column(key="chainage_m", head="m", form="fixed1", spare=1),
             Column(key="window", head="window"),
             Column(key="tool_type", head="tool type"),
             Column(key="used", head="used", form="int"),
@@ -200,6 +290,7 @@ def stop_use_table(demand: Demand) -> Table:
             (
                 *([entry.drive] if several else []),
                 chainage_text(entry.chainage_m),
+                entry.chainage_m,
                 entry.window,
                 entry.tool_type,
                 band(entry.used),
@@ -243,8 +334,8 @@ def shortage_table(demand: Demand) -> Table:
         ),
         rows=tuple(_until_steady(rows)) if kinds else (),
         notes=(
-            "First column of a type: if nothing more is ordered. Ordered: from when an order of today can be in, if "
-            "every order is placed by its last date and what is missing before is bought in a hurry.",
+            "A tool missing at a stop, by each date. First column of a type: if nothing more is bought. Ordered: if "
+            "all is done that is said above, and looked at again at each look.",
             *([f"Not short in any draw: {listing(never, 20)}."] if never else []),
         ),
     )
@@ -263,28 +354,20 @@ def lead_time_table(demand: Demand) -> Table:
         title="If the lead time grows by a week",
         columns=(
             Column(key="tool_type", head="tool type"),
-            Column(key="order_by", head="first order by"),
-            Column(key="extra_quantity", head="more tools", form="int"),
-            Column(key="extra_holding", head=f"holding {demand.currency} a year", form="int"),
-            Column(key="extra_hurry", head=f"hurry {demand.currency}, once", form="int"),
-            Column(key="sentence", head="in words", wrap=True, spare=1),
+            Column(key="asks", head="then today"),
+            Column(key="extra_cost", head=f"dearer {demand.currency}", form="int"),
         ),
-        rows=tuple(
-            (e.tool_type, e.order_by, e.extra_quantity, e.extra_holding, e.extra_hurry, e.sentence)
-            for e in demand.lead_times
-        ),
-        notes=(
-            "More tools: to have on the shelf or on order in addition. Holding: of the reserve among them. Hurry: "
-            "expected for what would be missing before an order of today can come in.",
-        ),
+        rows=tuple((e.tool_type, e.asks, e.extra_cost) for e in demand.lead_times),
+        notes=("Dearer: expected over the drive, hurried purchases and tools missing counted.",),
     )
 
 
 def demand_tables(demand: Demand) -> list[Table]:
-    """All of them, orders first."""
+    """All of them, what to do first."""
     return [
         orders_table(demand),
-        hurry_table(demand),
+        wish_table(demand),
+        bridge_table(demand),
         stop_use_table(demand),
         use_table(demand),
         budget_table(demand),

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Grid, Vertical
+from textual.containers import Grid, Vertical, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Input, Label, Static, TabbedContent, TabPane
 
 from wearplan.report.drawing.fan import fan_lines
 from wearplan.report.tables.table import Column, Table
-from wearplan.report.words import listing, plain, plural
+from wearplan.report.words import plain
 from wearplan.tui.actions import bindings_of
 from wearplan.tui.display import Display
 from wearplan.tui.screens.base import TaskScreen
@@ -25,17 +25,19 @@ from wearplan.tui.widgets.prose import Prose
 from wearplan.tui.widgets.tableview import TableView
 
 if TYPE_CHECKING:
-    from wearplan.demand import Demand
     from wearplan.site.edits import Seen
     from wearplan.site.records import Site, Stock
 
 TABS = {
-    "orders": "Orders",
+    "orders": "To do",
     "stock": "Stock",
     "use": "By month",
     "short": "Running short",
     "at-stops": "At stops",
     "budget": "Budget",
+    "wish": "The wish",
+    "bridge": "From the plan",
+    "basis": "Basis",
     "lead": "Lead time",
 }
 
@@ -59,6 +61,8 @@ class StoreScreen(TaskScreen):
                     yield TableView(
                         id=f"table-{name}", help="E edits the stock of the row's type; N and P change the stock line."
                     )
+            with TabPane("Warnings", id="pane-warnings"), VerticalScroll(can_focus=True):
+                yield Prose("", id="store-warnings", markup=False)
         yield Prose("", id="stock-line", markup=False)
 
     def on_mount(self) -> None:
@@ -83,12 +87,18 @@ class StoreScreen(TaskScreen):
             "short": made.shortage_table(demand),
             "at-stops": made.stop_use_table(demand),
             "budget": made.budget_table(demand),
+            "wish": made.wish_table(demand),
+            "bridge": made.bridge_table(demand),
+            "basis": made.basis_table(demand),
             "lead": made.lead_time_table(demand),
         }
         for name, table in fill.items():
             self.query_one(f"#table-{name}", TableView).fill(display.table(table))
+        said = made.warning_sentences(demand)
+        self.query_one("#store-warnings", Static).update("\n".join(plain(sentence) for sentence in said) or "None.")
         head.update(
-            f" {order_words(demand)} Reckoned from {demand.as_of}, to hold {100 * demand.service:.0f} times in 100."
+            f" {'! ' if demand.warnings else ''}{plain(made.first_words(demand))} "
+            f"{made.head_words(demand).capitalize()}."
         )
         first = min(demand.orders, key=lambda order: order.order_by, default=None)
         types = [line.tool_type for line in demand.stock_lines]
@@ -160,19 +170,6 @@ class StoreScreen(TaskScreen):
         if diff:
             self.notify("Written to stores.toml; comments and order are as they were.", markup=False)
             self.app.rework("read")
-
-
-def order_words(demand: Demand) -> str:
-    """What to order first, in a sentence."""
-    now = [f"{order.quantity} {plain(order.tool_type)}" for order in demand.orders if order.now]
-    late = sum(1 for order in demand.orders if order.late)
-    if now:
-        hurry = f" {plural(late, 'order')} may come too late by the ordinary way." if late else ""
-        return f"{'! ' if late else ''}Order now: {listing(now)}.{hurry}"
-    if not demand.orders:
-        return "Nothing needs to be ordered in this model."
-    first = min(demand.orders, key=lambda order: order.order_by)
-    return f"First to order: {first.quantity} {plain(first.tool_type)} by {first.order_by}."
 
 
 def type_in_row(view: TableView) -> str | None:
