@@ -135,7 +135,7 @@ def test_what_presses_comes_first_and_an_old_log_is_named():
     day = date(2026, 11, 26)
     old = Line(folder="a", name="A", state="answered", logged="2026-10-01", left_m=100.0)
     worn = Line(folder="b", name="B", state="answered", logged="2026-11-25", left_m=100.0, past_limit=(3, 9))
-    late = Line(folder="c", name="C", state="answered", orders=(("disc", 4, "2026-11-26", True),))
+    late = Line(folder="c", name="C", state="answered", orders=(("hurry", "disc", 4, "2026-11-26", "hurry"),))
     gone = Line(folder="d", name="D", state="away", why="the folder cannot be read")
     said = first_of([old, worn, late, gone], day)
     assert [words[0] for words in said] == ["B", "D", "C", "A"]
@@ -147,7 +147,11 @@ def test_what_presses_comes_first_and_an_old_log_is_named():
 
 def test_a_line_comes_back_from_json_as_it_went():
     line = Line(
-        folder="a", name="A", state="answered", expected_cost=0.1 + 0.2, orders=(("x", 1, "2026-01-01", False),)
+        folder="a",
+        name="A",
+        state="answered",
+        expected_cost=0.1 + 0.2,
+        orders=(("order", "x", 1, "2026-01-01", "one x"),),
     )
     assert Line.of(json.loads(json.dumps(line.body()))) == line
 

@@ -192,12 +192,12 @@ def _ahead(site: Site, outlook: Outlook, found: Plan, asked: Asked) -> dict[str,
     return told
 
 
-def _orders(found: Demand, day: date) -> tuple[tuple[str, int, str, bool], ...]:
-    """What is to be ordered in the week from the day asked for."""
+def _orders(found: Demand, day: date) -> tuple[tuple[str, str, int, str, str], ...]:
+    """What the store is to do in the week from the day asked for."""
     return tuple(
-        (order.tool_type, order.quantity, order.order_by.isoformat(), order.late)
-        for order in found.orders
-        if order.order_by <= day + WEEK
+        (action.what, action.tool_type, action.quantity, action.order_by.isoformat(), action.text)
+        for action in found.actions
+        if action.order_by <= day + WEEK
     )
 
 

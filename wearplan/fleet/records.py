@@ -62,8 +62,8 @@ class Line:
     person_hours: float | None = None
     expected_cost: float | None = None
     headline: str = ""
-    orders: tuple[tuple[str, int, str, bool], ...] = ()
-    """Type, quantity, day to order by, and whether some of it comes late; those of the week from the day asked for."""
+    orders: tuple[tuple[str, str, int, str, str], ...] = ()
+    """What the store is to do in the week from the day asked for: what, type, quantity, last day, and the sentence."""
     changed: str = ""
     """What came on record since the day asked for."""
     faults: int = 0

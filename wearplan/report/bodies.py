@@ -81,7 +81,7 @@ def fleet_body(fleet: Fleet, rates: FleetRates | None = None, store: Demand | No
     left_out = ("rates", "serials", "inspections", "use")
     sites = [{key: value for key, value in line.body().items() if key not in left_out} for line in fleet.lines]
     for site in sites:
-        names = ("tool_type", "quantity", "order_by", "late")
+        names = ("what", "tool_type", "quantity", "order_by", "text")
         site["orders"] = [dict(zip(names, order, strict=True)) for order in site["orders"]]
     body: dict[str, Any] = {
         "on": fleet.asked.day,
