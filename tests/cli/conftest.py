@@ -3,13 +3,45 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from wearplan.cli.main import main
 
 SAMPLE = Path(__file__).parents[2] / "sample_wheel"
+
+
+_LEARNT: list[tuple[Any, Any]] = []
+"""Sites and their fits; a fit does not depend on where the folder lies."""
+_AHEAD: dict[tuple[int, tuple], Any] = {}
+
+
+@pytest.fixture(autouse=True)
+def learnt_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Commands are tried for what they say: what the same site learns and foresees is worked out once a process."""
+    from wearplan.wear import fit, look
+
+    learn, look_ahead = fit.learn, look.look_ahead
+
+    def learn_once(site, **more):
+        here = replace(site, folder=None)
+        found = next((known for other, known in _LEARNT if other == here), None)
+        if found is None:
+            found = learn(site, **more)
+            _LEARNT.append((here, found))
+        return found
+
+    def look_once(site, found, **more):
+        key = id(found), tuple(sorted(more.items()))
+        if key not in _AHEAD:
+            _AHEAD[key] = look_ahead(site, found, **more)
+        return _AHEAD[key]
+
+    monkeypatch.setattr(fit, "learn", learn_once)
+    monkeypatch.setattr(look, "look_ahead", look_once)
 
 
 @pytest.fixture

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -133,7 +135,7 @@ def test_what_presses_comes_first_and_an_old_log_is_named():
     day = date(2026, 11, 26)
     old = Line(folder="a", name="A", state="answered", logged="2026-10-01", left_m=100.0)
     worn = Line(folder="b", name="B", state="answered", logged="2026-11-25", left_m=100.0, past_limit=(3, 9))
-    late = Line(folder="c", name="C", state="answered", orders=(("disc", 4, "2026-11-26", True),))
+    late = Line(folder="c", name="C", state="answered", orders=(("hurry", "disc", 4, "2026-11-26", "hurry"),))
     gone = Line(folder="d", name="D", state="away", why="the folder cannot be read")
     said = first_of([old, worn, late, gone], day)
     assert [words[0] for words in said] == ["B", "D", "C", "A"]
@@ -145,7 +147,11 @@ def test_what_presses_comes_first_and_an_old_log_is_named():
 
 def test_a_line_comes_back_from_json_as_it_went():
     line = Line(
-        folder="a", name="A", state="answered", expected_cost=0.1 + 0.2, orders=(("x", 1, "2026-01-01", False),)
+        folder="a",
+        name="A",
+        state="answered",
+        expected_cost=0.1 + 0.2,
+        orders=(("order", "x", 1, "2026-01-01", "one x"),),
     )
     assert Line.of(json.loads(json.dumps(line.body()))) == line
 
@@ -167,10 +173,11 @@ def test_carry_hands_on_what_several_drives_learnt_with_their_names(fleet, body,
         assert entry["mm_per_km"] == pytest.approx(ahead[entry["kind"]]["mm_per_km"], rel=1e-3)
         assert entry["factor"] == pytest.approx(ahead[entry["kind"]]["factor"], abs=0.006)
     # pasted into a ground file, the lines are taken
-    ground = sorted((top / "south" / "ground").glob("*.toml"))[-1]
+    shutil.copytree(top / "south", top / "pasted")
+    ground = sorted((top / "pasted" / "ground").glob("*.toml"))[-1]
     pasted = lists[0].partition("\n# ")[0]
     edit(ground, "[[unit]]", f'[[unit]]\ncode = "NX"\nname = "next"\nexpected_rate = {pasted}\n\n[[unit]]')
-    assert main(["check", str(top / "south")]) == 0, capsys.readouterr().out
+    assert main(["check", str(top / "pasted")]) == 0, capsys.readouterr().out
 
 
 def test_a_drive_that_shares_starts_from_what_the_others_learnt(fleet, body, monkeypatch, capsys):
@@ -197,6 +204,35 @@ def test_a_drive_that_shares_starts_from_what_the_others_learnt(fleet, body, mon
     assert both.alone[at] != alone.alone[at]
     assert run(folders[:2], asked, kept=Kept(top / "shared"))[1] == 0  # kept under what was believed
     assert run(folders[:2], asked, kept=Kept(top / "shared"), beliefs=[north, south])[1] == 2
+
+
+def test_one_store_over_the_drives_is_what_demand_says_of_them_together(fleet, body, monkeypatch):
+    from wearplan import demand, plan, wear
+    from wearplan.fleet.records import Asked
+    from wearplan.fleet.run import run
+    from wearplan.fleet.store import NoStore, store_of
+    from wearplan.site import load
+
+    folders, _ = fleet
+    day = date(2026, 11, 26)
+    asked = Asked(day=day, since=day, use=True)
+    lines, _ = run(folders, asked)
+    with pytest.raises(NoStore, match="EUR, GBP"):
+        store_of(lines, day)
+    with pytest.raises(NoStore, match="no drive has a plan"):
+        store_of(lines[2:], day)
+    lines = tuple(replace(line, currency="EUR") for line in lines)
+    found = store_of([Line.of(json.loads(json.dumps(line.body()))) for line in lines], day)
+    drives = []
+    for folder in folders[:2]:
+        site = load(folder).site
+        outlook = wear.look_ahead(site, wear.learn(site), draws=asked.draws)
+        wishes = plan.Wishes(deferral=False, tradeoff=False, comparison=False)
+        drives.append((site, outlook, plan.propose(site, outlook, wishes=wishes)))
+    together = demand.demand_of(drives, as_of=day)
+    assert found.orders == together.orders
+    assert found.shortage == together.shortage
+    assert found.drives == ("North tube", "South <b>tube</b>")
 
 
 def test_carry_of_a_folder_named_twice_or_with_nothing_learnt(tmp_path, capsys, monkeypatch):

@@ -24,6 +24,7 @@ COMMANDS = {
     "life": "the story of one tool or one place",
     "sheet": "the sheet to take into the chamber",
     "log": "record an inspection from a filled sheet",
+    "take": "take in the office's workbooks, sheets and laboratory files",
     "rings": "take ring rows from a machine's export",
     "sensor": "record one word of a wear sensor",
     "event": "record one event of the drive",

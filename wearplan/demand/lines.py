@@ -54,7 +54,9 @@ def _getting(part: TypePart, ask: Ask, currency: str, *, later: bool) -> Action:
     span = f" ({ask.low} to {ask.high} on other draws)" if not later and ask.low != ask.high else ""
     verb = VERBS[ask.mode.name]
     lead = "about " if later else ""
-    text = f"{verb} {lead}{ask.quantity} {code} by {by}{span}: {money(cost, currency)}, in by {comes}"
+    lender = _lender(part, ask)
+    from_whom = f" from {lender}" if lender else ""
+    text = f"{verb} {lead}{ask.quantity} {code}{from_whom} by {by}{span}: {money(cost, currency)}, in by {comes}"
     if needed:
         text += f", first wanted about {needed}"
     sure = ask.sure and part.firm and not later
@@ -62,9 +64,16 @@ def _getting(part: TypePart, ask: Ask, currency: str, *, later: bool) -> Action:
         text = f"borderline: {text}"
     return Action(
         tool_type=code, what=ask.mode.name, quantity=ask.quantity, low=ask.low, high=ask.high, order_by=by,
-        now=not later, later=later, comes=comes, needed_by=needed, of_order="", drives=part.drives, cost=cost,
+        now=not later, later=later, comes=comes, needed_by=needed, of_order=lender, drives=part.drives, cost=cost,
         saves=ask.saves, sure=sure, in_vain=ask.in_vain, why=_why(part, ask, later), text=text,
     )  # fmt: skip
+
+
+def _lender(part: TypePart, ask: Ask) -> str:
+    """Whose shelf borrowed tools come from; empty for bought ones."""
+    if ask.mode.name != "borrow":
+        return ""
+    return part.stock.borrow[part.terms.borrow.index(ask.mode)].lender
 
 
 def _why(part: TypePart, ask: Ask, later: bool) -> str:
@@ -85,7 +94,7 @@ def _why(part: TypePart, ask: Ask, later: bool) -> str:
 def _asking(part: TypePart, changed: Changed, currency: str) -> Action:
     code, start = part.kind.code, part.start
     order = part.stock.on_order[changed.index]
-    name = getattr(order, "number", None) or f"due {order.due}"
+    name = order.number or f"due {order.due}"
     worth = changed.quantity * part.terms.price
     until = day(start, changed.day)
     what = f"{changed.quantity} {code} of order {name}"

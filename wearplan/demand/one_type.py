@@ -231,7 +231,7 @@ def supply_of(
                     rng=stream(3, number),
                 ),
                 due_day=(order.due - start).days,
-                cancel_share=getattr(order, "cancel_share", None),
+                cancel_share=order.cancel_share,
             )
             for number, order in enumerate(stock.on_order)
         ),

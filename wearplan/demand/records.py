@@ -64,7 +64,7 @@ class Action:
     needed_by: date | None
     """First date on which one of them is wanted, in the middle of the draws."""
     of_order: str
-    """The order on the way it is about; empty for a new one."""
+    """The order on the way it is about, or who lends; empty for a new one."""
     drives: str
     cost: float
     """Money the line is about: the tools at their price, or the fee."""

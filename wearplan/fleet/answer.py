@@ -13,6 +13,7 @@ import numpy as np
 
 from wearplan.fleet.contents import unpack
 from wearplan.fleet.own import own_words
+from wearplan.fleet.packed import pack
 from wearplan.fleet.records import Asked, Belief, Line, UnitRates
 
 if TYPE_CHECKING:
@@ -100,7 +101,10 @@ def _answered(site: Site, told: dict[str, Any], asked: Asked) -> Line:
     if not found.keeps_rules:
         return Line(**told, state="no plan", why=found.why_impossible.sentence if found.why_impossible else "")
     if not site.forbidding("demand"):
-        told["orders"] = _orders(demand.demand_of([(site, outlook, found)], as_of=asked.day), asked.day)
+        use = demand.DriveUse(site=site, plan=found, use=plan.use_draws(site, outlook, found), face_m=outlook.face_m)
+        told["orders"] = _orders(demand.forecast([use], as_of=asked.day), asked.day)
+        if asked.use:
+            told["use"] = pack(use)
     return Line(**told, state="answered")
 
 
@@ -188,12 +192,12 @@ def _ahead(site: Site, outlook: Outlook, found: Plan, asked: Asked) -> dict[str,
     return told
 
 
-def _orders(found: Demand, day: date) -> tuple[tuple[str, int, str, bool], ...]:
-    """What is to be ordered in the week from the day asked for."""
+def _orders(found: Demand, day: date) -> tuple[tuple[str, str, int, str, str], ...]:
+    """What the store is to do in the week from the day asked for."""
     return tuple(
-        (order.tool_type, order.quantity, order.order_by.isoformat(), order.late)
-        for order in found.orders
-        if order.order_by <= day + WEEK
+        (action.what, action.tool_type, action.quantity, action.order_by.isoformat(), action.text)
+        for action in found.actions
+        if action.order_by <= day + WEEK
     )
 
 

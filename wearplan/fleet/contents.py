@@ -10,6 +10,8 @@ from pathlib import Path
 from wearplan import __version__
 
 ENDINGS = (".toml", ".csv")
+KEPT_FORMAT = 2
+"""Of the answers kept; it grows when a line changes its form."""
 
 
 def contents_of(folder: Path) -> dict[str, bytes]:
@@ -44,7 +46,7 @@ def unpack(contents: Mapping[str, bytes], into: Path) -> None:
 
 def key_of(contents: Mapping[str, bytes], *settings: object) -> str:
     """A name for the answer: it changes with any byte of the folder, any setting and the program's version."""
-    digest = hashlib.sha256(repr((__version__, settings)).encode())
+    digest = hashlib.sha256(repr((__version__, KEPT_FORMAT, settings)).encode())
     for name in sorted(contents):
         data = contents[name]
         digest.update(f"\n{name}\n{len(data)}\n".encode())

@@ -13,6 +13,7 @@ from wearplan.fleet.run import Means, Report, run
 
 SOON_DAYS = 7
 OLD_LOG_DAYS = 10
+HURRIED = ("hurry", "borrow", "expedite")
 
 
 class SameFolder(ValueError):
@@ -65,9 +66,9 @@ def _pressing(line: Line, day: date) -> list[tuple[int, str]]:
     if line.next_on and (date.fromisoformat(line.next_on) - day).days <= SOON_DAYS:
         at = f"at {line.next_chainage_m:.1f} m" if line.next_chainage_m is not None else ""
         said.append((3, f"next stop {at} expected {line.next_on}, {line.tools_due} tools, {line.next_mode}"))
-    late = [f"{quantity} {kind}" for kind, quantity, _, comes_late in line.orders if comes_late]
-    if late:
-        said.append((4, f"to order now, and some of it comes late: {', '.join(late)}"))
+    hurried = [f"{what} {quantity} {kind}" for what, kind, quantity, _, _ in line.orders if what in HURRIED]
+    if hurried:
+        said.append((4, f"wanted before an ordinary order can come in: {', '.join(hurried)}"))
     if line.logged and (day - date.fromisoformat(line.logged)).days > OLD_LOG_DAYS and line.left_m:
         said.append((5, f"nothing on record since {line.logged}"))
     return said

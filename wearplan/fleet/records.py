@@ -62,8 +62,8 @@ class Line:
     person_hours: float | None = None
     expected_cost: float | None = None
     headline: str = ""
-    orders: tuple[tuple[str, int, str, bool], ...] = ()
-    """Type, quantity, day to order by, and whether some of it comes late; those of the week from the day asked for."""
+    orders: tuple[tuple[str, str, int, str, str], ...] = ()
+    """What the store is to do in the week from the day asked for: what, type, quantity, last day, and the sentence."""
     changed: str = ""
     """What came on record since the day asked for."""
     faults: int = 0
@@ -74,6 +74,8 @@ class Line:
     """On the wheel now."""
     inspections: tuple[str, ...] = ()
     """Ids of its records of stops."""
+    use: str = ""
+    """The tools used on the draws, packed, where a store over the drives was asked for; see `wearplan.fleet.packed`."""
     rates: tuple[UnitRates, ...] = ()
 
     def body(self) -> dict[str, Any]:
@@ -111,6 +113,8 @@ class Asked:
     since: date
     plan: bool = True
     """False: only what is learnt of rates."""
+    use: bool = False
+    """Whether the use of tools comes back too, for a store over the drives."""
     beliefs: tuple[Belief, ...] = ()
     """Of this one site; they take the place of its ground file's ``expected_rate`` of the same kind and unit."""
     draws: int = 400

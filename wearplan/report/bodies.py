@@ -75,13 +75,13 @@ def faults_body(faults: tuple[Fault, ...], remarks: tuple[str, ...] = (), found:
     return {"faults": faults, "remarks": remarks, "remarks_found": max(found, len(remarks))}
 
 
-def fleet_body(fleet: Fleet, rates: FleetRates | None = None) -> dict[str, Any]:
+def fleet_body(fleet: Fleet, rates: FleetRates | None = None, store: Demand | None = None) -> dict[str, Any]:
     """``sites[]`` in the order asked for, ``first[]``, ``remarks[]``; with pooled rates ``rates``, ``next_drive`` and
-    ``spread_between_drives`` (sd of the log rate)."""
-    left_out = ("rates", "serials", "inspections")
+    ``spread_between_drives`` (sd of the log rate); with one store over the drives ``store``, as `demand_body`."""
+    left_out = ("rates", "serials", "inspections", "use")
     sites = [{key: value for key, value in line.body().items() if key not in left_out} for line in fleet.lines]
     for site in sites:
-        names = ("tool_type", "quantity", "order_by", "late")
+        names = ("what", "tool_type", "quantity", "order_by", "text")
         site["orders"] = [dict(zip(names, order, strict=True)) for order in site["orders"]]
     body: dict[str, Any] = {
         "on": fleet.asked.day,
@@ -98,6 +98,8 @@ def fleet_body(fleet: Fleet, rates: FleetRates | None = None) -> dict[str, Any]:
             "spread_between_drives": rates.spreads,
             "rates_remarks": rates.remarks,
         }
+    if store is not None:
+        body["store"] = demand_body(store)
     return body
 
 

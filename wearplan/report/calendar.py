@@ -89,7 +89,7 @@ def _deliveries(site: Site) -> Iterable[Day]:
     for row in site.stores.stock if site.stores else ():
         for number, order in enumerate(row.on_order, start=1):
             give = f", give or take {order.due_doubt_days:g} days" if order.due_doubt_days else ""
-            name = getattr(order, "number", None) or number
+            name = order.number or number
             yield Day(
                 order.due,
                 f"{order.quantity} {row.tool_type} due",

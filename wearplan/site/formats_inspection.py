@@ -24,6 +24,8 @@ from wearplan.site.formats import (
 WAYS = ("wear_mm", "points_mm", "wear_below_mm", "wear_above_mm", "not_read")
 """The ways to read a place; each measurement uses exactly one."""
 
+TAKEN_FROM = "The office's file, sheet, cell and the file's hash, where the record was taken in and not typed."
+
 
 class MeasurementTable(Strict):
     """One place as found, before any fitting of this stop. Exactly one way of reading it."""
@@ -50,6 +52,7 @@ class MeasurementTable(Strict):
     ) = None  # fmt: skip
     serial: Name | None = Field(None, description="Of the tool found there.")
     note: Note | None = None
+    taken_from: Line | None = Field(None, description=TAKEN_FROM)
 
 
 class FittingTable(Strict):
@@ -65,6 +68,7 @@ class FittingTable(Strict):
     new_wear_mm: WearMm | None = Field(None, description="Of a part-worn tool put on.")
     new_rebuilds: int | None = Field(None, ge=0, le=100)
     from_position: PositionNumber | None = Field(None, description="Of move and swap.")
+    taken_from: Line | None = Field(None, description=TAKEN_FROM)
 
 
 class StructureTable(Strict):
@@ -92,6 +96,7 @@ class InspectionFile(Strict):
     corrects: Name | None = Field(None, description="The id of the record this one replaces; a reason goes with it.")
     reason: Note | None = Field(None, description="Why the other record is corrected.")
     note: Note | None = None
+    taken_from: Line | None = Field(None, description="The take that brought it: its name, the files and their hashes.")
     measurement: list[MeasurementTable] = Field(default=[], max_length=5000)
     fitting: list[FittingTable] = Field(default=[], max_length=5000)
     structure: list[StructureTable] = Field(default=[], max_length=2000)

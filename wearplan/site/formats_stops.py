@@ -85,6 +85,15 @@ class ServiceTable(Strict):
     review_days: float = Field(gt=0, le=365)
     holding_per_year: float = Field(0.15, ge=0, le=5, description="Share of the price.")
     hurry_factor: float = Field(1.6, ge=1, le=100, description="What a hurried order costs against a planned one.")
+    left_over_share: float | None = Field(
+        None, ge=0, le=1, description="Of its price, what a tool left over at the end of the drive is worth."
+    )
+    order_cost: Money | None = Field(None, description="Of placing one order, whatever its size.")
+    cancel_share: float | None = Field(None, ge=0, le=1, description="Of its price, lost on a tool that is cancelled.")
+    expedite_share: float | None = Field(
+        None, ge=0, le=100, description="Of its price, what bringing forward a tool on order costs."
+    )
+    payment_days: Days | None = Field(None, description="From delivery to payment.")
 
 
 class PartWornTable(Strict):
@@ -96,6 +105,15 @@ class OnOrderTable(Strict):
     quantity: int = Field(ge=1, le=100_000)
     due: dt.date
     due_doubt_days: Days = 0.0
+    number: Name | None = Field(None, description="What the order is called.")
+    cancel_share: float | None = Field(None, ge=0, le=1, description="As in [service], for this order.")
+
+
+class BorrowTable(Strict):
+    lender: Name = Field(description="Whose shelf the tools lie on.")
+    quantity: int = Field(ge=1, le=100_000, description="How many can be had.")
+    days: Days = Field(2.0, description="From asking until they are here.")
+    cost: Money = Field(0.0, description="Of bringing one here; a borrowed tool is given back as a new one.")
 
 
 class StockTable(Strict):
@@ -104,6 +122,14 @@ class StockTable(Strict):
     part_worn: list[PartWornTable] = Field(default=[], max_length=2000)
     in_rebuild: int = Field(0, ge=0, le=100_000)
     on_order: list[OnOrderTable] = Field(default=[], max_length=500)
+    hurry_days: Days | None = Field(None, description="From a hurried order until the tools are here.")
+    hurry_price: Money | None = Field(None, description="Of one bought in a hurry; without it hurry_factor holds.")
+    minimum_order: int | None = Field(None, ge=1, le=100_000, description="The least the supplier sells.")
+    order_multiple: int | None = Field(None, ge=1, le=100_000, description="Sold in multiples of this.")
+    missing_cost: Money | None = Field(
+        None, description="What one missing at its stop costs; without it, as stops.toml puts on a late tool."
+    )
+    borrow: list[BorrowTable] = Field(default=[], max_length=50)
 
 
 class StoresFile(Strict):

@@ -140,7 +140,7 @@ class _Reading:
 
     def _name_strangers(self, names: Iterable[str]) -> None:
         """Files of the folder that look meant for the program, but have no name it knows."""
-        known = (*_FILES, "ground", "inspections")
+        known = (*_FILES, "take.toml", "ground", "inspections")
         for name in names:
             if name in known or not name.lower().endswith((".toml", ".csv")):
                 continue

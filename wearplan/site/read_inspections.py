@@ -52,7 +52,7 @@ def read_inspection(doc: Document, known: Known) -> Inspection | None:
             ("ended_at",), "lies before started_at; it is left out", code="ended-before-started", forbids=NOTHING
         )
         ended = None
-    head = {name: getattr(model, name) for name in (*HEAD_NEEDED, *_HEAD_OPTIONAL, "corrects")}
+    head = {name: getattr(model, name) for name in (*HEAD_NEEDED, *_HEAD_OPTIONAL, "corrects", "taken_from")}
     head.update(driven_m=driven_m, started_at=started, ended_at=ended, origin=Origin(doc.file, 1))
     return Inspection(
         **head,

@@ -7,7 +7,7 @@ from typing import Any
 from wearplan.site.document import Document, parse
 from wearplan.site.formats_stops import StoresFile
 from wearplan.site.left_out import LeftOut
-from wearplan.site.records import OnOrder, PartWorn, Stock, Stores, Wheel
+from wearplan.site.records import Borrow, OnOrder, PartWorn, Stock, Stores, Wheel
 from wearplan.site.text import did_you_mean, shown
 
 _DEMAND = ("demand",)
@@ -48,6 +48,7 @@ def read_stores(doc: Document, wheel: Wheel | None, left_out: LeftOut | None = N
         values: dict[str, Any] = dict(item.__dict__)
         values["part_worn"] = tuple(PartWorn(**worn.__dict__) for worn in item.part_worn)
         values["on_order"] = tuple(OnOrder(**order.__dict__) for order in item.on_order)
+        values["borrow"] = tuple(Borrow(**offer.__dict__) for offer in item.borrow)
         found.setdefault(item.tool_type, Stock(**values, origin=parsed.origin("stock", index)))
     if doc.log.forbidding("demand") > before:
         return None

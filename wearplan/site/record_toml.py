@@ -52,6 +52,7 @@ def inspection_toml(inspection: Inspection) -> str:
         "corrects": inspection.corrects,
         "reason": _text(inspection.reason),
         "note": _text(inspection.note),
+        "taken_from": _line(inspection.taken_from),
     }
     tables: dict[str, list[dict[str, Any]]] = {
         "measurement": [_measurement(record) for record in inspection.measurements],
@@ -92,6 +93,7 @@ def _measurement(record: Measurement) -> dict[str, Any]:
             "condition": _one_of(f"{key}: condition", record.condition, records.CONDITIONS),
             "serial": _line(record.serial),
             "note": _text(record.note),
+            "taken_from": _line(record.taken_from),
         }
     )
 
@@ -114,6 +116,7 @@ def _fitting(record: Fitting) -> dict[str, Any]:
             "new_wear_mm": _number(f"{key}: new_wear_mm", record.new_wear_mm, least=0.0),
             "new_rebuilds": _count(f"{key}: new_rebuilds", record.new_rebuilds),
             "from_position": _count(f"{key}: from_position", record.from_position),
+            "taken_from": _line(record.taken_from),
         }
     )
 

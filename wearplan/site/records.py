@@ -17,7 +17,7 @@ from wearplan.site.facts.ground import ExpectedRate, Ground, Section, Stratum, U
 from wearplan.site.facts.log import Event, Fitting, Inspection, Measurement, RingRow, SensorWord, StructureReading
 from wearplan.site.facts.places import NOWHERE, Fault, Origin
 from wearplan.site.facts.stops import Costs, EntryRow, ForcedStop, KeepOut, Stops, Window
-from wearplan.site.facts.stores import OnOrder, PartWorn, Stock, Stores
+from wearplan.site.facts.stores import Borrow, OnOrder, PartWorn, Stock, Stores
 from wearplan.site.facts.wheel import Gauging, LayoutChange, Position, Row, StructurePoint, ToolType, Wheel
 from wearplan.site.facts.words import (
     ACTIONS,
@@ -46,6 +46,7 @@ __all__ = [
     "TROUBLE",
     "WINDOW_KINDS",
     "ZONES",
+    "Borrow",
     "ChainageEquation",
     "Costs",
     "Drive",

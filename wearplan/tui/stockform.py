@@ -12,7 +12,7 @@ from wearplan.site.records import Stock
 FIELDS = {
     "on_hand": ("on hand", "new ones and ones rebuilt"),
     "in_rebuild": ("in rebuild", "at the workshop now"),
-    "on_order": ("on order", "20 due 2027-01-18 +-10; 12 due 2027-03-01"),
+    "on_order": ("on order", "20 due 2027-01-18 +-10 no 17; 12 due 2027-03-01"),
     "part_worn": ("part worn", "D-0905 7.0; D-0917 11.5 (serial, wear in mm; - without a serial)"),
 }
 """Field: its word and hint."""
@@ -25,6 +25,8 @@ def as_typed(stock: Stock | None) -> dict[str, str]:
     orders = [
         f"{order.quantity} due {order.due.isoformat()}"
         + (f" +-{order.due_doubt_days:g}" if order.due_doubt_days else "")
+        + (f" cancel {100 * order.cancel_share:g} %" if order.cancel_share is not None else "")
+        + (f" no {order.number}" if order.number is not None else "")
         for order in stock.on_order
     ]
     worn = [f"{one.serial or '-'} {one.wear_mm:g}" for one in stock.part_worn]
@@ -50,13 +52,21 @@ def read_form(typed: Mapping[str, str]) -> tuple[dict[str, Any], list[str]]:
             found[key] = 0
     orders = []
     for part in _parts(typed.get("on_order", "")):
-        match = re.fullmatch(r"(\d{1,5})\s+due\s+(\d{4}-\d{2}-\d{2})(?:\s*\+-\s*(\d+(?:\.\d+)?))?", part)
+        match = re.fullmatch(
+            r"(\d{1,5})\s+due\s+(\d{4}-\d{2}-\d{2})(?:\s*\+-\s*(\d+(?:\.\d+)?))?"
+            r"(?:\s+cancel\s+(\d+(?:\.\d+)?)\s*%)?(?:\s+no\s+(\S.*))?",
+            part,
+        )
         try:
             if not match or int(match[1]) < 1:
                 raise ValueError
             order: dict[str, Any] = {"quantity": int(match[1]), "due": date.fromisoformat(match[2])}
             if match[3]:
                 order["due_doubt_days"] = float(match[3])
+            if match[4]:
+                order["cancel_share"] = float(match[4]) / 100.0
+            if match[5]:
+                order["number"] = match[5]
             orders.append(order)
         except ValueError:
             wrong.append(f"on order: {part!r} is none; type {FIELDS['on_order'][1]}")

@@ -26,6 +26,7 @@ from wearplan.cli.steps import output_arguments
 from wearplan.cli.streams import Progress, say, write, write_json, write_tables
 
 if TYPE_CHECKING:
+    from wearplan.demand import Demand
     from wearplan.fleet.rates import FleetRates
     from wearplan.fleet.records import Fleet
 
@@ -36,6 +37,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--rates", action="store_true", help="pool the wear rates over the drives")
     parser.add_argument("--classes", type=Path, metavar="TOML", help="which units are one class of ground")
     parser.add_argument("--shared", action="store_true", help="each drive starts from what the others learnt")
+    parser.add_argument("--store", action="store_true", help="one store over all drives: its orders and shortages")
     parser.add_argument("--since", type=_day, metavar="DATE", help="tell what changed since; a week ago by default")
     parser.add_argument("--on", type=_day, metavar="DATE", help="the day to reckon from; today by default")
     parser.add_argument(
@@ -60,13 +62,15 @@ def run(args: argparse.Namespace) -> int:
     from wearplan.fleet.rates import beliefs_of, fleet_rates
     from wearplan.fleet.records import Asked
     from wearplan.fleet.run import Means, NoScheduler
+    from wearplan.fleet.store import store_of
+    from wearplan.report.words import plain
 
     day = args.on or date.today()
     if args.jobs == 0 or args.jobs < -1:
         raise Stopped(Exit.USAGE, "--jobs takes a number of processes, from 1 on")
     progress = Progress()
     try:
-        asked = Asked(day=day, since=args.since or day - timedelta(days=7))
+        asked = Asked(day=day, since=args.since or day - timedelta(days=7), use=args.store)
         mapping = read_mapping(args.classes) if args.classes else None
         ways: Any = {
             "means": Means(jobs=args.jobs, scheduler=args.scheduler),
@@ -75,10 +79,19 @@ def run(args: argparse.Namespace) -> int:
         }
         beliefs: Any = ()
         if args.shared:
-            learnt = fleet_of(args.folders, replace(asked, plan=False), **ways)
+            learnt = fleet_of(args.folders, replace(asked, plan=False, use=False), **ways)
             beliefs = beliefs_of(learnt.lines, mapping)
         fleet = fleet_of(args.folders, asked, beliefs=beliefs, **ways)
         rates = fleet_rates(fleet.lines, mapping) if args.rates else None
+        store = store_of(fleet.lines, day) if args.store else None
+        if store:
+            say(
+                *(
+                    f"{plain(line.name)} is not in the store's count: {line.state}"
+                    for line in fleet.lines
+                    if not line.use
+                )
+            )
     except (SameFolder, NoScheduler, ValueError) as error:
         raise Stopped(Exit.USAGE, str(error)) from error
     finally:
@@ -86,7 +99,7 @@ def run(args: argparse.Namespace) -> int:
     if fleet.kept:
         say(f"{fleet.kept} of {len(fleet.lines)} lines are those of an earlier run of the same inputs.")
     _written(args, fleet, rates)
-    _shown(args, fleet, rates)
+    _shown(args, fleet, rates, store)
     return Exit.DONE if all(line.state == "answered" for line in fleet.lines) else Exit.NO
 
 
@@ -102,17 +115,21 @@ def _written(args: argparse.Namespace, fleet: Fleet, rates: FleetRates | None) -
     say(f"written: {args.output}")
 
 
-def _shown(args: argparse.Namespace, fleet: Fleet, rates: FleetRates | None) -> None:
+def _shown(args: argparse.Namespace, fleet: Fleet, rates: FleetRates | None, store: Demand | None) -> None:
     from wearplan.report.bodies import envelope, fleet_body
+    from wearplan.report.tables.demand import demand_tables
     from wearplan.report.tables.fleet import fleet_rates_tables, fleet_table
     from wearplan.report.words import plain
 
     if args.json:
-        write_json(envelope(None, fleet_body(fleet, rates), answer="fleet"))
+        write_json(envelope(None, fleet_body(fleet, rates, store), answer="fleet"))
         return
     write_tables([fleet_table(fleet)], csv=args.csv)
     if not args.csv:
         pressing = fleet.first or ("Nothing was found that presses; what was not looked at is not fine for that.",)
-        write("\n".join(["What needs a person first", "", *map(plain, pressing), ""]))
+        write("\n".join(["", "What needs a person first", "", *map(plain, pressing), ""]))
     if rates:
         write_tables(fleet_rates_tables(rates), csv=args.csv)
+    if store:
+        orders, *others = demand_tables(store)
+        write_tables([orders, *(table for table in others if table.rows)], csv=args.csv)

@@ -9,6 +9,8 @@ import numpy as np
 
 from wearplan.demand.decide.supply import OnWay, Supply
 
+STEADY = 8.0
+"""Standard errors, taken from five parts of the draws, that a saving must stand above nothing to be called sure."""
 ROUGH_LOOKS = 8
 """Looks in the comparison of ways to change an order; the decision itself looks every review period."""
 
@@ -87,7 +89,7 @@ def sure_saving(before: Supply, after: Supply, looks: list[int], saves: float) -
         return False
     gains = [before.only(part).rough(looks) - after.only(part).rough(looks) for part in (draws[k::5] for k in range(5))]
     doubt = float(np.std(gains, ddof=1)) / len(gains) ** 0.5
-    return bool(min(gains) > 0 and saves > 4 * doubt)
+    return bool(min(gains) > 0 and saves > STEADY * doubt)
 
 
 def _ways(supply: Supply, index: int) -> Iterable[_Way]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
 
 from wearplan.demand.decide.terms import Mode, Terms
 from wearplan.site.records import Site, Stock, Stores, ToolType
@@ -41,34 +40,29 @@ def terms_of(kind: ToolType, stock: Stock, stores: Stores, site: Site) -> Terms:
     """
     said: list[str] = []
 
-    def told(where: object, key: str, otherwise: Any, words: str) -> Any:
-        value = getattr(where, key, None)
+    def told(value: float | None, otherwise: float, words: str) -> float:
         if value is None:
             said.append(words)
             return otherwise
         return value
 
     lead = max(0, math.ceil(kind.lead_time_days))
-    hurry_days = told(
-        stock, "hurry_days", max(1.0, TAKEN.hurry_lead_share * lead),
+    hurry_days = told(stock.hurry_days, max(1.0, TAKEN.hurry_lead_share * lead),
         f"a hurried one comes in {100 * TAKEN.hurry_lead_share:g} % of the ordinary lead time",
     )  # fmt: skip
-    share = told(
-        stores, "left_over_share", TAKEN.left_over_share,
+    share = told(stores.left_over_share, TAKEN.left_over_share,
         f"a tool left over at the end is worth {100 * TAKEN.left_over_share:g} % of its price",
     )  # fmt: skip
-    order_cost = told(stores, "order_cost", TAKEN.order_cost, f"placing an order costs {TAKEN.order_cost:g}")
-    cancel = told(
-        stores, "cancel_share", TAKEN.cancel_share,
+    order_cost = told(stores.order_cost, TAKEN.order_cost, f"placing an order costs {TAKEN.order_cost:g}")
+    cancel = told(stores.cancel_share, TAKEN.cancel_share,
         f"cancelling an order costs {100 * TAKEN.cancel_share:g} % of its price",
     )  # fmt: skip
-    expedite = told(
-        stores, "expedite_share", 0.5 * max(stores.hurry_factor - 1.0, 0.0),
+    expedite = told(stores.expedite_share, 0.5 * max(stores.hurry_factor - 1.0, 0.0),
         "bringing an order forward costs half of what a hurried purchase costs more",
     )  # fmt: skip
-    hurry_price = getattr(stock, "hurry_price", None) or kind.price * max(stores.hurry_factor, 1.0)
+    hurry_price = kind.price * max(stores.hurry_factor, 1.0) if stock.hurry_price is None else stock.hurry_price
     costs = site.stops.costs if site.stops else None
-    own = getattr(stock, "missing_cost", None)
+    own = stock.missing_cost
     once = own if own is not None else costs.late_tool if costs else TAKEN.leave_prices * kind.price
     per_day = costs.late_tool_per_m * site.pace.advance_m_per_day if costs and own is None else 0.0
     if own is None:
@@ -83,8 +77,8 @@ def terms_of(kind: ToolType, stock: Stock, stores: Stores, site: Site) -> Terms:
         hurry_price=float(hurry_price),
         hurry_days=min(max(0, math.ceil(hurry_days)), lead),
         order_cost=float(order_cost),
-        minimum=int(getattr(stock, "minimum_order", None) or 1),
-        multiple=int(getattr(stock, "order_multiple", None) or 1),
+        minimum=stock.minimum_order or 1,
+        multiple=stock.order_multiple or 1,
         left_value=float(share) * kind.price,
         holding_per_day=kind.price * stores.holding_per_year / 365.0,
         leave_once=float(once),
@@ -93,7 +87,7 @@ def terms_of(kind: ToolType, stock: Stock, stores: Stores, site: Site) -> Terms:
         look_days=max(1, math.ceil(stores.review_days)),
         borrow=tuple(
             Mode(name="borrow", days=math.ceil(offer.days), price=kind.price + offer.cost, first=offer.quantity)
-            for offer in getattr(stock, "borrow", ())
+            for offer in stock.borrow
         ),
         cancel_share=float(cancel),
         expedite_cost=float(expedite) * kind.price,
@@ -104,5 +98,4 @@ def terms_of(kind: ToolType, stock: Stock, stores: Stores, site: Site) -> Terms:
 
 def payment_days(stores: Stores) -> int:
     """Days from delivery to payment."""
-    told = getattr(stores, "payment_days", None)
-    return math.ceil(TAKEN.payment_days if told is None else told)
+    return math.ceil(TAKEN.payment_days if stores.payment_days is None else stores.payment_days)

@@ -19,7 +19,7 @@ from wearplan.demand.dates import last_logged_day
 from wearplan.demand.frame import DriveUse
 from wearplan.demand.part_worn import all_again
 from wearplan.demand.records import Demand
-from wearplan.site.records import OnOrder, Pace, PartWorn, Site, Stock, Stores
+from wearplan.site.records import Borrow, OnOrder, Pace, PartWorn, Site, Stock, Stores
 
 FOLDER = "forecasts"
 FORMAT = 1
@@ -241,6 +241,7 @@ def _stock(row: Mapping[str, Any]) -> Stock:
     values["on_order"] = tuple(
         OnOrder(**{**order, "due": date.fromisoformat(order["due"])}) for order in row.get("on_order", ())
     )
+    values["borrow"] = tuple(Borrow(**offer) for offer in row.get("borrow", ()))
     return Stock(**values)
 
 

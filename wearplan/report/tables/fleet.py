@@ -25,7 +25,7 @@ def fleet_table(fleet: Fleet) -> Table:
             Column(key="mode", head="mode", spare=4),
             Column(key="tools_due", head="tools due", form="int"),
             Column(key="entries", head="entries under pressure ahead", form="int", spare=2),
-            Column(key="orders", head="order this week", wrap=True),
+            Column(key="orders", head="the store this week", wrap=True),
             Column(key="changed", head=f"since {fleet.asked.since}", spare=3),
             Column(key="faults", head="faults", form="int", spare=1),
             Column(key="state", head="state"),
@@ -36,10 +36,7 @@ def fleet_table(fleet: Fleet) -> Table:
 
 
 def _row(line: Line) -> tuple[object, ...]:
-    wanted: dict[str, int] = {}
-    for kind, quantity, _, _ in line.orders:
-        wanted[kind] = wanted.get(kind, 0) + quantity
-    orders = ", ".join(f"{quantity} {kind}" for kind, quantity in wanted.items())
+    orders = ", ".join(f"{what} {quantity} {kind}" for what, kind, quantity, _, _ in line.orders)
     invented = " (invented)" if line.invented and "invented" not in line.name else ""
     return (
         f"{line.name}{invented}",

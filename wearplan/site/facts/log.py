@@ -47,6 +47,8 @@ class Measurement:
     condition: str | None = None
     serial: str | None = None
     note: str | None = None
+    taken_from: str | None = None
+    """The file, sheet, cell and hash it was taken from; None for what was typed."""
     damaged: str | None = None
     """Why this record cannot be trusted; its place is unknown from this chainage on."""
     origin: Origin = NOWHERE
@@ -78,6 +80,7 @@ class Fitting:
     new_wear_mm: float | None = None
     new_rebuilds: int | None = None
     from_position: int | None = None
+    taken_from: str | None = None
     damaged: str | None = None
     origin: Origin = NOWHERE
 
@@ -111,6 +114,7 @@ class Inspection:
     corrects: str | None = None
     reason: str | None = None
     note: str | None = None
+    taken_from: str | None = None
     measurements: tuple[Measurement, ...] = ()
     fittings: tuple[Fitting, ...] = ()
     structure: tuple[StructureReading, ...] = ()

@@ -1,0 +1,1 @@
+"""Which tables stand on the sheets, and what their columns mean."""

@@ -1,0 +1,242 @@
+"""Tables with heads above them: where they stand, what each column is, and what the whole is taken to be."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from wearplan.take.files.book import Cell, Sheet
+from wearplan.take.find.words import factor, holds, meaning_of, plain_word, unit_written
+
+KINDS = ("layout", "tool types", "stock", "changes", "readings", "ring log", "ground", "units", "tests")
+_TESTS = {"cai", "lac", "ucs", "eqc", "d60", "shear"}
+_WEAR = {"wear", "remaining", "measured_diameter", "limit_share"}
+_SERIALS = {"old_serial", "new_serial", "action"}
+_WHEN = {"ring", "date", "stop", "end_chainage", "finished"}
+_MACHINE = {"finished", "turns", "total_turns", "thrust", "torque", "face_pressure", "rpm", "advance", "date"}
+_CURRENCY = re.compile(r"[\[(]\s*(eur|usd|chf|gbp|€|\$|£)\s*[\])]", re.I)
+
+
+@dataclass(slots=True)
+class Column:
+    """One column of a table: its head, what it is taken to mean, and the factor to our unit."""
+
+    at: int
+    head: str
+    meaning: str
+    unit: str = ""
+    factor: float = 1.0
+    why: str = ""
+
+
+@dataclass(slots=True)
+class Table:
+    """A table found on a sheet; ``rows`` are the sheet's rows below its heads that hold anything."""
+
+    sheet: Sheet
+    head_row: int
+    left: int
+    right: int
+    columns: list[Column]
+    rows: list[int] = field(default_factory=list)
+    kinds: set[str] = field(default_factory=set)
+    above: list[str] = field(default_factory=list)
+    """Text lines between the table before and this one's heads."""
+    used: int = 0
+
+    def column(self, meaning: str) -> Column | None:
+        return next((column for column in self.columns if column.meaning == meaning), None)
+
+    def all(self, meaning: str) -> list[Column]:
+        return [column for column in self.columns if column.meaning == meaning]
+
+    def cell(self, row: int, meaning: str) -> Cell | None:
+        column = self.column(meaning)
+        return self.sheet.at(row, column.at) if column is not None else None
+
+    def text(self, row: int, meaning: str) -> str:
+        cell = self.cell(row, meaning)
+        return cell.text if cell is not None else ""
+
+    def address(self, row: int, meaning: str) -> str:
+        column = self.column(meaning)
+        return self.sheet.address(row, column.at if column is not None else self.left)
+
+    @property
+    def range(self) -> str:
+        last = self.rows[-1] if self.rows else self.head_row
+        return f"{self.sheet.address(self.head_row, self.left)}:{self.sheet.address(last, self.right)}"
+
+    @property
+    def what(self) -> str:
+        return " and ".join(kind for kind in KINDS if kind in self.kinds) or "not known"
+
+
+def kinds_of(meanings: set[str], rows: int = 0) -> set[str]:
+    """What a table with these columns is."""
+    kinds = set()
+    chainages = {"start_chainage", "end_chainage", "advance"} & meanings
+    if "ring" in meanings and chainages and len(_MACHINE & meanings) >= 2 and "place" not in meanings:
+        return {"ring log"}
+    if "place" in meanings:
+        if meanings & {"radius", "track", "track_diameter"}:
+            return {"layout"}
+        if meanings & _SERIALS and meanings & _WHEN:
+            kinds.add("changes")
+        if meanings & _WEAR:
+            kinds.add("readings")
+        return kinds
+    if (meanings & _TESTS and meanings & {"unit", "unit_name", "code"}) or {"test", "value"} <= meanings:
+        kinds.add("tests")
+    if {"start_chainage", "end_chainage"} <= meanings and meanings & {
+        "face_kind",
+        "units",
+        "unit",
+        "mix",
+        "boundary",
+        "unit_name",
+    }:
+        kinds.add("ground")
+    named = meanings & {"type", "code", "name", "unit_name"}
+    if (
+        named
+        and len(meanings & {"wear_limit", "price", "lead_time", "diameter_new", "new_height", "damage_limit", "kind"})
+        >= 2
+    ):
+        kinds.add("tool types")
+    if named and meanings & {"on_hand", "in_rebuild", "on_order"} and not kinds & {"ground", "tests"}:
+        kinds.add("stock")
+    if not kinds and meanings & {"code", "unit"} and meanings & {"unit_name", "name"}:
+        kinds.add("units")
+    return kinds
+
+
+def find_tables(sheet: Sheet) -> list[Table]:
+    """Every table with known heads on a sheet, also several below and beside each other."""
+    by_row = dict(sheet.rows())
+    tables: list[Table] = []
+    for row, cells in by_row.items():
+        for segment in _segments(row, cells, by_row, sheet):
+            tables.append(segment)
+    for table in tables:
+        lower = min(
+            (
+                other.head_row
+                for other in tables
+                if other.head_row > table.head_row and other.left <= table.right and other.right >= table.left
+            ),
+            default=10**9,
+        )
+        table.rows = [
+            row
+            for row in by_row
+            if table.head_row < row < lower and any(table.left <= at <= table.right for at in by_row[row])
+        ]
+        _units_row(table)
+        before = max(
+            (other.rows[-1] if other.rows else other.head_row for other in tables if other.head_row < table.head_row),
+            default=0,
+        )
+        table.above = [
+            cell.text
+            for row in by_row
+            if (before < row or row <= 3) and row < table.head_row
+            for cell in by_row[row].values()
+            if isinstance(cell.value, str)
+        ]
+        if lower < 10**9 and table.rows:
+            _drop_title(table)
+    return [table for table in tables if table.rows]
+
+
+def _segments(row: int, cells: dict[int, Cell], by_row: dict[int, dict[int, Cell]], sheet: Sheet) -> Iterator[Table]:
+    """Stretches of heads in one row that make a table; an unnamed column in between joins what has no kind alone."""
+    texts = {at: cell.text for at, cell in cells.items() if isinstance(cell.value, str) and cell.text}
+    if len(texts) < 2 or len(texts) < len([c for c in cells.values() if c.value is not None]) * 0.6:
+        return
+    if sum(1 for text in texts.values() if meaning_of(text)) < 2 or any(len(t) > 90 for t in texts.values()):
+        return
+    runs: list[list[int]] = []
+    for at in sorted(texts):
+        if runs and at == runs[-1][-1] + 1:
+            runs[-1].append(at)
+        else:
+            runs.append([at])
+    group: list[int] = []
+    found: list[tuple[list[int], set[str]]] = []
+    for run in runs:
+        alone = kinds_of({_meaning(texts[at]) for at in run})
+        if alone and (not found or found[-1][1]):
+            found.append((run, alone))
+            continue
+        group = [*(found.pop()[0] if found else []), *run]
+        found.append((group, kinds_of({_meaning(texts[at]) for at in group})))
+    for run, kinds in found:
+        if not kinds:
+            continue
+        columns = [_column(at, texts[at]) for at in run]
+        yield Table(sheet, row, run[0], run[-1], columns, kinds=kinds)
+
+
+def _meaning(head: str) -> str:
+    meaning = meaning_of(head)
+    if meaning == "in_rebuild" and _CURRENCY.search(head):
+        return "rebuild_price"
+    return meaning
+
+
+def _column(at: int, head: str) -> Column:
+    meaning = _meaning(head)
+    known = factor(meaning, head)
+    return Column(
+        at,
+        head,
+        meaning,
+        unit_written(head),
+        1.0 if known is None else known,
+        "" if known is not None else f"unit {unit_written(head)!r} is not known",
+    )
+
+
+def _units_row(table: Table) -> None:
+    """A row of units right below the heads is joined to them."""
+    if not table.rows:
+        return
+    row = table.rows[0]
+    cells = {column.at: table.sheet.text(row, column.at) for column in table.columns}
+    said = [text for text in cells.values() if text]
+    if (
+        said
+        and len(said) >= 2
+        and all(re.fullmatch(r"[\[(]?[A-Za-z°%/.·€$²0-9]{1,8}[\])]?", t) and not t.isdigit() for t in said)
+        and any(
+            plain_word(t.strip("[]()")) in ("mm", "m", "kn", "bar", "mn", "knm", "mnm", "deg", "ft", "in") for t in said
+        )
+    ):
+        for column in table.columns:
+            if cells[column.at]:
+                unit = cells[column.at].strip("[]()")
+                column.unit = unit
+                known = factor(column.meaning, f"{column.head} [{unit}]")
+                column.factor = 1.0 if known is None else known
+        table.rows = table.rows[1:]
+
+
+def _drop_title(table: Table) -> None:
+    """A lone text at the foot is the next table's title, no row of this one."""
+    while table.rows:
+        held = [at for at in range(table.left, table.right + 1) if table.sheet.at(table.rows[-1], at) is not None]
+        if len(held) == 1 and len(table.columns) > 2 and held[0] == table.left:
+            table.rows = table.rows[:-1]
+        else:
+            return
+
+
+def heading_words(sheet: Sheet) -> str:
+    """All longer text of a sheet, for words said once above or below its tables."""
+    texts = [cell.text for cell in sheet.cells.values() if isinstance(cell.value, str) and len(cell.text) > 12]
+    return "\n".join(dict.fromkeys(texts))
+
+
+__all__ = ["Column", "Table", "find_tables", "heading_words", "holds", "kinds_of"]

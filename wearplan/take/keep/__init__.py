@@ -1,0 +1,1 @@
+"""What is written of a take, compared with what stands, and withdrawn."""

@@ -1,0 +1,1 @@
+"""Records out of tables: each with the cell it came from."""

@@ -1,0 +1,113 @@
+"""One cell of readings, taken apart: values, bounds, words, and what it says of a change."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from wearplan.take.files.book import Cell
+from wearplan.take.find.words import CHANGED, CONDITIONS, NOT_READ, is_word, plain_word, word_for
+
+_VALUE = re.compile(
+    r"\s*([<>≤≥]|(?:ca\.?|~)\s)?\s*(-?\d+(?:[.,]\d+)?(?:\s*[-–|;]\s*\d+(?:[.,]\d+)?)*)\s*(mm|cm|%)?\s*", re.I
+)
+
+
+@dataclass(slots=True)
+class Raw:
+    """What a reading cell says, in the sheet's own measure."""
+
+    values: tuple[float, ...] = ()
+    sign: str = ""
+    """``<``, ``>`` or nothing."""
+    pair: tuple[float, ...] = ()
+    """The values behind a stroke, as in ``12 / 0``."""
+    condition: str | None = None
+    not_read: str | None = None
+    changed: bool = False
+    percent: bool = False
+    unknown: list[str] = field(default_factory=list)
+    date: tuple[int, int] | None = None
+    """Day and month, where the spreadsheet made a date of a number."""
+    trouble: str = ""
+
+
+def raw_of(cell: Cell, words: Mapping[str, tuple[str, str]]) -> Raw:
+    """A cell taken apart; ``words`` are the sheet's own legend, which goes before the words known here."""
+    raw = Raw()
+    if cell.trouble:
+        raw.trouble = cell.trouble
+        return raw
+    if isinstance(cell.value, float):
+        raw.values = (cell.value,)
+        return raw
+    if hasattr(cell.value, "month"):
+        raw.date = (cell.value.day, cell.value.month)  # type: ignore[union-attr]
+        return raw
+    if not isinstance(cell.value, str):
+        return raw
+    text = " ".join(cell.text.replace("\n", " ").split())
+    _words(raw, text, words)
+    if raw.not_read or (raw.changed and not re.search(r"\d", text)):
+        return raw
+    raw.unknown = []
+    parts = [part for part in re.split(r"\s*/\s*|\s*→\s*|\s*->\s*", text) if part.strip()]
+    found: list[tuple[float, ...]] = []
+    for part in parts:
+        match = _VALUE.match(part)
+        if match is None:
+            _words(raw, part, words)
+            continue
+        numbers = tuple(
+            float(n.replace(",", "."))
+            for n in re.findall(
+                r"(?<![\d.,])-?\d+(?:[.,]\d+)?|\d+(?:[.,]\d+)?", re.sub(r"(?<=\d)\s*[-–|;]\s*", " ", match[2])
+            )
+        )
+        if match[1] and match[1] in "<>≤≥":
+            raw.sign = "<" if match[1] in "<≤" else ">"
+        raw.percent = raw.percent or match[3] == "%"
+        numbers = tuple(10 * n for n in numbers) if (match[3] or "").lower() == "cm" else numbers
+        found.append(numbers)
+        _words(raw, part[match.end() :], words)
+    if len(found) > 2 and all(len(numbers) == 1 for numbers in found):
+        raw.values = tuple(numbers[0] for numbers in found)
+    elif found:
+        raw.values = found[0]
+        raw.pair = found[1] if len(found) > 1 else ()
+    return raw
+
+
+def _words(raw: Raw, text: str, words: Mapping[str, tuple[str, str]]) -> None:
+    """The words of a cell or of its rest: the whole first, then word by word."""
+    text = text.strip(" ,;.()*:")
+    if not text:
+        return
+    pieces = text.split()
+    changed = [piece for piece in pieces if _is_changed(piece, words)]
+    raw.changed = raw.changed or bool(changed)
+    bare = " ".join(piece for piece in pieces if piece not in changed)
+    if not bare or _known(raw, bare, words) or (not changed and is_word(text, CHANGED)):
+        return
+    for piece in bare.split():
+        if not re.fullmatch(r"[\d.,<>/ -]+", piece) and not _known(raw, piece, words) and any(map(str.isalpha, piece)):
+            raw.unknown.append(piece)
+
+
+def _is_changed(piece: str, words: Mapping[str, tuple[str, str]]) -> bool:
+    what = words.get(plain_word(piece), ("", ""))[0]
+    return what == "changed" or (not what and is_word(piece, CHANGED))
+
+
+def _known(raw: Raw, piece: str, words: Mapping[str, tuple[str, str]]) -> bool:
+    what, ours = words.get(plain_word(piece), ("", ""))
+    if what == "none":
+        return True
+    if what == "not_read" or (not what and not re.search(r"\d", piece) and word_for(piece, NOT_READ)):
+        raw.not_read = ours or word_for(piece, NOT_READ)
+        return True
+    if what == "condition" or (not what and word_for(piece, CONDITIONS)):
+        raw.condition = raw.condition or ours or word_for(piece, CONDITIONS)
+        return True
+    return False

@@ -1,0 +1,488 @@
+"""The layout of the wheel and its tool types out of the office's tables."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from wearplan.site.records import KINDS as OUR_KINDS
+from wearplan.site.records import Site
+from wearplan.take.asking import Answers, example_of
+from wearplan.take.files.book import Cell
+from wearplan.take.find.tables import Table, heading_words
+from wearplan.take.find.values import clock_minutes, comma_decimals, number_of
+from wearplan.take.find.words import KINDS, TOTALS, ZONES, is_word, plain_word, word_for
+from wearplan.take.records.legend import angles_said
+
+
+@dataclass(slots=True, kw_only=True)
+class Place:
+    """One position as the office names it, and its number."""
+
+    name: str
+    number: int = 0
+    tool_type: str = ""
+    track_radius_mm: float | None = None
+    angle_deg: float | None = None
+    tilt_deg: float | None = None
+    zone: str | None = None
+    wear_limit_mm: float | None = None
+    sensor_mm: tuple[float, ...] = ()
+    housing: str | None = None
+    row: str | None = None
+    arm: str | None = None
+    cuts: str | None = None
+    source: str = ""
+
+
+@dataclass(slots=True, kw_only=True)
+class Tool:
+    """One type of tool as the office names it; None for what no file says."""
+
+    code: str
+    kind: str | None = None
+    diameter_mm: float | None = None
+    new_height_mm: float | None = None
+    wear_limit_mm: float | None = None
+    damage_limit_mm: float | None = None
+    price: float | None = None
+    rebuild_price: float | None = None
+    lead_time_days: float | None = None
+    hours_fa: float | None = None
+    hours_ca: float | None = None
+    source: str = ""
+
+    @property
+    def disc(self) -> bool:
+        return self.kind == "disc"
+
+
+@dataclass(slots=True)
+class WheelTaken:
+    """Places in the order of the layout, tools by code, and how written names are found."""
+
+    places: list[Place] = field(default_factory=list)
+    tools: dict[str, Tool] = field(default_factory=dict)
+    from_files: bool = False
+
+    def find(self, text: str) -> Place | None:
+        """The place a cell names: as written, else without signs and leading zeros where that is the only one."""
+        bare = text.strip().removesuffix(".0")
+        for place in self.places:
+            if place.name.casefold() == bare.casefold():
+                return place
+        loose = [place for place in self.places if loose_name(place.name) == loose_name(bare)]
+        return loose[0] if len(loose) == 1 and bare else None
+
+    def tool(self, place: Place) -> Tool:
+        return self.tools.get(place.tool_type) or Tool(code=place.tool_type)
+
+    def limit(self, place: Place) -> float | None:
+        return place.wear_limit_mm if place.wear_limit_mm is not None else self.tool(place).wear_limit_mm
+
+    def nearest(self, text: str) -> str:
+        """Names close to one that is unknown, for the refusal."""
+        import difflib
+
+        names = [place.name for place in self.places]
+        if text.isdigit() and all(name.isdigit() for name in names):
+            return ", ".join(sorted(names, key=lambda name: abs(int(name) - int(text)))[:3])
+        return ", ".join(difflib.get_close_matches(text, names, 3, 0.3))
+
+
+def loose_name(text: str) -> tuple[str, ...]:
+    """A name in parts: letters, and whole numbers without leading zeros."""
+    return tuple(
+        part.lstrip("0") or "0" if part.isdigit() else part for part in re.findall(r"[a-z]+|\d+", plain_word(text))
+    )
+
+
+def of_site(site: Site) -> WheelTaken:
+    """The wheel of a folder that stands, its places named by their numbers."""
+    taken = WheelTaken()
+    for position in site.wheel.positions:
+        taken.places.append(
+            Place(
+                name=str(position.number),
+                number=position.number,
+                tool_type=position.tool_type,
+                track_radius_mm=position.track_radius_mm,
+                zone=position.zone,
+                wear_limit_mm=position.wear_limit_mm,
+                angle_deg=position.angle_deg,
+                housing=position.housing,
+            )
+        )
+    for tool in site.wheel.tool_types:
+        taken.tools[tool.code] = Tool(
+            code=tool.code,
+            kind=tool.kind,
+            diameter_mm=tool.diameter_mm,
+            wear_limit_mm=tool.wear_limit_mm,
+            damage_limit_mm=tool.damage_limit_mm,
+            price=tool.price,
+            lead_time_days=tool.lead_time_days,
+        )
+    return taken
+
+
+def wheel_from(tables: Sequence[Table], answers: Answers, site: Site | None) -> WheelTaken:
+    """Layout and tool types; from the folder where the files hold no layout."""
+    taken = WheelTaken()
+    for table in tables:
+        if "tool types" in table.kinds or "stock" in table.kinds:
+            _tools(table, taken, answers, only_names="tool types" not in table.kinds)
+    for table in tables:
+        if "layout" in table.kinds:
+            _places(table, taken, answers)
+    if not taken.places:
+        if site is None:
+            return taken
+        standing = of_site(site)
+        names = answers.given.get("place numbers")
+        if isinstance(names, dict):
+            numbers = {place.number: place for place in standing.places}
+            for name, number in names.items():
+                if number in numbers:
+                    numbers[number].name = str(name)
+        standing.tools |= {code: tool for code, tool in taken.tools.items() if code not in standing.tools}
+        return standing
+    taken.from_files = True
+    _numbers(taken, answers, site)
+    _twins(taken, answers)
+    _fill_tools(taken, answers)
+    return taken
+
+
+def _number(table: Table, row: int, meaning: str, comma: bool, answers: Answers) -> float | None:
+    column, cell = table.column(meaning), table.cell(row, meaning)
+    if column is None or cell is None or (cell.value is None and not cell.trouble) or cell.text in ("-", "–", "—"):
+        return None
+    try:
+        return round(number_of(cell, comma) * column.factor, 6)
+    except ValueError as error:
+        answers.note("refused", table.sheet, row, column.at, f"{column.head}: {error}; left open")
+        return None
+
+
+def _tools(table: Table, taken: WheelTaken, answers: Answers, *, only_names: bool) -> None:
+    comma = comma_decimals(table.sheet.cells.values())
+    named = next((m for m in ("type", "code", "name", "unit_name") if table.column(m) is not None), "type")
+    for row in table.rows:
+        code = " ".join(table.text(row, named).split())
+        if not code or is_word(code, TOTALS):
+            continue
+        tool = taken.tools.setdefault(code, Tool(code=code))
+        if only_names:
+            continue
+        tool.source = f"{table.sheet.name}!{table.sheet.address(row, table.left)}"
+        tool.kind = word_for(table.text(row, "kind"), KINDS) or word_for(code, KINDS)
+        for meaning, key in (
+            ("diameter_new", "diameter_mm"),
+            ("new_height", "new_height_mm"),
+            ("wear_limit", "wear_limit_mm"),
+            ("damage_limit", "damage_limit_mm"),
+            ("price", "price"),
+            ("rebuild_price", "rebuild_price"),
+            ("lead_time", "lead_time_days"),
+            ("hours_fa", "hours_fa"),
+            ("hours_ca", "hours_ca"),
+        ):
+            value = _number(table, row, meaning, comma, answers)
+            if value is not None:
+                setattr(tool, key, value)
+        table.used += 1
+
+
+def _places(table: Table, taken: WheelTaken, answers: Answers) -> None:
+    sheet = table.sheet
+    comma = comma_decimals(sheet.cells.values())
+    words = heading_words(sheet)
+    double = _is_diameter(table, answers, comma)
+    turn = _angle_turn(table, answers, words)
+    rows = [row for row in table.rows if table.text(row, "place") and not is_word(table.text(row, "place"), TOTALS)]
+    rows = [
+        row for row in rows if table.text(row, "type") or table.text(row, "radius") or table.text(row, "track_diameter")
+    ]
+    letters = _zones_by_letter(table, rows, answers)
+    for row in rows:
+        name = table.text(row, "place")
+        if any(place.name == name for place in taken.places):
+            answers.note(
+                "refused", sheet, row, table.left, f"place {name} stands in the layout twice; the first counts"
+            )
+            continue
+        radius = next(
+            (
+                v
+                for m in ("radius", "track", "track_diameter")
+                if (v := _number(table, row, m, comma, answers)) is not None
+            ),
+            None,
+        )
+        zone_word = table.text(row, "zone")
+        place = Place(
+            name=name,
+            tool_type=" ".join(table.text(row, "type").split()),
+            track_radius_mm=None if radius is None else round(radius / 2 if double else radius, 3),
+            angle_deg=_angle(table, row, comma, turn, answers),
+            tilt_deg=_number(table, row, "tilt", comma, answers),
+            zone=word_for(zone_word, ZONES) or letters.get(_letters(name)),
+            wear_limit_mm=_number(table, row, "wear_limit", comma, answers),
+            housing=table.text(row, "housing") or None,
+            row=table.text(row, "row") or None,
+            arm=table.text(row, "arm") or None,
+            cuts=_cuts(table.text(row, "cuts")),
+            source=f"{sheet.name}!{table.address(row, 'place')}",
+        )
+        remark = plain_word(table.text(row, "remark"))
+        if "sensor" in remark or "fuhler" in remark or "capteur" in remark:
+            place.sensor_mm = tuple(float(v) for v in re.findall(r"\d+(?:\.\d+)?", remark.replace(",", ".")))
+        taken.places.append(place)
+        table.used += 1
+
+
+def _cuts(text: str) -> str | None:
+    plain = plain_word(text)
+    if plain in ("ccw", "links", "gauche", "izquierda", "left", "gegen", "antihorario", "antihoraire"):
+        return "ccw"
+    return "cw" if plain in ("cw", "rechts", "droite", "derecha", "right", "horario", "horaire") else None
+
+
+def _is_diameter(table: Table, answers: Answers, comma: bool) -> bool:
+    if table.column("track_diameter") is not None:
+        return True
+    column = table.column("track")
+    if table.column("radius") is not None or column is None:
+        return False
+    answer = answers.ask(
+        "track is",
+        f"Is '{column.head}' the radius of a track or its diameter?",
+        ("radius", "diameter"),
+        about="meaning",
+        count=len(table.rows),
+        example=example_of(table.sheet, table.rows[0], column.at),
+        holds=("layout",),
+    )
+    return bool(answer == "diameter")
+
+
+def _angle_turn(table: Table, answers: Answers, words: str) -> tuple[int, str, str] | None:
+    """How angles are counted: settled by the sheet's own words, else asked."""
+    column = table.column("angle")
+    if column is None:
+        return None
+    hour, sense, side = angles_said(f"{words}\n{column.head}")
+    if any(clock_minutes(cell) is not None for row in table.rows[:5] if (cell := table.cell(row, "angle")) is not None):
+        hour, sense = 12, "clockwise"  # a clock position
+    if hour is not None and sense is not None and side is not None:
+        answers.settle(
+            "angles", f"from {hour} o'clock {sense}, seen from the {side}", f"the words on {table.sheet.name}"
+        )
+        return hour, sense, side
+    choices = [
+        f"from {h} o'clock {s}, seen from the {d}"
+        for d in ("machine", "face")
+        for h in (12, 3, 6, 9)
+        for s in ("clockwise", "counter-clockwise")
+    ]
+    fits = [
+        c
+        for c in choices
+        if (hour is None or f"from {hour} " in c)
+        and (sense is None or f" {sense}," in c)
+        and (side is None or c.endswith(side))
+    ]
+    answer = answers.ask(
+        "angles",
+        "Where do the angles of the layout start, which way do they turn, and from which side is the face seen?",
+        choices,
+        about="meaning",
+        count=len(table.rows),
+        example=example_of(table.sheet, table.rows[0], column.at),
+        suggested=fits[0],
+        holds=("layout",),
+    )
+    found = re.match(r"from (\d+) o'clock ([a-z-]+), seen from the (\w+)", str(answer or fits[0]))
+    return (int(found[1]), found[2], found[3]) if found else None
+
+
+def _angle(table: Table, row: int, comma: bool, turn: tuple[int, str, str] | None, answers: Answers) -> float | None:
+    cell = table.cell(row, "angle")
+    if cell is None or turn is None:
+        return None
+    minutes = clock_minutes(cell)
+    value = minutes / 2 if minutes is not None else _number(table, row, "angle", comma, answers)
+    if value is None:
+        return None
+    hour, sense, side = turn
+    start = hour % 12 * 30.0
+    ours = start + value if sense == "clockwise" else start - value
+    ours = -ours if side == "face" else ours
+    return round(ours % 360.0, 4)
+
+
+def _letters(name: str) -> str:
+    found = re.match(r"[A-Za-z]+", name)
+    return found[0].upper() if found else ""
+
+
+def _zones_by_letter(table: Table, rows: Sequence[int], answers: Answers) -> dict[str, str]:
+    if table.column("zone") is not None or not rows:
+        return {}
+    letters = list(dict.fromkeys(_letters(table.text(row, "place")) for row in rows))
+    if not all(letters):
+        letters = []
+    likely = {letter: zone for letter in letters if (zone := word_for(letter, ZONES))}
+    suggested = ", ".join(f"{k} = {v}" for k, v in likely.items()) if len(likely) == len(letters) and letters else None
+    answer = answers.ask(
+        "zones",
+        "No column says which places are centre, face or gauge. Does the letter of the name? (such as C = centre, "
+        "F = face, G = gauge; or: no)",
+        (),
+        form="text",
+        about="meaning",
+        count=len(rows),
+        example=example_of(table.sheet, rows[0], table.left),
+        suggested=suggested,
+        holds=("layout",),
+    )
+    said = re.findall(r"([A-Za-z]+)\s*=\s*(centre|face|gauge)", str(answer or suggested or ""))
+    return {letter.upper(): zone for letter, zone in said}
+
+
+def _numbers(taken: WheelTaken, answers: Answers, site: Site | None) -> None:
+    """Names of places become numbers: their own, their digits, or as answered."""
+    names = [place.name for place in taken.places]
+    given = answers.given.get("place numbers")
+    if isinstance(given, dict):
+        for place in taken.places:
+            place.number = int(given.get(place.name, 0))
+        answers.used["place numbers"] = given
+        if all(place.number for place in taken.places):
+            return
+    digits = [re.findall(r"\d+", name) for name in names]
+    own = [
+        int("".join(found)) if found and not re.search(r"\d[a-z]\Z", name, re.I) else 0
+        for found, name in zip(digits, names, strict=True)
+    ]
+    order = list(range(1, len(names) + 1))
+    if all(name.isdigit() for name in names) or (
+        len(set(own)) == len(own) and all(own) and (own == order or all(len(d) == 1 for d in digits))
+    ):
+        answers.settle("place numbers", "the digits of their names", "no two are alike")
+        for place, number in zip(taken.places, own, strict=True):
+            place.number = number
+        return
+    answer = answers.ask(
+        "place numbers",
+        "The names of places hold no numbers of their own that differ. Number them in the order of the "
+        "layout from 1? (or give a table of name = number)",
+        ("order of the layout",),
+        form="choice",
+        about="meaning",
+        count=len(names),
+        example={"shown": ", ".join(names[:4])},
+        suggested="order of the layout",
+        holds=("layout", "stops"),
+    )
+    del answer
+    for place, number in zip(taken.places, order, strict=True):
+        place.number = number
+
+
+def _twins(taken: WheelTaken, answers: Answers) -> None:
+    """Places named 17a and 17b: edges of one tool only where the site says so."""
+    stems: dict[str, list[Place]] = {}
+    for place in taken.places:
+        if re.search(r"\d[a-dA-D]\Z", place.name) and place.housing is None:
+            stems.setdefault(place.name[:-1], []).append(place)
+    pairs = {stem: places for stem, places in stems.items() if len(places) > 1}
+    if not pairs:
+        return
+    answer = answers.ask(
+        "twins",
+        f"{len(pairs)} pairs of places differ by their last letter only ({next(iter(pairs.values()))[0].name} ...): "
+        "are they edges of one tool, changed together?",
+        ("one tool", "tools of their own"),
+        about="meaning",
+        count=len(pairs),
+        suggested="one tool",
+        holds=("layout",),
+        example={"shown": ", ".join(p.name for p in next(iter(pairs.values())))},
+    )
+    if answer == "one tool":
+        for stem, places in pairs.items():
+            for place in places:
+                place.housing = stem.strip("-_ ") or stem
+
+
+def _fill_tools(taken: WheelTaken, answers: Answers) -> None:
+    """Types that only the layout names; limits a type has by its places."""
+    for place in taken.places:
+        tool = taken.tools.setdefault(place.tool_type, Tool(code=place.tool_type, source=place.source))
+        if tool.kind is None:
+            tool.kind = word_for(tool.code, KINDS)
+    used = {place.tool_type for place in taken.places}
+    taken.tools = {code: tool for code, tool in taken.tools.items() if code and (code in used or tool.source)}
+    for code, tool in taken.tools.items():
+        if tool.kind is None:
+            answer = answers.ask(
+                f"kind of {code}", f"What kind of tool is '{code}'?", OUR_KINDS, about="meaning", holds=("layout",)
+            )
+            tool.kind = answer
+        if tool.wear_limit_mm is None:
+            own = Counter(p.wear_limit_mm for p in taken.places if p.tool_type == code and p.wear_limit_mm is not None)
+            if own:
+                tool.wear_limit_mm = own.most_common(1)[0][0]
+    for place in taken.places:
+        if place.wear_limit_mm is not None and place.wear_limit_mm == taken.tool(place).wear_limit_mm:
+            place.wear_limit_mm = None
+
+
+def new_diameter(tool: Tool, answers: Answers) -> float | None:
+    """The diameter of a new disc: by its type, else asked, with the inches of its name as a hint."""
+    if tool.diameter_mm is not None:
+        return tool.diameter_mm
+    inches = re.search(r"(\d{2})\s*(?:\"|''|zoll|pouces|inch|in\b|pulgadas)", tool.code, re.I)
+    hint = f"{round(float(inches[1]) * 25.4):d}" if inches else None
+    answer = answers.ask(
+        "new diameter",
+        "What is the diameter of a new disc, in mm?",
+        (),
+        form="number",
+        about="meaning",
+        example={"shown": tool.code},
+        suggested=hint,
+        holds=("stops",),
+    )
+    value = float(answer) if answer is not None else (float(hint) if hint else None)
+    if answer is not None:
+        tool.diameter_mm = value
+    return value
+
+
+def new_height(tool: Tool, answers: Answers) -> float | None:
+    """The height of a new tool by its type, else asked."""
+    if tool.new_height_mm is not None:
+        return tool.new_height_mm
+    answer = answers.ask(
+        f"new height of {tool.code}",
+        f"What is the height of a new '{tool.code}', in mm?",
+        (),
+        form="number",
+        about="meaning",
+        holds=("stops",),
+    )
+    return float(answer) if answer is not None else None
+
+
+__all__ = ["Cell", "Place", "Tool", "WheelTaken", "new_diameter", "new_height", "wheel_from"]
+
+
+def as_dict(tool: Tool) -> dict[str, Any]:
+    """A tool type without what no file says."""
+    return {key: value for key in Tool.__slots__ if (value := getattr(tool, key)) is not None}
