@@ -81,7 +81,7 @@ def decide_today(need: Need, terms: Terms, *, looks: list[int] | None = None) ->
     modes = terms.modes
     now = [unit_cost(need, terms, comes=mode.days, price=mode.price) for mode in modes]
     waits = [later(need, terms, looks=looks)]
-    if len(modes) > 1 and (terms.rounded(1) > 1 or terms.order_cost > 0):
+    if len(modes) > 1 and (terms.rounded(1) > 1 or terms.order_cost > terms.hurry_price - terms.price):
         waits.append(later(need, terms, looks=looks, ways=tuple(range(1, len(modes)))))
     best: tuple[float, Later, dict[int, np.ndarray]] | None = None
     for wait in waits:
