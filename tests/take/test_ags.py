@@ -1,3 +1,4 @@
+# ruff: noqa: E501 (lines of a file)
 """AGS 4: tests by stratum, D60 from the curve, a broken line told by its number and the rest read."""
 
 from __future__ import annotations
