@@ -6,7 +6,7 @@ import pytest
 
 from tests.simulate import World
 from wearplan.demand import demand_in_hindsight
-from wearplan.report.tables.look_back import hindsight_table
+from wearplan.report.tables.look_back import held_words, hindsight_table
 
 
 @pytest.fixture(scope="module")
@@ -50,6 +50,21 @@ def test_the_table_counts_how_often_it_was_enough(past):
     table = hindsight_table(past)
     assert len(table.rows) == len(past)
     assert table.notes[0].startswith(f"Enough in {sum(entry.enough for entry in past)} of {len(past)} rows.")
+    held = 100 * sum(entry.enough for entry in past) / len(past)
+    assert table.notes[1].startswith(f"Held {held:.0f} % where the site asks for 95 %")
+
+
+def test_what_fell_short_is_told_with_its_causes(past):
+    from dataclasses import replace
+
+    one = replace(past[0], used=20, would_have_ordered=12, stops_planned=2, stops_made=4)
+    two = replace(past[0], used=3, would_have_ordered=12)
+    said = held_words([one, two, two, two])
+    bias = (20 + 9) / 4 - (one.foretold.p50 or 0)
+    assert said.startswith(
+        "Held 75 % where the site asks for 95 %, because in 1 of the 1 that fell short the crew stopped"
+    )
+    assert f"{abs(bias):.1f} tools a row {'more' if bias > 0 else 'fewer'} were used" in said
 
 
 def test_without_past_stops_there_is_nothing_to_look_back_on(site):

@@ -6,12 +6,16 @@ import json
 from dataclasses import replace
 from datetime import date, timedelta
 
+import numpy as np
 import pytest
 
 from tests.demand.test_forecast import NEED, TODAY, drive, site, stocked
 from wearplan.demand import forecast
+from wearplan.demand.hindsight import used_since
 from wearplan.demand.memory.kept import from_json, keep, kept_in, last_before, read, to_json, write
+from wearplan.demand.memory.score import scores
 from wearplan.demand.memory.since import State, _difference, since
+from wearplan.report.tables.look_back import scores_table
 from wearplan.site.records import OnOrder
 
 __all__ = ["site"]
@@ -111,3 +115,16 @@ def test_what_is_no_kept_forecast_is_refused(tmp_path):
         path.write_text(text, encoding="utf-8")
         with pytest.raises(ValueError, match=r"not a forecast kept|damaged"):
             read(path)
+
+
+def test_kept_forecasts_are_held_against_use(site, before):
+    """Only stops passed since count, and only tools put on since."""
+    face_m = before.face_m + 1000.0
+    rows = scores(site, [before], face_m=face_m)
+    (row,) = (row for row in rows if row.tool_type == "d")
+    told = before.use["counts:d"][:, :2].sum(axis=1)
+    assert row.foretold.p50 == np.median(told)
+    assert row.used == used_since(site, before.face_m).get("d", 0)
+    assert row.inside == (row.foretold.p05 <= row.used <= row.foretold.p95)
+    assert f"holds {sum(r.inside for r in rows)} of {len(rows)}" in scores_table(rows).notes[0]
+    assert scores(site, [before], face_m=before.face_m) == ()

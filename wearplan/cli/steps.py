@@ -137,7 +137,8 @@ def driven_at(site: Site, text: str) -> float:
 
 def every_answer(site: Site, progress: Progress) -> Answers:
     """Every answer the folder allows but the backtest; those that faults forbid are left out and named."""
-    from wearplan import demand, history
+    from wearplan import history
+    from wearplan.demand.answer import with_memory
     from wearplan.report.answers import Answers
 
     fit = learn(site, progress)
@@ -146,7 +147,7 @@ def every_answer(site: Site, progress: Progress) -> Answers:
     store = None
     if plan is not None and plan.keeps_rules and not site.forbidding("demand"):
         progress("playing the plan on the draws")
-        store = demand.demand_of([(site, outlook, plan)])
+        store, _ = with_memory((site, outlook, plan), site.folder)
     for answer, found in (("plan", plan), ("demand", store)):
         if found is None:
             say(f"the {answer} is left out; `wearplan {answer} {site.folder}` says why")

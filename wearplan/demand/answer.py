@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
+from pathlib import Path
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any, cast
 
 from wearplan.demand.forecasting import DriveUse, forecast, play
-from wearplan.demand.memory.kept import Kept
+from wearplan.demand.memory.kept import Kept, keep, kept_in, last_before
 from wearplan.demand.memory.since import since
 from wearplan.demand.one_type import TypePart
 from wearplan.demand.records import Demand
@@ -47,6 +48,24 @@ def _used(drive: tuple[Site, Outlook, Plan]) -> DriveUse:
 
     site, outlook, plan = drive
     return DriveUse(site=site, plan=plan, use=use_draws(site, outlook, plan), face_m=outlook.face_m)
+
+
+def with_memory(
+    drive: tuple[Site, Outlook, Plan], folder: Path | None, *, as_of: date | None = None
+) -> tuple[Demand, Kept]:
+    """The demand of one drive with what moved since the last forecast kept in its folder; and itself, to be kept.
+
+    Raises
+    ------
+    ValueError
+        Where no plan keeps the rules.
+    """
+    (use,) = uses_of([drive])
+    demand = with_pace([use], as_of=as_of)
+    before = last_before(kept_in(folder), demand.as_of) if folder else None
+    if before is not None:
+        demand = compared(before, use, drive[1], demand)
+    return demand, keep(use, demand)
 
 
 def compared(kept: Kept, today: DriveUse, outlook: Outlook, demand: Demand) -> Demand:

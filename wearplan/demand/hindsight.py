@@ -28,6 +28,12 @@ class PastDemand:
     """Tools to hold for the wanted chance of not running short over that stretch."""
     used: int
     """Fitted since, as recorded."""
+    service: float
+    """The chance the site wishes for."""
+    stops_planned: int
+    """Stops of that day's plan up to today's face."""
+    stops_made: int
+    """Stops with changes since."""
 
     @property
     def enough(self) -> bool:
@@ -71,8 +77,10 @@ def demand_in_hindsight(
         proposed = plan.propose(then, outlook, wishes=wishes)
         if not proposed.keeps_rules:
             continue
+        planned = sum(stop.driven_m < face_m - 1.0 for stop in proposed.stops)
+        made = sum(stop.driven_m > inspection.driven_m and bool(stop.fittings) for stop in site.inspections)
         foretold = _upto(plan.use_draws(then, outlook, proposed), face_m)
-        used = _used(site, inspection.driven_m)
+        used = used_since(site, inspection.driven_m)
         for code in sorted({*foretold, *used}):
             counts = foretold.get(code, np.zeros(draws, dtype=int))
             out.append(
@@ -83,6 +91,9 @@ def demand_in_hindsight(
                     foretold=Quantiles.of(counts),
                     would_have_ordered=int(np.quantile(counts, service, method="inverted_cdf")),
                     used=used.get(code, 0),
+                    service=service,
+                    stops_planned=planned,
+                    stops_made=made,
                 )
             )
     return tuple(out)
@@ -120,7 +131,7 @@ def _upto(use: UseDraws, face_m: float) -> dict[str, np.ndarray]:
     return counts
 
 
-def _used(site: Site, from_m: float) -> dict[str, int]:
+def used_since(site: Site, from_m: float) -> dict[str, int]:
     """Tools put on from the store since a place; a housing counts once, as it does in the plan."""
     counts: dict[str, int] = {}
     for inspection in site.inspections:

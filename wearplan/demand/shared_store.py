@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from wearplan.site.records import PartWorn, Site, Stock, Stores, ToolType
@@ -25,8 +25,6 @@ def one_store(sites: Sequence[Site]) -> SharedStore:
     folder's row holds and the difference is named: the larger number must not be invented by adding. A serial stands
     once, and never on the shelf while it is on a wheel.
     """
-    stock: dict[str, Stock] = {}
-    tool_types: dict[str, ToolType] = {}
     remarks: list[str] = []
     fitted = [_fitted_serials(site) for site in sites]
     on_wheel = set().union(*fitted)
@@ -34,23 +32,11 @@ def one_store(sites: Sequence[Site]) -> SharedStore:
     if twice:
         few = ", ".join(twice[:5]) + (f" and {len(twice) - 5} more" if len(twice) > 5 else "")
         remarks.append(f"By the records these serials stand on two wheels at once, which cannot be: {few}.")
+    tool_types: dict[str, ToolType] = {}
+    stock: dict[str, Stock] = {}
     for site in sites:
-        for kind in site.wheel.tool_types:
-            known = tool_types.setdefault(kind.code, kind)
-            if (known.price, known.lead_time_days) != (kind.price, kind.lead_time_days):
-                remarks.append(f"{site.name}: price or lead time of {kind.code} differs; the first drive's are used.")
-        for row in site.stores.stock if site.stores else ():
-            if row.tool_type not in stock:
-                stock[row.tool_type] = row
-                continue
-            first = stock[row.tool_type]
-            same = replace(row, origin=first.origin, part_worn=first.part_worn) == first
-            if not same:
-                remarks.append(
-                    f"{site.name}: stock of {row.tool_type} differs between folders ({_told(row)} here, {_told(first)} "
-                    "in the first one, which is used)."
-                )
-            stock[row.tool_type] = replace(first, part_worn=_joined(first.part_worn, row.part_worn))
+        remarks += _join_types(tool_types, site)
+        remarks += _join_stock(stock, site)
     for code, row in stock.items():
         shelf = tuple(tool for tool in _joined(row.part_worn, ()) if tool.serial not in on_wheel or tool.serial is None)
         if len(shelf) < len(row.part_worn):
@@ -58,6 +44,28 @@ def one_store(sites: Sequence[Site]) -> SharedStore:
         stock[code] = replace(row, part_worn=shelf)
     stores = next((site.stores for site in sites if site.stores), Stores())
     return SharedStore(stores=stores, stock=stock, tool_types=tool_types, remarks=tuple(dict.fromkeys(remarks)))
+
+
+def _join_types(known: dict[str, ToolType], site: Site) -> Iterator[str]:
+    """Add a folder's tool types; say where it has other prices or lead times than those before it."""
+    for kind in site.wheel.tool_types:
+        first = known.setdefault(kind.code, kind)
+        if (first.price, first.lead_time_days) != (kind.price, kind.lead_time_days):
+            yield f"{site.name}: price or lead time of {kind.code} differs; the first drive's are used."
+
+
+def _join_stock(known: dict[str, Stock], site: Site) -> Iterator[str]:
+    """Add a folder's rows; say where a row differs from the one before it."""
+    for row in site.stores.stock if site.stores else ():
+        first = known.setdefault(row.tool_type, row)
+        if first is row:
+            continue
+        if replace(row, origin=first.origin, part_worn=first.part_worn) != first:
+            yield (
+                f"{site.name}: stock of {row.tool_type} differs between folders ({_told(row)} here, {_told(first)} "
+                "in the first one, which is used)."
+            )
+        known[row.tool_type] = replace(first, part_worn=_joined(first.part_worn, row.part_worn))
 
 
 def _told(row: Stock) -> str:

@@ -113,6 +113,8 @@ def rates_body(fit: Fit) -> dict[str, Any]:
         "damage": fit.damage,
         "layered_damage": fit.layered_damage,
         "stretches": fit.stretches,
+        "types": fit.types,
+        "batches": fit.batches,
         "flagged": fit.flagged,
         "remarks": fit.remarks,
     }

@@ -114,6 +114,7 @@ ACTIONS: tuple[Action, ...] = (
         ("stops.sheet", "t", "sheet", "Sheet", "Write the sheet to take into the chamber.", False),
         ("stops.why", "enter", "why", "Why", "The reason, then what it rests on, then the readings.", True),
         ("store.edit", "e", "edit", "Edit stock", "Change what is on hand, in rebuild or on order for the type in the row.", True),
+        ("store.keep", "k", "keep", "Keep forecast", "Keep this forecast in the folder; the next one says what moved since, and why.", True),
         ("store.next", "n", "kind(1)", "Next type", "The stock line of the next tool type.", True),
         ("store.before", "p", "kind(-1)", "Type before", "The stock line of the tool type before.", False),
         ("faults.again", "r", "app.again", "Read again", "Read the folder again after mending it.", True),

@@ -101,7 +101,7 @@ class Rooms:
         return {"plan": found} if snapshot.wishes else {"plan": found, "free_plan": found}
 
     def demand(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
-        from wearplan.demand import demand_of
+        from wearplan.demand.answer import with_memory
 
         site, outlook, plan = _site(snapshot, "demand"), snapshot.outlook, snapshot.plan
         if outlook is None or plan is None:
@@ -110,7 +110,8 @@ class Rooms:
             raise Barred(not_given("demand", "the folder has no stores.toml"))
         if not plan.keeps_rules:
             raise Barred(not_given("demand", f"{plan.headline}, so no tools can be counted"))
-        return {"demand": demand_of([(site, outlook, plan)])}
+        demand, kept = with_memory((site, outlook, plan), snapshot.folder)
+        return {"demand": demand, "forecast": kept}
 
     def backtest(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
         from wearplan import wear

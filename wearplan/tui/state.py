@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     import numpy as np
 
     from wearplan.demand import Demand
+    from wearplan.demand.memory.kept import Kept
     from wearplan.history import Exposure, Life, Rings
     from wearplan.plan import Plan, Wishes
     from wearplan.site.records import Fault, Site
@@ -81,6 +82,8 @@ class Snapshot:
     """The plan without the user's wishes, to compare with."""
     wishes: Wishes | None = None
     demand: Demand | None = None
+    forecast: Kept | None = None
+    """The demand as it can be kept in the folder."""
     backtest: Backtest | None = None
     jobs: Mapping[str, Job] = field(
         default_factory=lambda: MappingProxyType({step: Job(step=step) for step in (*STEPS, "backtest")})

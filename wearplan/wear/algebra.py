@@ -45,10 +45,29 @@ def rates(readings: Readings, coefficients: Floats) -> Floats:
     return np.exp(np.minimum(linear, 50.0)) if readings.log_rate else linear
 
 
-def slopes_of(readings: Readings, rate: Floats, part: slice = slice(None)) -> Floats:
-    """How the expected readings move with the coefficients, (N, n), at rates (C,) of the columns."""
+def lift(readings: Readings, coefficients: Floats) -> Floats | float:
+    """Factor (N,) of type and batch on the wear of each reading's life; 1 where nothing tells lives apart."""
+    if readings.by_life is None:
+        return 1.0
+    terms, own = readings.loading.shape[1], readings.by_life.shape[1]
+    return np.asarray(np.exp(readings.by_life @ coefficients[terms - own : terms]))
+
+
+def expected_mm(readings: Readings, coefficients: Floats) -> Floats:
+    """Expected wear (N,) at coefficients (K,)."""
+    return np.asarray(readings.path_km @ rates(readings, coefficients) * lift(readings, coefficients))
+
+
+def slopes_of(readings: Readings, coefficients: Floats, part: slice = slice(None)) -> Floats:
+    """How the expected readings move with the coefficients, (N, n), at coefficients (K,)."""
+    rate = rates(readings, coefficients)
     scale = rate[:, None] if readings.log_rate else 1.0
-    return np.asarray(readings.path_km @ (scale * readings.loading[:, part]))
+    if readings.by_life is None:
+        return np.asarray(readings.path_km @ (scale * readings.loading[:, part]))
+    raised = np.asarray(lift(readings, coefficients))[:, None]
+    whole = np.asarray(readings.path_km @ (scale * readings.loading)) * raised
+    whole[:, -readings.by_life.shape[1] :] = (readings.path_km @ rate)[:, None] * raised * readings.by_life
+    return np.asarray(whole[:, part])
 
 
 def carried_variance(readings: Readings, expected: Floats) -> Floats:
@@ -130,7 +149,8 @@ def evaluate(
     terms = readings.loading.shape[1]
     tau2, theta, shared2, scale2 = np.exp([2.0, 1.0, 2.0, 2.0] * parameters[terms:])
     rate = rates(readings, parameters[:terms])
-    expected = readings.path_km @ rate
+    raised = lift(readings, parameters[:terms])
+    expected = readings.path_km @ rate * raised
     parts = _Parts.of(readings, expected, scale2, site_var, carried_var)
     residual = _filled(values - expected)
     sites = readings.inspections
@@ -188,8 +208,10 @@ def evaluate(
     if sites:
         by_shared2 = 0.5 * float((shared_mean**2).sum() / shared2**2 - np.trace(gram - gram @ inner_inverse @ gram))
     log_density = -0.5 * (float(residual @ alpha) + log_det + len(readings) * np.log(2.0 * np.pi))
-    by_rate = by_expected[:-1] @ readings.path_km
+    by_rate = (by_expected[:-1] * raised) @ readings.path_km
     by_coefficient = (by_rate * rate if readings.log_rate else by_rate) @ readings.loading
+    if readings.by_life is not None:
+        by_coefficient[terms - readings.by_life.shape[1] :] += (by_expected[:-1] * expected) @ readings.by_life
     gradient = np.concatenate(
         [by_coefficient, [2 * tau2 * by_tau2, theta * by_theta, 2 * shared2 * by_shared2, 2 * scale2 * by_scale2]]
     )
@@ -204,8 +226,8 @@ class Solver:
         terms = readings.loading.shape[1]
         tau2, theta, shared2, scale2 = np.exp([2.0, 1.0, 2.0, 2.0] * parameters[terms:])
         self.readings = readings
-        self.rate = rates(readings, parameters[:terms])
-        expected = readings.path_km @ self.rate
+        self.coefficients = parameters[:terms]
+        expected = expected_mm(readings, self.coefficients)
         parts = _Parts.of(readings, expected, scale2, site_var, carried_var)
         self.inverses = []
         sites = readings.inspections

@@ -144,7 +144,7 @@ def with_boundary_doubt(site: Site, exposure: Any, one: KindFit, face_m: float) 
         return one
     moved = shifts(site, exposure, one, doubtful) * np.array([boundary.sd_m for boundary in doubtful])
     solver = one.solver()
-    slopes = slopes_of(readings, solver.rate)
+    slopes = slopes_of(readings, solver.coefficients)
     solved = solver.solve(moved)
     terms = posterior.terms
     between = slopes.T @ solved

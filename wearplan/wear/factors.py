@@ -123,7 +123,7 @@ def _stirs(readings: Readings, base: Posterior, added: int, *, odds: float = 1.7
         base.readings, base.mode, base.sites.variance, carried_variance(base.readings, base.at_mode.expected_mm)
     )
     start = np.r_[base.mode[: base.terms], np.zeros(added)]
-    slopes = slopes_of(readings, rates(readings, start))
+    slopes = slopes_of(readings, start)
     solved = solver.solve(slopes)
     inner = slopes.T @ solved
     known = inner[:-added, :-added] + np.linalg.inv(base.prior.covariance)

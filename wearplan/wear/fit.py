@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -11,13 +11,16 @@ import numpy as np
 
 from wearplan.site.records import KINDS, ZONES, Site
 
-from .algebra import Solver, carried_variance, slopes_of
+from .algebra import Solver, carried_variance, lift, rates, slopes_of
+from .batches import suspect
 from .boundaries import with_boundary_doubt
+from .compare import batches_found, compare_types
 from .damage import Damage
 from .damage_seen import damage_of, damage_records, layered_records
 from .factors import choose, paths_of, with_factors
 from .gather import Design, design_for
 from .ground_effect import GroundEffect, piece_paths, pieces_of, spread
+from .groups import Groups, groups_of, labelled
 from .harder import stretches
 from .kind import KindFit, PlainKind, fit_kind, path_by_unit, plain_kind
 from .levels import Cut, Trial
@@ -25,7 +28,7 @@ from .oddities import coarse_steps
 from .priors import first_belief
 from .quantiles import Quantiles
 from .readings import Floats
-from .results import DamageRate, Fit, FurtherFactor, LayeredDamage, Rate, ZoneFactor
+from .results import BatchFound, DamageRate, Fit, FurtherFactor, LayeredDamage, Rate, TypeComparison, ZoneFactor
 
 if TYPE_CHECKING:
     from wearplan.history import Life
@@ -78,29 +81,69 @@ def learn(
     exposure = history.measure_exposure(site, rings)
     lives = tuple(history.lives(site, exposure))
     face = history.face_m(site)
-    by_kind: dict[str, KindFit] = {}
-    damage: dict[str, Damage] = {}
     kinds = kinds_on(site)
-    steps = {name: found[0] for name, found in coarse_steps(site).items()}
     order = sorted(kinds, key=lambda kind: -sum(len(life.readings) for life in lives if life.kind == kind))
-    plain: dict[str, PlainKind] = {}
-    for number, kind in enumerate(order):
-        say(f"wear of {kind}s", 0.1 + 0.4 * number / len(order))
-        own = [life for life in lives if life.kind == kind]
-        plain[kind] = learn_plain(site, kind, own, units, previous, steps, rings, exposure)
-        damage[kind] = damage_of(site, own, exposure)
-    say("ground from stretch to stretch", 0.5)
-    ground = ground_effect(site, exposure, face, plain)
-    for number, kind in enumerate(order):
-        say(f"wear of {kind}s", 0.55 + 0.3 * number / len(order))
-        fitted = fit_kind(plain[kind], site, exposure, borrowed=borrow(units, by_kind), ground=ground)
-        by_kind[kind] = fitted = with_boundary_doubt(site, exposure, fitted, face)
-        if ground is not None:
-            part = fitted.ground_part
-            ground = ground.known(fitted.posterior.mode[part], fitted.posterior.covariance[part, part])
-    by_kind = {kind: told_of_ground(by_kind[kind], ground) for kind in kinds}
+    work = Work(
+        site=site, units=units, lives={kind: [life for life in lives if life.kind == kind] for kind in order},
+        rings=rings, exposure=exposure, face_m=face, previous=previous,
+        steps={name: found[0] for name, found in coarse_steps(site).items()}, say=say,
+    )  # fmt: skip
+    damage = {kind: damage_of(site, work.lives[kind], exposure) for kind in kinds}
+    batch_of = labelled(site, lives)
+    by_kind, ground, plain = work.regress(batch_of, {})
+    found = {
+        kind: one for kind in order
+        if (one := suspect(by_kind[kind], work.lives[kind], site.inspections)) is not None
+    }  # fmt: skip
+    if found:
+        say("tools that wear apart", 0.8)
+        for one in found.values():
+            batch_of = one.members() | batch_of
+        by_kind, ground, _ = work.regress(batch_of, {kind: plain[kind] for kind in order if kind not in found})
+        by_kind = {kind: replace(one, suspicion=found.get(kind)) for kind, one in by_kind.items()}
+    by_kind = {kind: by_kind[kind] for kind in kinds}
     say("what is odd", 0.85)
     return assemble(site, units, by_kind, damage, lives, exposure, rings, face, ground, checks)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Work:
+    """What the regressions of a site are made from."""
+
+    site: Site
+    units: tuple[str, ...]
+    lives: Mapping[str, Sequence[Life]]
+    """By kind, the kind with most readings first."""
+    rings: Any
+    exposure: Any
+    face_m: float
+    previous: Fit | None
+    steps: Mapping[str, float]
+    say: Progress
+
+    def regress(
+        self, batch_of: Mapping[str, str], known: Mapping[str, PlainKind]
+    ) -> tuple[dict[str, KindFit], GroundEffect | None, dict[str, PlainKind]]:
+        """Every kind with the effect of the ground they share; ``known`` kinds need no plain fit any more."""
+        plain = dict(known)
+        for number, (kind, lives) in enumerate(self.lives.items()):
+            if kind not in plain:
+                self.say(f"wear of {kind}s", 0.1 + 0.4 * number / len(self.lives))
+                plain[kind] = learn_plain(
+                    self.site, kind, lives, self.units, self.previous, self.steps, self.rings, self.exposure, batch_of
+                )
+        self.say("ground from stretch to stretch", 0.5)
+        ground = ground_effect(self.site, self.exposure, self.face_m, plain)
+        by_kind: dict[str, KindFit] = {}
+        for kind in self.lives:
+            one = fit_kind(
+                plain[kind], self.site, self.exposure, borrowed=borrow(self.units, by_kind), ground=ground
+            )
+            by_kind[kind] = one = with_boundary_doubt(self.site, self.exposure, one, self.face_m)
+            if ground is not None:
+                part = one.ground_part
+                ground = ground.known(one.posterior.mode[part], one.posterior.covariance[part, part])
+        return {kind: told_of_ground(one, ground) for kind, one in by_kind.items()}, ground, plain
 
 
 LEAST_PIECES = 4
@@ -129,12 +172,14 @@ def piece_scores(site: Site, exposure: Any, one: PlainKind, cuts_m: Floats) -> t
     solver = Solver(readings, found.mode, found.sites.variance, carried)
     pieces = len(cuts_m) - 1
     paths = piece_paths(site, lives, exposure, until, cuts_m, one.cut)
-    moved = np.asarray(paths @ np.kron(solver.rate[:, None], np.eye(pieces)))
-    slopes = slopes_of(readings, solver.rate)
+    rate = rates(readings, solver.coefficients)
+    raised = np.atleast_1d(lift(readings, solver.coefficients))[:, None]
+    moved = np.asarray(paths @ np.kron(rate[:, None], np.eye(pieces))) * raised
+    slopes = slopes_of(readings, solver.coefficients)
     solved = solver.solve(np.c_[moved, slopes])
     cross = moved.T @ solved[:, pieces:]
-    rates = slopes.T @ solved[:, pieces:] + np.linalg.inv(found.prior.covariance)
-    gram = moved.T @ solved[:, :pieces] - cross @ np.linalg.solve(rates, cross.T)
+    inner = slopes.T @ solved[:, pieces:] + np.linalg.inv(found.prior.covariance)
+    gram = moved.T @ solved[:, :pieces] - cross @ np.linalg.solve(inner, cross.T)
     return moved.T @ found.at_mode.alpha, 0.5 * (gram + gram.T)
 
 
@@ -166,6 +211,7 @@ def kinds_on(site: Site) -> tuple[str, ...]:
 def learn_plain(
     site: Site, kind: str, lives: Sequence[Life], units: tuple[str, ...],
     previous: Fit | None, steps: Mapping[str, float], rings: Any, exposure: Any,
+    batch_of: Mapping[str, str] | None = None,
 ) -> PlainKind:  # fmt: skip
     """The regression of one kind as far as it goes without the effect of the ground."""
     tool_type = next(each for each in site.wheel.tool_types if each.kind == kind)
@@ -179,16 +225,17 @@ def learn_plain(
         cut, trials = choose(site, lives, design, belief, rings, exposure, site.wheel.factors, steps)
     design = with_factors(design, cut)
     paths = paths_of(site, lives, exposure, cut) if cut is not None else None
+    groups = groups_of(site, kind, lives, batch_of or {})
     return plain_kind(
-        kind, lives, design, belief, site.wheel, start=_start(previous, kind, design), paths=paths, steps=steps,
-        cut=cut, trials=tuple(trials),
+        kind, lives, design, belief, site.wheel, start=_start(previous, kind, design, groups), paths=paths, steps=steps,
+        cut=cut, trials=tuple(trials), groups=groups,
     )  # fmt: skip
 
 
-def _start(previous: Fit | None, kind: str, design: Design) -> Floats | None:
+def _start(previous: Fit | None, kind: str, design: Design, groups: Groups) -> Floats | None:
     """The mode of an earlier fit with the same coefficients, the effect of pieces left out."""
     before = previous.by_kind.get(kind) if previous is not None else None
-    if before is None or before.design.labels != design.labels:
+    if before is None or before.design.labels != design.labels or before.groups.names != groups.names:
         return None
     return np.delete(before.posterior.mode, before.ground_part)
 
@@ -216,6 +263,8 @@ def assemble(
     damages: list[DamageRate] = []
     layered: list[LayeredDamage] = []
     factors: list[FurtherFactor] = []
+    types: list[TypeComparison] = []
+    batches: list[BatchFound] = []
     rng = np.random.default_rng(2024)
     for kind, one in by_kind.items():
         parameters, _ = one.draw(DRAWS, rng)
@@ -236,6 +285,9 @@ def assemble(
                     )
                 )
         factors += factors_of(one, parameters)
+        mine = [life for life in lives if life.kind == kind]
+        types += compare_types(site, one, parameters, mine)
+        batches += batches_found(site, one, parameters, mine)
         zones_here = tuple(z for z in ZONES if z == one.design.reference or z in one.design.zones)
         drawn = damage[kind].draw(DRAWS, rng)
         damages += damage_records(kind, damage[kind], units, zones_here, drawn)
@@ -243,7 +295,7 @@ def assemble(
     found = stretches(site, ground)
     fit = Fit(
         site=site, units=units, kinds=tuple(by_kind), rates=tuple(rates), zones=tuple(zones), damage=tuple(damages),
-        layered_damage=tuple(layered), stretches=found,
+        layered_damage=tuple(layered), stretches=found, types=tuple(types), batches=tuple(batches),
         flagged=(), remarks=(), factors=tuple(factors),
         reference_radius_mm=radius, reference_penetration_mm=penetration, lives=lives,
         by_kind=by_kind, damage_by_kind=damage, exposure=exposure, face_m=face_m, ground=ground,

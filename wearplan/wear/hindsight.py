@@ -230,7 +230,8 @@ def forecast_draws(fit: Fit, kind: str, ask: _Ask, rng: np.random.Generator, *, 
         metres = np.maximum(ask.until_m - ask.known_m, 0.0)
         felt_m = warp.metres(np.broadcast_to(ask.until_m, beyond.shape))
         beyond = beyond * np.where(metres > 0.0, felt_m / np.maximum(metres, 1e-9), 1.0)
-    step = one.posterior.column_rates(parameters) @ ask.path_since.T + beyond
+    rows = np.array([one.groups.row(life.tool_type, life.id) for life in ask.lives])
+    step = (one.posterior.column_rates(parameters) @ ask.path_since.T + beyond) * one.lift(parameters, rows)
     start = np.array([life.start_wear_mm or 0.0 for life in ask.lives])
     doubts = np.array([boundary.sd_m for boundary in all_of(fit.site)])
     shift = doubts * rng.standard_normal((_DRAWS, len(doubts)))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,6 +13,7 @@ from wearplan.site.records import ZONES, Site, Wheel
 from .algebra import Solver, carried_variance
 from .gather import Design, Gathered, gather
 from .ground_effect import GroundEffect, piece_paths
+from .groups import Groups
 from .posterior import Posterior, Prior, Rough, climb_on, refine, rough, with_prior
 from .priors import WELL_CUT, ZONE_PRIOR, Belief, lean_on, relate
 from .readings import Floats, Readings
@@ -20,6 +21,7 @@ from .readings import Floats, Readings
 if TYPE_CHECKING:
     from wearplan.history import Life
 
+    from .batches import Suspicion
     from .levels import Cut, Trial
 
 FACTOR_SD = 0.5
@@ -53,6 +55,10 @@ class KindFit:
     trials: tuple[Trial, ...] = ()
     pieces: int = 0
     """Pieces of the drive with a coefficient of their own, after the design's."""
+    groups: Groups = field(default_factory=Groups)
+    """Types and batches, whose coefficients stand last."""
+    suspicion: Suspicion | None = None
+    """A batch without a label among its tools."""
 
     @property
     def units(self) -> tuple[str, ...]:
@@ -74,6 +80,16 @@ class KindFit:
         given = None if ground is None or not self.pieces else (self.ground_part, ground)
         return self.posterior.draw(count, rng, given=given)
 
+    @property
+    def group_part(self) -> slice:
+        """Where the logs of types and batches stand among the parameters."""
+        start = len(self.design.labels) + self.pieces
+        return slice(start, start + len(self.groups.names))
+
+    def lift(self, parameters: Floats, rows: Floats) -> Floats:
+        """Factor (D, n) on wear of tools whose types and batches are ``rows`` (n, Q); see `Groups.row`."""
+        return np.asarray(np.exp(parameters[:, self.group_part] @ np.reshape(rows, (len(rows), -1)).T))
+
     def base_rates(self, parameters: Floats) -> Floats:
         """Rates (..., Z, U, V) by zone, unit and level of further factors, without the effect of any piece."""
         loading = self.design.loading
@@ -90,22 +106,27 @@ class KindFit:
         return {zone: parameters[..., start + k] for k, zone in enumerate(self.design.zones)}
 
 
-def prior_for(design: Design, belief: Belief, ground: GroundEffect | None = None) -> Prior:
-    """The belief of the units, the zones' own priors, those of further factors and of the pieces, as one."""
+def prior_for(
+    design: Design, belief: Belief, ground: GroundEffect | None = None, groups: Groups | None = None
+) -> Prior:
+    """The belief of the units, the zones' own priors, those of further factors, pieces, types and batches, as one."""
     zones = ZONE_PRIOR if design.reference == "face" else {}
     others = [zones.get(zone, FOREIGN_ZONE) for zone in design.zones] + [(0.0, FACTOR_SD)] * len(design.factors)
     count = len(design.units)
     own = len(design.labels)
     pieces = 0 if ground is None else len(ground.mean)
-    covariance = np.zeros((own + pieces, own + pieces))
+    group_sd = np.zeros(0) if groups is None else groups.sd
+    size = own + pieces + len(group_sd)
+    covariance = np.zeros((size, size))
+    covariance[own + pieces :, own + pieces :] = np.diag(group_sd**2)
     covariance[:count, :count] = belief.covariance
     for k, (_, sd) in enumerate(others):
         covariance[count + k, count + k] = sd**2
     mean = np.r_[belief.mean, [mean for mean, _ in others]]
     if ground is None:
-        return Prior.of(mean, covariance)
-    covariance[own:, own:] = ground.covariance
-    return replace(Prior.of(np.r_[mean, ground.mean], covariance), smooth=(own, own + pieces))
+        return Prior.of(np.r_[mean, 0.0 * group_sd], covariance)
+    covariance[own : own + pieces, own : own + pieces] = ground.covariance
+    return replace(Prior.of(np.r_[mean, ground.mean, 0.0 * group_sd], covariance), smooth=(own, own + pieces))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,6 +140,7 @@ class PlainKind:
     rough: Rough
     cut: Cut | None
     trials: tuple[Trial, ...]
+    groups: Groups
 
 
 def plain_kind(
@@ -133,13 +155,23 @@ def plain_kind(
     steps: Mapping[str, float] | None = None,
     cut: Cut | None = None,
     trials: tuple[Trial, ...] = (),
+    groups: Groups | None = None,
 ) -> PlainKind:
     """Gather the readings and climb to the mode; ``start`` (K + 4,) is the mode of an earlier fit."""
     gathered = gather(lives, design, wheel, paths, steps)
-    found = rough(gathered.readings, prior_for(design, belief), start=start, screen=True)
+    groups = groups or Groups()
+    readings = gathered.readings
+    if groups.names:
+        rows = np.array([groups.row(life.tool_type, life.id) for life, _ in gathered.sources])
+        none = np.zeros((len(readings.loading), len(groups.names)))
+        readings = replace(
+            readings, by_life=rows.reshape(len(readings), -1), loading=np.hstack([readings.loading, none]),
+            labels=(*readings.labels, *groups.names),
+        )  # fmt: skip
+    found = rough(readings, prior_for(design, belief, None, groups), start=start, screen=True)
     return PlainKind(
         kind=kind, design=design, gathered=replace(gathered, readings=found.readings), belief=belief, rough=found,
-        cut=cut, trials=trials,
+        cut=cut, trials=trials, groups=groups,
     )  # fmt: skip
 
 
@@ -148,13 +180,14 @@ def by_piece(site: Site, exposure: Any, plain: PlainKind, ground: GroundEffect) 
     lives = [life for life, _ in plain.gathered.sources]
     until = [reading.driven_m for _, reading in plain.gathered.sources]
     pieces = len(ground.mean)
-    loading = plain.design.loading
-    wide = np.zeros((len(loading) * pieces, loading.shape[1] + pieces))
-    wide[:, : loading.shape[1]] = np.repeat(loading, pieces, axis=0)
-    wide[:, loading.shape[1] :] = np.tile(np.eye(pieces), (len(loading), 1))
+    loading, grouped = plain.design.loading, plain.groups.names
+    own = loading.shape[1]
+    wide = np.zeros((len(loading) * pieces, own + pieces + len(grouped)))
+    wide[:, :own] = np.repeat(loading, pieces, axis=0)
+    wide[:, own : own + pieces] = np.tile(np.eye(pieces), (len(loading), 1))
     names = tuple(f"stretch {k + 1}" for k in range(pieces))
     return replace(
-        plain.gathered.readings, loading=wide, labels=(*plain.design.labels, *names),
+        plain.gathered.readings, loading=wide, labels=(*plain.design.labels, *names, *grouped),
         path_km=piece_paths(site, lives, exposure, until, ground.cuts_m, plain.cut),
     )  # fmt: skip
 
@@ -178,7 +211,9 @@ def fit_kind(
     path, met, lives_met = _met(plain.gathered.readings, count)
     if ground is not None:
         start = np.insert(climbed.mode, len(design.labels), ground.mean)
-        climbed = climb_on(climbed, by_piece(site, exposure, plain, ground), prior_for(design, belief, ground), start)
+        climbed = climb_on(
+            climbed, by_piece(site, exposure, plain, ground), prior_for(design, belief, ground, plain.groups), start
+        )
     first = refine(climbed)
     sd = np.sqrt(np.diag(first.covariance)[:count])
     before = np.sqrt(np.diag(belief.covariance))
@@ -188,7 +223,7 @@ def fit_kind(
     if well.any() and not well.all():
         relation = relate(first.mode[:count][well], sd[well], score[well], score[~well], tested[~well])
         settled = lean_on(belief, relation, ~well)
-        leaned = with_prior(first, prior_for(design, settled, ground))
+        leaned = with_prior(first, prior_for(design, settled, ground, plain.groups))
     basis = tuple(
         _basis(settled.basis[u], bool(well[u]), float(path[u]), float(np.sqrt(leaned.covariance[u, u])),
                float(np.sqrt(settled.covariance[u, u])))
@@ -196,7 +231,7 @@ def fit_kind(
     )  # fmt: skip
     return KindFit(
         kind=plain.kind, design=design, gathered=replace(plain.gathered, readings=leaned.readings),
-        posterior=leaned, belief=settled, plain_belief=belief, cut=plain.cut, trials=plain.trials,
+        posterior=leaned, belief=settled, plain_belief=belief, cut=plain.cut, trials=plain.trials, groups=plain.groups,
         pieces=0 if ground is None else len(ground.mean),
         well_cut=tuple(map(bool, well)), basis=basis, confounded=_confounded(plain.gathered.readings, design.units),
     )  # fmt: skip

@@ -79,7 +79,7 @@ def look_ahead(
         damage, striking = by_zone(fit.damage_by_kind[kind].draw(draws, rng), units)
         scale = np.exp(parameters[:, one.posterior.terms :])
         tau, theta = scale[:, HYPER.index("tau")], scale[:, HYPER.index("theta")]
-        life_sd[:, places], step[:, places] = tau[:, None], theta[:, None]
+        step[:, places] = theta[:, None]
         tools = [lives[p] for p in places]
         index = one.gathered.life_index
         indices = np.array([index.get(life.id, -1) if life else -1 for life in tools], np.int64)
@@ -87,15 +87,19 @@ def look_ahead(
             one.gathered.readings, rows_of(one.gathered.readings, indices), parameters, shared, one.posterior
         )
         path = _paths_here(site, fit, one, tools, [layout.positions[p] for p in places])
-        expected = one.posterior.column_rates(parameters) @ path.T
+        in_place, to_come, spread = _lifts(one, parameters, tau, tools, [layout.positions[p] for p in places], rng)
+        life_sd[:, places] = spread
+        expected = one.posterior.column_rates(parameters) @ path.T * in_place
         level_share = shares_ahead(one.cut, ahead.penetration_mm)
         since = np.array([_last_reading_m(life) for life in tools])
         numbers = [layout.positions[p].number for p in places]
         ends = np.full(len(places), fit.face_m)
         moved = since_reading(site, fit.exposure, one, numbers, since, ends, shift)
-        factor[:, places], at_reading = state.draw(rng, tau[:, None])
-        mean = np.maximum(expected - state.expected + moved, 0.0)
-        grown = gamma_steps(rng, factor[:, places] * mean, theta[:, None])
+        own, at_reading = state.draw(rng, tau[:, None])
+        # ahead a place's mean wear is that of the type it carries; what else a tool in place has is its own
+        factor[:, places] = own * in_place / to_come
+        mean = np.maximum(expected - state.expected + moved * in_place, 0.0)
+        grown = gamma_steps(rng, own * mean, theta[:, None])
         begun = np.array([life.start_wear_mm if life else 0.0 for life in tools])
         doubt = np.array([life.start_sd_mm if life else 0.0 for life in tools]) * ~state.read
         begun = np.maximum(begun + doubt * rng.standard_normal((draws, len(places))), 0.0)
@@ -114,7 +118,7 @@ def look_ahead(
                     rate = (ground_factor * columns[:, zone_index].reshape(draws, -1) @ leveled.T).reshape(
                         draws, *shape
                     )
-                per_m[:, rows] = rate
+                per_m[:, rows] = rate * to_come[:, np.isin(places, rows), None]
                 hazard_per_m[:, rows] = (damage[:, zone_index] @ flat.T).reshape(draws, *shape)
                 hazard_per_m[:, rows] += striking[:, zone_index, None, None] * ahead.layered_turns_per_m[rows]
     # a place whose record is damaged may be worse than its readings say, never better
@@ -127,6 +131,36 @@ def look_ahead(
         hazard_per_m=hazard_per_m, metres=metres, life_sd=life_sd, step_mm=step, lives=lives, unknown=unknown,
         seed=seed,
     )  # fmt: skip
+
+
+def _lifts(
+    one: KindFit, parameters: Floats, tau: Floats, lives: Sequence[Life | None], positions: Sequence[Any],
+    rng: np.random.Generator,
+) -> tuple[Floats, Floats, Floats]:  # fmt: skip
+    """Factors (D, P) of type and batch of the tools in place and of those fitted hereafter, and their sd (D, P).
+
+    Where a batch without a label goes about, a tool not read yet is one of it by lot, and so is any fitted hereafter:
+    its factor then has the mean and the spread of the mixture.
+    """
+    here = [one.groups.row(p.tool_type if life is None else life.tool_type, None if life is None else life.id)
+            for life, p in zip(lives, positions, strict=True)]  # fmt: skip
+    later = [one.groups.row(p.tool_type) for p in positions]
+    in_place, to_come = one.lift(parameters, np.array(here)), one.lift(parameters, np.array(later))
+    spread = np.repeat(tau[:, None], len(positions), axis=1)
+    found = one.suspicion
+    if found is None:
+        return in_place, to_come, spread
+    column = one.group_part.start + len(one.groups.types) + one.groups.batches.index(found.label)
+    times = np.exp(parameters[:, column])[:, None]
+    unread = np.array([
+        found.chance.get(life.id, 0.0) if life is not None and life.id not in one.gathered.life_index else 0.0
+        for life in lives
+    ])  # fmt: skip
+    in_place = in_place * np.where(rng.random(in_place.shape) < unread, times, 1.0)
+    share = np.array([found.share if p.tool_type in found.types else 0.0 for p in positions])
+    mean = 1.0 + share * (times - 1.0)
+    second = (1.0 + spread**2) * (1.0 + share * (times**2 - 1.0))
+    return in_place, to_come * mean, np.sqrt(np.maximum(second / mean**2 - 1.0, 1e-6))
 
 
 def _last_reading_m(life: Life | None) -> float:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .algebra import HYPER, Evaluation, Solver, carried_variance, rates, slopes_of
+from .algebra import HYPER, Evaluation, Solver, carried_variance, expected_mm, rates, slopes_of
 from .censoring import Sites, first_sites, settle, truncated
 from .readings import Floats, Readings
 
@@ -140,8 +140,8 @@ class _Target:
 
     def settle_carried(self, free: Floats) -> None:
         """Reckon the carried variance anew at these parameters."""
-        rate = rates(self.readings, self.place(free)[: self.terms])
-        self.carried_var = carried_variance(self.readings, self.readings.path_km @ rate)
+        expected = expected_mm(self.readings, self.place(free)[: self.terms])
+        self.carried_var = carried_variance(self.readings, expected)
 
     def place(self, free: Floats) -> Floats:
         full = self.full.copy()
@@ -398,7 +398,7 @@ def _climb_evenly(target: _Target, free: Floats, before: Rough) -> Floats:
 def _by_slopes(target: _Target, full: Floats, part: slice) -> tuple[Floats, Floats]:
     """S^-1 J (N, n) and J' S^-1 J of the slopes J of the expected readings by some coefficients."""
     solver = Solver(target.readings, full, target.sites.variance, target.carried_var)
-    slopes = slopes_of(target.readings, solver.rate, part)
+    slopes = slopes_of(target.readings, solver.coefficients, part)
     solved = solver.solve(slopes)
     return solved, slopes.T @ solved
 

@@ -65,6 +65,9 @@ class Readings:
     weight: Floats
     path_rel_sd: Floats
     start_var: Floats
+    by_life: Floats | None = None
+    """(N, Q) what the last Q coefficients add to the log of all wear of the reading's life (of its type and batch);
+    their columns of ``loading`` are zero."""
     log_rate: bool = True
     proportional: bool = True
     labels: tuple[str, ...] = field(default=())

@@ -99,6 +99,52 @@ class Flag:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TypeComparison:
+    """One type of tool against the type of its kind with most readings."""
+
+    kind: str
+    tool_type: str
+    reference: str
+    wear_times: Quantiles | None
+    """Wear of the type by wear of the reference at the same place; None where they never shared a zone."""
+    cost_times: Quantiles | None
+    """Cost of a metre, price less core by life; None where a price is missing."""
+    tools: int
+    """Lives with a reading."""
+    reference_tools: int
+    gain: float
+    """Log evidence against no difference."""
+    named: bool
+    more_tools: int | None
+    """Tools more to know the ratio within a tenth (nine times in ten)."""
+    trial: tuple[int, ...]
+    """Places for a fair trial: the type there, the reference beside it, zone and ground shared."""
+    only_in: str
+    """Zones in which alone it stood, where the reference never did; else empty."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchFound:
+    """Tools of one kind that were made or fitted together, and how they wear against their fellows."""
+
+    kind: str
+    label: str | None
+    """As the records say; None: found without a label."""
+    since_m: float
+    """Driven metres at which the first of them was fitted."""
+    since_id: str | None
+    wear_times: Quantiles
+    tools: int
+    """Lives of it, or likelier of it than not."""
+    share: float
+    """Of the tools of the kind fitted since."""
+    gain: float
+    named: bool
+    in_place: tuple[tuple[int, str | None, float], ...]
+    """(place, serial, chance of being one) of the tools on the wheel."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Stretch:
     """What a stretch of the drive wears tools by against its units' rates, all kinds together."""
 
@@ -130,6 +176,8 @@ class Fit:
     factors: tuple[FurtherFactor, ...] = ()
     stretches: tuple[Stretch, ...] = ()
     """In the order of the drive; empty where too little is driven to tell stretches apart."""
+    types: tuple[TypeComparison, ...] = ()
+    batches: tuple[BatchFound, ...] = ()
     layered_damage: tuple[LayeredDamage, ...] = ()
     """Where the drive has layered faces."""
     reference_radius_mm: float

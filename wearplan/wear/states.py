@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .algebra import HYPER, carried_variance
+from .algebra import HYPER, carried_variance, expected_mm
 from .censoring import truncated
 from .posterior import Posterior
 from .readings import Floats, Ints, Readings
@@ -76,7 +76,12 @@ def states(readings: Readings, rows: Ints, parameters: Floats, shared: Floats, p
     factor, wear, before = np.ones((lives, draws)), np.zeros((lives, draws)), np.zeros((lives, draws))
     factor_var = np.broadcast_to(tau**2, (lives, draws)).copy()
     covariance, wear_var = np.zeros((lives, draws)), np.zeros((lives, draws))
-    carried = carried_variance(readings, readings.path_km @ posterior.column_rates(posterior.mode))
+    raised = np.ones((lives, draws))
+    if readings.by_life is not None and rows.shape[1]:
+        own = readings.by_life.shape[1]
+        factors = parameters[:, posterior.terms - own : posterior.terms] @ readings.by_life[rows[:, 0]].T
+        raised = np.where(rows[:, :1] >= 0, np.exp(factors.T), 1.0)
+    carried = carried_variance(readings, expected_mm(readings, posterior.mode[: posterior.terms]))
     carried_before = np.zeros(lives)
     # a column of nothing for readings that share no inspection's error
     errors = np.concatenate([shared.T, np.zeros((1, draws))])
@@ -85,7 +90,7 @@ def states(readings: Readings, rows: Ints, parameters: Floats, shared: Floats, p
         if not count:
             break
         row, at = rows[:count, turn], slice(0, count)
-        expected = readings.path_km[row] @ rate
+        expected = readings.path_km[row] @ rate * raised[at]
         step = np.maximum(expected - before[at], 0.0)
         before[at] = expected
         wear[at] += factor[at] * step
@@ -130,7 +135,7 @@ def trajectory(
     readings = posterior.readings
     tau, theta, _, scale = (each[:, None, None] for each in np.exp(parameters[:, posterior.terms :]).T[: len(HYPER)])
     expected = posterior.column_rates(parameters) @ readings.path_km[rows].T
-    at_mode = readings.path_km @ posterior.column_rates(posterior.mode)
+    at_mode = expected_mm(readings, posterior.mode[: posterior.terms])
     carried = carried_variance(readings, at_mode)[rows]
     asked_carried = np.interp(
         asked_mm.mean(axis=0), np.r_[0.0, at_mode[rows]], np.r_[readings.start_var[rows[0]], carried]

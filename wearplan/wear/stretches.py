@@ -91,7 +91,7 @@ def _scores(fit: Fit, cuts: Floats, stops: Floats, inner: list[Boundary], count:
         moved = np.hstack(parts)
         readings, posterior = one.gathered.readings, one.posterior
         solver = one.solver()
-        slopes = slopes_of(readings, solver.rate)
+        slopes = slopes_of(readings, solver.coefficients)
         solved = solver.solve(np.c_[moved, slopes])
         rates = slopes.T @ solved[:, count:] + np.linalg.inv(posterior.prior.covariance)
         cross = moved.T @ solved[:, count:]

@@ -31,7 +31,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--on", type=_day, metavar="DATE", help="count from this day, such as 2026-11-30, not from today"
     )
     parser.add_argument("--pace", type=float, default=1.0, metavar="FACTOR", help="the pace times this factor")
-    parser.add_argument("--look-back", action="store_true", help="what past stops would have ordered, against use")
+    parser.add_argument("--look-back", action="store_true", help="how past and kept forecasts did against use")
     parser.add_argument("--keep", action="store_true", help="keep this forecast in the folder, to compare with later")
     parser.add_argument(
         "--since", nargs="?", const=LAST, metavar="DATE|FILE",
@@ -172,20 +172,25 @@ def _write_out(folder: Path, drives: list[Any], demand: Demand) -> None:
 
 
 def _look_back(args: argparse.Namespace) -> int:
+    from wearplan import history
     from wearplan.demand import demand_in_hindsight
+    from wearplan.demand.memory.kept import kept_in
+    from wearplan.demand.memory.score import scores
     from wearplan.report.bodies import envelope
-    from wearplan.report.tables.look_back import hindsight_table
+    from wearplan.report.tables.look_back import hindsight_table, scores_table
 
     if len(args.site) > 1:
         raise Stopped(Exit.USAGE, "--look-back takes one SITE")
     site = read_site(args.site[0], "demand")
     progress = Progress()
+    kept = scores(site, kept_in(args.site[0]), face_m=history.face_m(site))
     past = demand_in_hindsight(site, progress=progress)
     progress.close()
-    if not past:
-        raise Stopped(Exit.NO, "No past stop has a plan to look back on.")
+    if not past and not kept:
+        raise Stopped(Exit.NO, "No past stop has a plan to look back on, and no forecast is kept.")
     if args.json:
-        write_json(envelope(site, {"past": past}, answer="demand"))
+        write_json(envelope(site, {"past": past, "kept": kept}, answer="demand"))
     else:
-        write_tables([hindsight_table(past)], csv=args.csv)
+        tables = [*([hindsight_table(past)] if past else []), *([scores_table(kept)] if kept else [])]
+        write_tables(tables, csv=args.csv)
     return Exit.DONE

@@ -15,6 +15,8 @@ from wearplan.demand.decide.units import Need, short_if, unit_cost
 SURE = 5.0
 """Standard errors that a saving must stand above nothing for other draws not to turn it round: the largest of forty
 normal draws lies 2.2 of them from the mean, so that two opposite ones lie less than five apart."""
+MANY = 25
+"""Draws in which a line must be worth it to be sure: a saving that a few rare draws bring hangs on which ones came."""
 ROW = 1.0 / 28.0
 """Later orders nearer than four weeks are taken as one, unless their cost asks for more."""
 
@@ -215,7 +217,7 @@ def _ask(need: Need, terms: Terms, k: int, which: np.ndarray, now: np.ndarray, w
         by_day=_last_day(need, terms, mode, which),
         needed_day=int(np.median(first)) if len(first) else need.never,
         saves=saves,
-        sure=bool(saves > SURE * doubt and saves > 0.01 * terms.price),
+        sure=bool(saves > SURE * doubt and saves > 0.01 * terms.price and (whole > 0).sum() >= MANY),
         in_vain=float((wanted.max(axis=1) >= need.never).mean()),
     )
 

@@ -166,6 +166,21 @@ class StoreScreen(TaskScreen):
         stock = next((one for one in snapshot.site.stores.stock if one.tool_type == kind), None)
         self.app.push_screen(StockForm(kind, stock, seen), self._edited)
 
+    def action_keep(self) -> None:
+        from wearplan.demand.memory.kept import write
+        from wearplan.site.durable import NotWritten
+
+        snapshot = self.app.snapshot
+        if snapshot.forecast is None:
+            self.notify("There is no forecast to keep yet.", markup=False)
+            return
+        try:
+            path = write(snapshot.forecast, snapshot.folder)
+        except NotWritten as refusal:
+            self.notify(str(refusal), severity="error", timeout=12, markup=False)
+            return
+        self.notify(f"Kept as {path.parent.name}/{path.name}.", markup=False)
+
     def _edited(self, diff: str | None) -> None:
         if diff:
             self.notify("Written to stores.toml; comments and order are as they were.", markup=False)
