@@ -33,6 +33,13 @@ def once_deadly(folder: str, contents: dict[str, bytes], asked: Asked) -> Line:
     return Line(folder=folder, name=Path(folder).name, state="answered")
 
 
+def dawdle(folder: str, contents: dict[str, bytes], asked: Asked) -> Line:
+    """One site never comes to an end."""
+    if b"slow" in contents["site.toml"]:
+        time.sleep(60)
+    return Line(folder=folder, name=Path(folder).name, state="answered")
+
+
 def make(top: Path, name: str, text: str = "name") -> Path:
     folder = top / name
     (folder / "ground").mkdir(parents=True)
@@ -118,6 +125,13 @@ def test_a_worker_that_dies_once_has_its_site_done_again(tmp_path: Path) -> None
     folders = [make(tmp_path, "a"), make(tmp_path, "b", str(tmp_path / "mark"))]
     lines, _ = run(folders, ASKED, means=Means(jobs=2), work=once_deadly)
     assert [line.state for line in lines] == ["answered", "answered"]
+
+
+def test_a_slow_site_is_given_up_and_the_others_have_their_lines(tmp_path: Path) -> None:
+    folders = [make(tmp_path, "a"), make(tmp_path, "s", "slow"), make(tmp_path, "b"), make(tmp_path, "c")]
+    lines, _ = run(folders, ASKED, means=Means(jobs=2, patience_s=2.0), work=dawdle)
+    assert [line.state for line in lines] == ["answered", "stopped", "answered", "answered"]
+    assert "ask again" in lines[1].why
 
 
 def test_a_scheduler_that_is_not_there_is_said(tmp_path: Path) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import doctest
 import json
 import re
+from pathlib import Path
 
 import pytest
 
@@ -45,6 +46,12 @@ def test_the_pages_named_in_text_are_there():
     assert set(methods.OF_TASK) <= set(TASKS)
     with pytest.raises(KeyError):
         methods.page("../pyproject")
+
+
+def test_the_readme_links_every_page():
+    text = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    linked = re.findall(r"\]\((wearplan/methods/[\w-]+\.md)\)", text)
+    assert [Path(link).stem for link in linked] == list(methods.NAMES)
 
 
 def test_the_command_lists_and_shows_them(capsys):

@@ -25,6 +25,7 @@ MOST_TRIES = 2
 """How often a site is tried by itself after a worker died on it or beside it."""
 DEATHS = ("TerminatedWorkerError", "BrokenProcessPool", "KilledWorker", "ShutdownExecutorError")
 """What joblib's backends raise when a worker goes away."""
+SLOW = "TimeoutError"
 
 
 class NoScheduler(Exception):
@@ -41,6 +42,9 @@ class Means:
     """Address of a dask scheduler, ``tcp://host:port``; its workers need the same version of this program."""
     wait_s: float = 10.0
     """How long a scheduler may take to answer."""
+    patience_s: float = 1800.0
+    """When no site has come in for so long, those under way are tried one by one, and one that takes as long again is
+    given up: its line says so, and every other goes on."""
 
 
 def run(
@@ -114,11 +118,20 @@ def _worked_out(left: Sites, means: Means, work: Work) -> Iterator[tuple[int, Li
                     del waiting[index]
                     yield index, line
             except Exception as error:
-                if type(error).__name__ not in DEATHS:
+                slow = type(error).__name__ == SLOW
+                if not slow and type(error).__name__ not in DEATHS:
                     raise
+                if slow and len(batch) == 1:
+                    yield _given_up(waiting, next(iter(batch)), means)
     for index, (folder, _) in waiting.items():
         why = "its process died each time it was tried; it may want more memory than there is"
         yield index, Line(folder=str(folder), name=folder.name or str(folder), state="failed", why=why)
+
+
+def _given_up(waiting: dict[int, tuple[Path, Asked]], index: int, means: Means) -> tuple[int, Line]:
+    folder, _ = waiting.pop(index)
+    why = f"not worked out within {means.patience_s / 60:.0f} min; ask again, or for this site alone"
+    return index, Line(folder=str(folder), name=folder.name or str(folder), state="stopped", why=why)
 
 
 def _parallel(batch: Sites, means: Means, work: Work) -> Iterator[tuple[int, Line]]:
@@ -133,15 +146,14 @@ def _parallel(batch: Sites, means: Means, work: Work) -> Iterator[tuple[int, Lin
                 contents = _away(folder, error)
             yield joblib.delayed(_one)(index, str(folder), contents, asked, work)
 
+    ways: dict[str, Any] = {"return_as": "generator_unordered", "batch_size": 1, "timeout": means.patience_s}
     if means.scheduler is not None:
         with _cluster(means.scheduler, means.wait_s):
-            yield from joblib.Parallel(-1, return_as="generator_unordered", batch_size=1)(shipped())
+            yield from joblib.Parallel(-1, **ways)(shipped())
         return
     count = min(means.jobs if means.jobs > 0 else joblib.cpu_count(), len(batch))
     # two processes at least: with one, joblib would work in this process, and its death would be ours
-    yield from joblib.Parallel(max(count, 2), "loky", "generator_unordered", batch_size=1, pre_dispatch=count)(
-        shipped()
-    )
+    yield from joblib.Parallel(max(count, 2), "loky", pre_dispatch=count, **ways)(shipped())
 
 
 def _one(index: int, folder: str, contents: Mapping[str, bytes] | Line, asked: Asked, work: Work) -> tuple[int, Line]:

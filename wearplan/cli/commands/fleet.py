@@ -43,6 +43,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--jobs", type=int, default=-1, metavar="N", help="processes on this machine; all cores by default"
     )
+    parser.add_argument(
+        "--patience", type=float, default=30.0, metavar="MINUTES", help="give up a site that takes longer; 30"
+    )
     parser.add_argument("--scheduler", metavar="ADDRESS", help="a dask scheduler, tcp://host:port (extra: fleet)")
     parser.add_argument("--afresh", action="store_true", help="work everything out, whatever was kept")
     parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="write a page, .html, as well")
@@ -68,12 +71,14 @@ def run(args: argparse.Namespace) -> int:
     day = args.on or date.today()
     if args.jobs == 0 or args.jobs < -1:
         raise Stopped(Exit.USAGE, "--jobs takes a number of processes, from 1 on")
+    if not args.patience > 0:
+        raise Stopped(Exit.USAGE, "--patience takes minutes above 0")
     progress = Progress()
     try:
         asked = Asked(day=day, since=args.since or day - timedelta(days=7), use=args.store)
         mapping = read_mapping(args.classes) if args.classes else None
         ways: Any = {
-            "means": Means(jobs=args.jobs, scheduler=args.scheduler),
+            "means": Means(jobs=args.jobs, scheduler=args.scheduler, patience_s=60.0 * args.patience),
             "kept": None if args.afresh else Kept(),
             "progress": progress,
         }
