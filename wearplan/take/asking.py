@@ -73,6 +73,8 @@ class Answers:
             return isinstance(value, dict)
         if form == "number":
             return isinstance(value, (int, float)) and not isinstance(value, bool)
+        if isinstance(value, dict):
+            return True
         return not choices or str(value) in choices or form == "text" or (form == "choice" and _is_number(value))
 
     def settle(self, name: str, value: Any, why: str) -> Any:

@@ -63,10 +63,24 @@ def run(args: argparse.Namespace) -> int:
         return _withdraw(args)
     if not args.files:
         raise Stopped(Exit.USAGE, "give the office's files: wearplan take SITE FILE ...")
-    for path in args.files:
+    _are_files(args.files)
+    return take_files(args.site, args.files, args)
+
+
+def new_from(folder: Path, args: argparse.Namespace) -> int:
+    """`new --from`: the same, into a folder that must not stand yet."""
+    if folder.exists() and (not folder.is_dir() or any(path.name != "take.toml" for path in folder.iterdir())):
+        raise Stopped(
+            Exit.USAGE, f"{folder} is not empty; name a folder that does not exist yet, or use `wearplan take`"
+        )
+    _are_files(args.files)
+    return take_files(folder, args.files, args)
+
+
+def _are_files(paths: list[Path]) -> None:
+    for path in paths:
         if not path.is_file():
             raise Stopped(Exit.USAGE, f"{path} is no file")
-    return take_files(args.site, args.files, args)
 
 
 def take_files(folder: Path, files: list[Path], args: argparse.Namespace) -> int:

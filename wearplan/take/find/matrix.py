@@ -163,7 +163,7 @@ def _roles_of_row(
     }
     if not cells:
         return
-    values, label = cells, _label(view, row, min(cells), set(cells))
+    values, label = cells, _label(view, row, min(cells), set(cells), above=False)
     if not _ROLES.get(meaning_of(label)):  # a label may stand among the values
         values = {at: cell for at, cell in cells.items() if not _ROLES.get(meaning_of(cell.text)) or _is_value(cell)}
         if not values:
@@ -184,15 +184,15 @@ def _is_value(cell: Cell) -> bool:
     return not isinstance(cell.value, str) or bool(re.search(r"\d", cell.text))
 
 
-def _label(view: _View, row: int, first: int, data: set[int]) -> str:
+def _label(view: _View, row: int, first: int, data: set[int], *, above: bool = True) -> str:
     """The words beside a row of heads: the nearest on its left, else right above its first value."""
     left = [column for column in view.columns if column < first and row in view.columns[column] and column not in data]
     for column in sorted(left, reverse=True):
         cell = view.columns[column][row]
         if isinstance(cell.value, str) and meaning_of(cell.text):
             return cell.text
-    above = view.columns[first].get(row - 1)
-    return above.text if above is not None and isinstance(above.value, str) else ""
+    over = view.columns[first].get(row - 1) if above else None
+    return over.text if over is not None and isinstance(over.value, str) else ""
 
 
 def _by_look(values: dict[int, Cell], rings: tuple[int, int]) -> str | None:

@@ -146,6 +146,18 @@ def both_orders(cells: Iterable[Cell]) -> bool:
     return found
 
 
+def day_order(cells: Iterable[Cell]) -> bool | None:
+    """Whether text dates have the day first, by a value that can be read one way only; None where none decides."""
+    for cell in cells:
+        match = _DATE.match(cell.text) if isinstance(cell.value, str) else None
+        if match and match[2].isdigit() and len(match[1]) < 4:
+            if "." in cell.text or int(match[1]) > 12:
+                return True
+            if int(match[2]) > 12:
+                return False
+    return None
+
+
 def clock_minutes(cell: Cell) -> float | None:
     """Minutes of a clock position such as ``4h34`` or ``4:34``; None for anything else."""
     if isinstance(cell.value, time):

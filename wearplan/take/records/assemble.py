@@ -25,7 +25,7 @@ from wearplan.take.find.words import (
     word_for,
 )
 from wearplan.take.records.legend import colour_name, colour_said, legend, methods_said
-from wearplan.take.records.measure import Measure, measure_of, to_wear
+from wearplan.take.records.measure import Measure, by_head, measure_of, to_wear
 from wearplan.take.records.reading_cell import Raw, raw_of
 from wearplan.take.records.rings import RingLog
 from wearplan.take.records.stops import At, Change, Reading, Stop, Stops, source_of
@@ -56,6 +56,8 @@ class Book:
     beside: str = "old tool"
     fills: dict[str, bool] = field(default_factory=dict)
     empty: str | None = None
+    scale: float = 1.0
+    """What one of the written unit is in mm."""
 
 
 class Assembly:
@@ -68,6 +70,8 @@ class Assembly:
         self.by_number = {place.number: place for place in wheel.places}
         self.listed: dict[tuple[int, str], str] = {}
         """(ring, place) of every row of a change list, with the wear found as text."""
+        self._matrix_measure: Measure | None = None
+        """How the matrices measure: a change list that does not say otherwise measures the same."""
         self.refused_rows: list[tuple[int | None, str, Table, int]] = []
 
     def prepare(self, tables: Sequence[Table]) -> None:
@@ -89,6 +93,12 @@ class Assembly:
         sheet = matrix.sheet
         self._chainage_kind(matrix)
         rings = [self._ring_of(line, sheet) for line in matrix.lines]
+        dates = [
+            ((sheet, *line.heads["date"]), ring)
+            for line, ring in zip(matrix.lines, rings, strict=True)
+            if "date" in line.heads
+        ]
+        self.stops.order_days(dates)
         book = self._book(sheet, matrix, rings)
         for at, line in enumerate(matrix.lines):
             before = next((r for r in reversed(rings[:at]) if r is not None and r <= self.log.last), None)
@@ -174,10 +184,12 @@ class Assembly:
         ]
         raws = [(place, raw_of(cell, meanings), cell, where, ring) for place, cell, where, ring in cells]
         self._unknown_words(sheet, [(raw, where) for _, raw, _, where, _ in raws], meanings)
-        samples = [(place, raw.values[0]) for place, raw, *_ in raws if len(raw.values) == 1 and not raw.sign]
+        scale = _scale(words)
+        samples = [(place, raw.values[0] * scale) for place, raw, *_ in raws if len(raw.values) == 1 and not raw.sign]
         first = next((where for _, raw, _, where, _ in raws if raw.values), (1, 1))
         measure = measure_of(sheet.name, words, "", samples, self.wheel, self.answers, example_of(sheet, *first))
-        book = Book(sheet, meanings, measure)
+        book = Book(sheet, meanings, measure, scale=scale)
+        self._matrix_measure = measure
         self._pairs(book, raws)
         self._colours(book, raws, words)
         self._beside(book, raws)
@@ -370,6 +382,8 @@ class Assembly:
 
     def _value(self, book: Book, stop: Stop, place: Place, raw: Raw, values: tuple[float, ...], at: At) -> None:
         tool = self.wheel.tool(place)
+        if book.scale != 1.0 and not raw.percent:
+            values = tuple(round(value * book.scale, 4) for value in values)
         measure = book.measure.disc if tool.disc else book.measure.other
         new_mm = new_diameter(tool, self.answers) if measure == "diameter" else None
         if new_mm and max(values) < 0.5 * new_mm:
@@ -451,7 +465,9 @@ class Assembly:
         words = heading_words(sheet)
         book = Book(sheet, dict(legend(words)), Measure())
         if wear_column is not None:
+            book.scale = wear_column.factor if wear_column.unit else _scale(words)
             self._list_measure(table, book, wear_column.head, wear_column.at, words, bool(heads_above))
+        self.stops.order_days(self._dates(table, heads_above))
         all_changes = "changes" in table.kinds and self._is_change_list(table)
         seen: dict[tuple[str, ...], int] = {}
         for row in table.rows:
@@ -467,6 +483,20 @@ class Assembly:
             seen[texts] = row
             self._row(table, row, book, heads_above, wear_column.at if wear_column else None, all_changes)
             table.used += 1
+
+    def _dates(self, table: Table, above: Mapping[str, At]) -> list[tuple[At, int | None]]:
+        """Every date of a list with the ring beside it."""
+        if "date" in above:
+            return [(above["date"], None)]
+        column = table.column("date") or table.column("finished")
+        if column is None:
+            return []
+        found: list[tuple[At, int | None]] = []
+        for row in table.rows:
+            rings = re.findall(r"\d+", table.text(row, "ring"))
+            if table.sheet.text(row, column.at):
+                found.append(((table.sheet, row, column.at), int(rings[0]) if len(rings) == 1 else None))
+        return found
 
     def _is_change_list(self, table: Table) -> bool:
         said = sum(
@@ -484,8 +514,10 @@ class Assembly:
                 raw = raw_of(cell, book.words)
                 raws.append((raw, (row, column)))
                 if len(raw.values) == 1 and not raw.sign:
-                    samples.append((place, raw.values[0]))
-        if "changes" in table.kinds and self.listed and self._same_as_matrix(table, column):
+                    samples.append((place, raw.values[0] * book.scale))
+        if "changes" in table.kinds and self._matrix_measure is not None:
+            said = by_head(head)
+            book.measure = Measure(said, said) if said else self._matrix_measure
             return
         self._unknown_words(table.sheet, raws, book.words)
         label = "stop sheets" if sheet_a_stop else table.sheet.name
@@ -516,10 +548,6 @@ class Assembly:
                 )
                 or "old and new tool"
             )
-
-    def _same_as_matrix(self, table: Table, column: int) -> bool:
-        """Whether the wear a change list gives is that of a matrix already taken: then it adds nothing to ask."""
-        return any(stop.readings for stop in self.stops.all)
 
     def _row(
         self, table: Table, row: int, book: Book, above: dict[str, At], wear_at: int | None, all_changes: bool
@@ -768,3 +796,12 @@ class Assembly:
         from wearplan.take.asking import Finding
 
         self.answers.findings.append(Finding(duty="taken", file="", sheet=sheet, cell=cell, shown=shown, what=what))
+
+
+def _scale(words: str) -> float:
+    """What one of the unit in a sheet's titles is in mm; 1 where none is told."""
+    units = re.findall(r"[\[(]\s*(mm|cm|in|inch|inches)\s*[\])]|\bin (inches)\b", words, re.I)
+    told = {(one or other).casefold() for one, other in units}
+    if "mm" in told or not told:
+        return 1.0
+    return 10.0 if told == {"cm"} else 25.4

@@ -287,22 +287,26 @@ def _ags(file: str, tests: Sequence[AgsTest], out: GroundTaken, answers: Answers
     other = [code for code in strata if code not in same]
     if same:
         answers.settle("AGS strata", "units of the same code", f"{', '.join(same)} stand among the units")
-    for code in other:
-        names = sorted(out.units)
+    answer = None
+    if other:
+        listed = ", ".join(f"{code} ({next(t.described for t in tests if t.stratum == code)})" for code in other)
         answer = answers.ask(
-            f"AGS stratum {code}",
-            f"Which unit of ground is stratum '{code}' of {file}?",
-            [*names, f"{code} (new)"],
+            "AGS strata",
+            f"Which units of ground are the strata {listed} of {file}? (new units, or a table of stratum = unit)",
+            ("new units",),
             about="meaning",
-            count=sum(t.stratum == code for t in tests),
-            suggested=f"{code} (new)",
+            count=len(tests),
+            example={"file": file, "shown": other[0]},
+            suggested="new units",
             holds=("ground",),
         )
-        if answer is not None and answer != f"{code} (new)":
+    for code in other:
+        unit_named = answer.get(code) if isinstance(answer, dict) else None
+        if unit_named is not None and str(unit_named) in out.units:
             same.append(code)
             for test in tests:
                 if test.stratum == code:
-                    _add(out.units[str(answer)], test)
+                    _add(out.units[str(unit_named)], test)
             continue
         _unit(out, code, next((t.described for t in tests if t.stratum == code), code), file)
     for test in tests:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from wearplan.take.asking import Answers
+from wearplan.take.find.words import meaning_of
 from wearplan.take.records.legend import measures_said
 from wearplan.take.records.wheel import Place, WheelTaken, new_diameter, new_height
 
@@ -30,7 +31,8 @@ def measure_of(
     example: dict[str, str],
 ) -> Measure:
     """What wear is on a sheet: said by its words and borne out by its values, else asked, by group of tools."""
-    said = {**measures_said(words), **{k: v for k, v in _by_head(head).items()}}
+    told = by_head(head)
+    said = {**measures_said(words), **({"all": told} if told else {})}
     out = Measure()
     both = {
         group: _group(group, said, [(p, v) for p, v in samples if wheel.tool(p).disc == (group == "disc")], wheel)
@@ -64,13 +66,10 @@ def measure_of(
     return out
 
 
-def _by_head(head: str) -> dict[str, str]:
-    from wearplan.take.find.words import meaning_of
-
-    what = {"remaining": "remaining", "measured_diameter": "diameter", "limit_share": "share of the limit"}.get(
-        meaning_of(head)
-    )
-    return {"all": what} if what else {}
+def by_head(head: str) -> str | None:
+    """What a column's head says of its measure, where it says more than wear."""
+    meaning = meaning_of(head)
+    return {"remaining": "remaining", "measured_diameter": "diameter", "limit_share": "share of the limit"}.get(meaning)
 
 
 def _group(

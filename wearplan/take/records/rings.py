@@ -16,7 +16,7 @@ from wearplan.site.delimited import zone
 from wearplan.site.records import Site
 from wearplan.take.asking import Answers, example_of
 from wearplan.take.find.tables import Table, heading_words
-from wearplan.take.find.values import both_orders, chainage_of, comma_decimals, day_of, number_of
+from wearplan.take.find.values import both_orders, chainage_of, comma_decimals, day_of, day_order, number_of
 from wearplan.take.find.words import plain_word
 
 _NUMBERS = {
@@ -119,7 +119,8 @@ class RingLog:
     def ring_on(self, day: datetime) -> int | None:
         """The last ring finished by the end of a day."""
         before = [n for n in self._numbers if (t := self.by_ring[n].at) is not None and t.date() <= day.date()]
-        return before[-1] if before and before[-1] != self.last else None
+        last = self.by_ring[before[-1]].at if before else None
+        return before[-1] if last is not None and day - last < timedelta(days=14) else None
 
 
 def offset_of(answers: Answers, example: dict[str, str]) -> tzinfo | None:
@@ -177,7 +178,7 @@ def _rows(table: Table, log: RingLog, answers: Answers) -> None:
     comma = comma_decimals(sheet.cells.values())
     time_column = table.column("finished") or table.column("date")
     cells = [c for row in table.rows if time_column and (c := sheet.at(row, time_column.at)) is not None]
-    day_first = _order(cells) if both_orders(cells) else None
+    day_first = _order(cells) if both_orders(cells) else day_order(cells)
     seen: dict[tuple[Any, ...], int] = {}
     for row in table.rows:
         ring_cell = table.cell(row, "ring")

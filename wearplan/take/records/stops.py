@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from statistics import median
 
 from wearplan.take.asking import Answers, example_of
 from wearplan.take.files.book import Sheet
-from wearplan.take.find.values import chainage_of, day_of, number_of
+from wearplan.take.find.values import both_orders, chainage_of, day_of, day_order, number_of
 from wearplan.take.find.words import MODES, word_for
 from wearplan.take.records.rings import RingLog
 
@@ -72,6 +74,8 @@ class Stops:
         self.all: list[Stop] = []
         self._named: dict[int, Stop] = {}
         self.chainage_is: str | None = None
+        self.day_first: bool | None = None
+        """How the sheet at hand writes its dates; None where no date of it can be read two ways."""
         self.listed: set[int] = set()
         """Rings that lists name: they help to mend a ring that cannot be."""
 
@@ -166,10 +170,47 @@ class Stops:
         sheet, row, column = at
         cell = sheet.at(row, column)
         try:
-            return day_of(cell, None) if cell is not None else None
+            return day_of(cell, self.day_first) if cell is not None else None
         except (ValueError, TypeError) as error:
             self.answers.note("refused", sheet, row, column, str(error))
             return None
+
+    def order_days(self, dates: Sequence[tuple[At, int | None]]) -> None:
+        """Settle day and month of a sheet's dates: by themselves, by the ring log, else asked."""
+        cells = [cell for at, _ in dates if (cell := at[0].at(at[1], at[2])) is not None]
+        self.day_first = day_order(cells)
+        if self.day_first is not None or not both_orders(cells):
+            return
+        by_day, by_month = self._off(dates, True), self._off(dates, False)
+        if by_day is not None and by_month is not None and abs(by_day - by_month) > 2.0:
+            self.day_first = by_day < by_month
+            order = "day first" if self.day_first else "month first"
+            self.answers.settle(f"dates, {dates[0][0][0].name}", order, "the ring log has these rings on those days")
+            return
+        answer = self.answers.ask(
+            f"dates, {dates[0][0][0].name}",
+            f"Do the dates on {dates[0][0][0].name} have the day or the month first?",
+            ("day first", "month first"),
+            about="meaning",
+            count=len(cells),
+            example=example_of(*dates[0][0]),
+            suggested="day first",
+            holds=("stops",),
+        )
+        self.day_first = answer != "month first"
+
+    def _off(self, dates: Sequence[tuple[At, int | None]], first: bool) -> float | None:
+        """Middle distance in days between the sheet's dates and the ring log's."""
+        found = []
+        for at, ring in dates:
+            span = self.log.days_of(ring) if ring is not None and ring in self.log.by_ring else None
+            cell = at[0].at(at[1], at[2])
+            if span is not None and cell is not None:
+                try:
+                    found.append(abs((day_of(cell, first) - span[0]).total_seconds()) / 86_400)
+                except (ValueError, TypeError):
+                    found.append(400.0)
+        return median(found) if found else None
 
     def _place_of(self, stop: Stop, chainage: float | None, at: At | None) -> None:
         """The stop's chainage: its ring's end; where the sheet says another, it is asked which counts."""
