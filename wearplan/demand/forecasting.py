@@ -10,6 +10,7 @@ import numpy as np
 
 from wearplan.demand.bridge import bridge_of
 from wearplan.demand.dates import day, gone_on, last_logged_day, month_of
+from wearplan.demand.decide.on_way import rough_looks
 from wearplan.demand.decide.options import terms_of
 from wearplan.demand.frame import DriveUse, Frame, counts_of
 from wearplan.demand.lines import asks_of, disagreement, orders_of, warnings_of
@@ -94,7 +95,7 @@ def play(
     Parameters
     ----------
     change : bool
-        Ask about orders on the way and the works too; without it only what is bought is decided.
+        Ask about orders on the way and the works too; without it only what is bought is decided, with few looks.
     """
     again = all_again(
         [(drive.site, drive.plan, drive.use) for drive in drives],
@@ -122,9 +123,9 @@ def week_more(part: TypePart) -> LeadTime:
     from dataclasses import replace
 
     slower = replace(part.supply, terms=replace(part.terms, lead_days=part.terms.lead_days + 7))
-    then = slower.decide()
+    now, then = (supply.decide(rough_looks(supply)) for supply in (part.supply, slower))
     asks = ", ".join(f"{ask.mode.name} {ask.quantity}" for ask in then.asks) or "nothing today"
-    return LeadTime(tool_type=part.kind.code, asks=asks, extra_cost=float(then.cost.mean() - part.today.cost.mean()))
+    return LeadTime(tool_type=part.kind.code, asks=asks, extra_cost=float(then.cost.mean() - now.cost.mean()))
 
 
 def _sorted(actions: Iterable[Action]) -> tuple[Action, ...]:

@@ -9,7 +9,7 @@ from datetime import date
 import numpy as np
 
 from wearplan.demand.dates import day, month_of
-from wearplan.demand.decide.on_way import Changed, change_orders
+from wearplan.demand.decide.on_way import Changed, change_orders, rough_looks
 from wearplan.demand.decide.options import payment_days
 from wearplan.demand.decide.supply import OnWay, Supply
 from wearplan.demand.decide.terms import Terms
@@ -244,7 +244,7 @@ def decide_type(
     kind: ToolType, stock: Stock, stores: Stores, counts: Counts, supply: Supply, *, start: date, drives: str,
     change: bool = True,
 ) -> TypePart:  # fmt: skip
-    """Decide one type; ``change`` asks about orders on the way and the works too."""
+    """Decide one type; without ``change`` orders on the way and the works are left alone, and few looks are taken."""
     before = supply
     changed: tuple[Changed, ...] = ()
     sent, firm = None, True
@@ -252,7 +252,7 @@ def decide_type(
         supply, sent = last_sent(supply)
         supply, changed, firm = change_orders(supply)
     need = supply.need()
-    today = supply.decide()
+    today = supply.decide(None if change else rough_looks(supply))
     wish = wish_of(need, supply.terms, stores.no_stockout_probability, today.wait)
     return TypePart(
         kind=kind, stock=stock, stores=stores, counts=counts, before=before, supply=supply, changed=changed, sent=sent,

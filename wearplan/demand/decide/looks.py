@@ -29,7 +29,7 @@ class Later:
     """(D, N) whether it is missing at its stop."""
 
 
-def look_days(need: Need, terms: Terms, *, most: int = 40) -> list[int]:
+def look_days(need: Need, terms: Terms, *, most: int = 26) -> list[int]:
     """Days of the looks after today: every review period, wider apart far ahead where they would be too many."""
     wanted = need.first[need.first < need.never]
     last = int(wanted.max(initial=0)) + 1
@@ -91,8 +91,10 @@ def later(need: Need, terms: Terms, *, looks: list[int] | None = None, ways: tup
 
 def _missing_now(need: Need, look: int) -> np.ndarray:
     """(D, N) whether each tool was missing at the last stop before a look."""
-    before = np.concatenate([np.zeros((len(need.first), 1, need.tools), dtype=bool), need.missing], axis=1)
-    return np.asarray(np.take_along_axis(before, need.passed(look)[:, None, None], axis=1)[:, 0])
+    passed = need.passed(look)
+    if not need.missing.shape[1]:
+        return np.zeros(need.first.shape, dtype=bool)
+    return np.asarray(need.missing[np.arange(len(passed)), np.maximum(passed - 1, 0)] & (passed > 0)[:, None])
 
 
 def _seen(need: Need, look: int) -> np.ndarray:

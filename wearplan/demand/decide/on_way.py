@@ -11,7 +11,7 @@ from wearplan.demand.decide.supply import OnWay, Supply
 
 STEADY = 8.0
 """Standard errors, taken from five parts of the draws, that a saving must stand above nothing to be called sure."""
-ROUGH_LOOKS = 8
+ROUGH_LOOKS = 6
 """Looks in the comparison of ways to change an order; the decision itself looks every review period."""
 
 

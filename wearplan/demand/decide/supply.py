@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -36,7 +37,7 @@ class OnWay:
         return out
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Supply:
     """One type on the shared draws, (D, H) by draw and day."""
 
@@ -58,7 +59,7 @@ class Supply:
     def days(self) -> int:
         return int(self.use.shape[1])
 
-    @property
+    @cached_property
     def rebuilt(self) -> np.ndarray:
         """(D, H) rebuilt tools by the day they come back."""
         coming = self.returns.copy()
@@ -70,11 +71,15 @@ class Supply:
             coming[:, self.works_days :] += back[:, : self.days - self.works_days]
         return coming
 
-    @property
+    @cached_property
+    def coming(self) -> np.ndarray:
+        """(D, H) what comes in by itself."""
+        return np.asarray(self.rebuilt + sum(order.arrivals(self.days) for order in self.on_way))
+
+    @cached_property
     def level(self) -> np.ndarray:
         """(D, H) the shelf if nothing more is bought."""
-        arrivals = sum((order.arrivals(self.days) for order in self.on_way), np.zeros_like(self.use))
-        return np.asarray(self.on_hand + np.cumsum(arrivals + self.rebuilt - self.use, axis=1))
+        return np.asarray(self.on_hand + np.cumsum(self.coming - self.use, axis=1))
 
     def need(self) -> Need:
         """What must be bought, tool by tool."""
@@ -86,10 +91,9 @@ class Supply:
         days = np.arange(self.days)
         last = self.stops.day.max(axis=1, initial=0)
         # what comes in after the last stop meets no want any more
-        coming = self.rebuilt + sum((order.arrivals(self.days) for order in self.on_way), np.zeros_like(self.use))
         span = (days <= self.stops.end[:, None]) & (days > last[:, None])
         at_last = np.take_along_axis(self.level, last[:, None], axis=1)[:, 0]
-        return np.asarray(np.maximum(at_last, 0) + np.where(span, coming, 0).sum(axis=1))
+        return np.asarray(np.maximum(at_last, 0) + np.where(span, self.coming, 0).sum(axis=1))
 
     def standing(self) -> np.ndarray:
         """(D,) cost of what comes in anyway: paid orders, rebuilds, holding, less what is left over.
@@ -108,7 +112,7 @@ class Supply:
 
     def rough(self, looks: list[int] | None) -> float:
         """Expected cost of the whole type, with few looks and without order costs: to compare ways to change it."""
-        need = replace(self, terms=replace(self.terms, order_cost=0.0)).need()
+        need = need_of(self.level, self.stops)
         wait: Later = later(need, self.terms, looks=looks)
         ways = [wait.cost.mean(axis=0)]
         for mode in self.terms.modes:

@@ -15,8 +15,8 @@ from wearplan.demand.decide.units import Need, short_if, unit_cost
 SURE = 5.0
 """Standard errors that a saving must stand above nothing for other draws not to turn it round: the largest of forty
 normal draws lies 2.2 of them from the mean, so that two opposite ones lie less than five apart."""
-MANY = 25
-"""Draws in which a line must be worth it to be sure: a saving that a few rare draws bring hangs on which ones came."""
+RARE = 0.03
+"""Share of the draws, the kindest to a line, without which it must still save: few rare draws hang on which came."""
 ROW = 1.0 / 28.0
 """Later orders nearer than four weeks are taken as one, unless their cost asks for more."""
 
@@ -81,7 +81,7 @@ def decide_today(need: Need, terms: Terms, *, looks: list[int] | None = None) ->
     modes = terms.modes
     now = [unit_cost(need, terms, comes=mode.days, price=mode.price) for mode in modes]
     waits = [later(need, terms, looks=looks)]
-    if len(modes) > 1 and (terms.rounded(1) > 1 or terms.order_cost > 0):
+    if len(modes) > 1 and (terms.rounded(1) > 1 or terms.order_cost > terms.hurry_price - terms.price):
         waits.append(later(need, terms, looks=looks, ways=tuple(range(1, len(modes)))))
     best: tuple[float, Later, dict[int, np.ndarray]] | None = None
     for wait in waits:
@@ -202,6 +202,7 @@ def _ask(need: Need, terms: Terms, k: int, which: np.ndarray, now: np.ndarray, w
     whole = whole + before - after - terms.order_cost
     doubt = float(whole.std()) / math.sqrt(max(len(whole) - 1, 1))
     saves = float(whole.mean())
+    most = float(np.sort(whole)[: max(1, math.floor((1.0 - RARE) * len(whole)))].mean())
     low = int((mean[which] > SURE * error[which]).sum())
     others = np.setdiff1d(np.arange(need.tools), which)
     high = len(which) + int((mean[others] > -SURE * error[others] - 1e-9)[: len(which)].sum() if len(others) else 0)
@@ -217,7 +218,7 @@ def _ask(need: Need, terms: Terms, k: int, which: np.ndarray, now: np.ndarray, w
         by_day=_last_day(need, terms, mode, which),
         needed_day=int(np.median(first)) if len(first) else need.never,
         saves=saves,
-        sure=bool(saves > SURE * doubt and saves > 0.01 * terms.price and (whole > 0).sum() >= MANY),
+        sure=bool(saves > SURE * doubt and saves > 0.01 * terms.price and most > 0.0 and low > 0),
         in_vain=float((wanted.max(axis=1) >= need.never).mean()),
     )
 

@@ -94,7 +94,8 @@ def need_of(level: np.ndarray, stops: Stops, *, spare: int = 0) -> Need:
     gaps = np.diff(
         np.concatenate([stops.day, np.maximum(stops.end, stops.day.max(axis=1, initial=0))[:, None]], axis=1)
     )
-    none = np.zeros((draws, 1, tools), dtype=np.int32)
+    small = np.int16 if stops.horizon < 30_000 else np.int32  # days add up to no more than the horizon
+    none = np.zeros((draws, 1, tools), dtype=small)
     began = missing & ~np.concatenate([none.astype(bool), missing[:, :-1]], axis=1)[:, : missing.shape[1]]
     first = np.full((draws, tools), stops.horizon, dtype=np.int32)
     if missing.shape[1]:
@@ -103,8 +104,8 @@ def need_of(level: np.ndarray, stops: Stops, *, spare: int = 0) -> Need:
     return Need(
         stops=stops,
         missing=missing,
-        days=np.concatenate([none, np.cumsum(missing * gaps[:, :, None], axis=1, dtype=np.int32)], axis=1),
-        times=np.concatenate([none, np.cumsum(began, axis=1, dtype=np.int32)], axis=1),
+        days=np.concatenate([none, np.cumsum(missing * gaps[:, :, None].astype(small), axis=1, dtype=small)], axis=1),
+        times=np.concatenate([none, np.cumsum(began, axis=1, dtype=small)], axis=1),
         first=first,
         used=-np.take_along_axis(level, stops.day, axis=1) if stops.day.size else np.zeros(stops.day.shape),
     )
@@ -118,14 +119,13 @@ def unit_cost(need: Need, terms: Terms, *, comes: int, price: float) -> np.ndarr
     Its price; the days it lies there; for the stops before it came, the worn tool left where it is, or the machine
     waiting for it, whichever is the cheaper; less what it is worth where it is left over at the end.
     """
-    at = need.passed(comes)[:, None, None]
-    days = np.take_along_axis(need.days, at, axis=1)[:, 0]
-    times = np.take_along_axis(need.times, at, axis=1)[:, 0]
+    at, rows = need.passed(comes), np.arange(len(need.first))
+    days, times = need.days[rows, at], need.times[rows, at]
     leave = terms.leave_once * times + terms.leave_per_day * days
     cost = price + np.minimum(leave, terms.wait_per_day * np.maximum(comes - need.first, 0))
     held = np.maximum(need.stops.end - comes, 0)[:, None] - (need.days[:, -1] - days)
     cost = cost + terms.holding_per_day * np.maximum(held, 0)
-    useless = (at[:, :, 0] >= need.missing.shape[1]) | need.left
+    useless = (at >= need.missing.shape[1])[:, None] | need.left
     return np.asarray(cost - np.where(useless, terms.left_value, 0.0))
 
 

@@ -38,7 +38,7 @@ def first_words(demand: Demand) -> str:
         said.append("To do before the next look: " + listing(sure, 20) + "." if sure else "")
         said.append("Borderline: " + listing(doubtful, 20) + "." if doubtful else "")
     if asks:
-        said.append("Ask: " + "; ".join(action.text for action in asks) + ".")
+        said.append("Ask: " + listing([f"{a.what} {a.quantity} {a.tool_type}" for a in asks], 20) + ".")
     later = [action for action in demand.orders if action.later]
     if not now and later:
         first = min(later, key=lambda action: action.order_by)
