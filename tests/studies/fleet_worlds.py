@@ -78,7 +78,8 @@ def _told(of: dict[str, list[float]]) -> str:
 
     return (
         f"{np.mean(of['spread']):.2f} {np.mean(of['alone']):.3f} {np.mean(of['pooled']):.3f} {len(of['pooled'])} "
-        f"{len(of['far_alone'])} {rms('far_alone'):.3f} {rms('far_pooled'):.3f} {np.mean(of['first']):.3f} {len(of['first'])}"
+        f"{len(of['far_alone'])} {rms('far_alone'):.3f} {rms('far_pooled'):.3f} "
+        f"{np.mean(of['first']):.3f} {len(of['first'])}"
     )
 
 
