@@ -14,7 +14,7 @@ import numpy as np
 from wearplan.fleet.contents import unpack
 from wearplan.fleet.own import own_words
 from wearplan.fleet.packed import pack
-from wearplan.fleet.records import Asked, Belief, Line, UnitRates
+from wearplan.fleet.records import Asked, BatchSeen, Belief, Line, TypeSeen, UnitRates
 
 if TYPE_CHECKING:
     from wearplan.demand import Demand
@@ -92,6 +92,7 @@ def _answered(site: Site, told: dict[str, Any], asked: Asked) -> Line:
 
     fit = wear.learn(site)
     told["rates"] = rates_of(site, fit)
+    told["types"], told["batches"] = types_of(site, fit)
     told["serials"] = tuple(sorted({life.serial for life in history.current_lives(fit.lives).values() if life.serial}))
     if not asked.plan:
         return Line(**told, state="answered")
@@ -199,6 +200,44 @@ def _orders(found: Demand, day: date) -> tuple[tuple[str, str, int, str, str], .
         for action in found.actions
         if action.order_by <= day + WEEK
     )
+
+
+def types_of(site: Site, fit: Fit) -> tuple[tuple[TypeSeen, ...], tuple[BatchSeen, ...]]:
+    """Types and labelled batches that the drive's readings tell apart, the belief about a type taken out."""
+    from wearplan.wear.groups import GROUP_SD
+
+    types = []
+    for each in fit.types:
+        band = each.wear_times
+        if band is None or not band.p05 or not band.p50 or not band.p95:
+            continue
+        sd = float(np.log(band.p95 / band.p05)) / (2 * 1.6449)
+        precision = max(sd**-2.0 - GROUP_SD**-2.0, 0.0)
+        if precision <= 0.0:
+            continue
+        one, other = site.wheel.tool_type(each.tool_type), site.wheel.tool_type(each.reference)
+        types.append(
+            TypeSeen(
+                kind=each.kind,
+                tool_type=each.tool_type,
+                reference=each.reference,
+                sizes=(one.diameter_mm, one.wear_limit_mm, other.diameter_mm, other.wear_limit_mm),
+                mean=float(np.log(band.p50)) * sd**-2.0 / precision,
+                precision=precision,
+                tools=each.tools,
+                reference_tools=each.reference_tools,
+            )
+        )
+    batches = []
+    for batch in fit.batches:
+        times = batch.wear_times
+        if batch.label and batch.named and times.p05 and times.p50 and times.p95:
+            batches.append(
+                BatchSeen(
+                    kind=batch.kind, label=batch.label, p05=times.p05, p50=times.p50, p95=times.p95, tools=batch.tools
+                )
+            )
+    return tuple(types), tuple(batches)
 
 
 def rates_of(site: Site, fit: Fit) -> tuple[UnitRates, ...]:

@@ -10,7 +10,7 @@ from pathlib import Path
 from wearplan import __version__
 
 ENDINGS = (".toml", ".csv")
-KEPT_FORMAT = 2
+KEPT_FORMAT = 3
 """Of the answers kept; it grows when a line changes its form."""
 
 

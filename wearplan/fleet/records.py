@@ -30,6 +30,35 @@ class UnitRates:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TypeSeen:
+    """What one drive's own readings say of a type of tool against another at the same place."""
+
+    kind: str
+    tool_type: str
+    reference: str
+    sizes: tuple[float | None, ...]
+    """Diameter and wear limit of the type, then of the reference, mm: types of one code that differ in these are not
+    one type."""
+    mean: float
+    """Log of wear of the type by wear of the reference, the belief before any reading taken out."""
+    precision: float
+    tools: int
+    reference_tools: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchSeen:
+    """A batch with a label that wears unlike its fellows on one drive."""
+
+    kind: str
+    label: str
+    p05: float
+    p50: float
+    p95: float
+    tools: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
     """One site of the fleet."""
 
@@ -76,6 +105,8 @@ class Line:
     """Ids of its records of stops."""
     use: str = ""
     """The tools used on the draws, packed, where a store over the drives was asked for; see `wearplan.fleet.packed`."""
+    types: tuple[TypeSeen, ...] = ()
+    batches: tuple[BatchSeen, ...] = ()
     rates: tuple[UnitRates, ...] = ()
 
     def body(self) -> dict[str, Any]:
@@ -85,9 +116,13 @@ class Line:
     @classmethod
     def of(cls, body: Mapping[str, Any]) -> Line:
         """Back from JSON; `ValueError` or `TypeError` where it is not one of ours."""
-        plain = {name: _tuples(value) for name, value in body.items() if name != "rates"}
-        rates = tuple(UnitRates(**{name: _tuples(value) for name, value in each.items()}) for each in body["rates"])
-        return cls(**plain, rates=rates)
+        kinds = {"rates": UnitRates, "types": TypeSeen, "batches": BatchSeen}
+        plain = {name: _tuples(value) for name, value in body.items() if name not in kinds}
+        made: dict[str, Any] = {
+            name: tuple(kind(**{key: _tuples(value) for key, value in each.items()}) for each in body[name])
+            for name, kind in kinds.items()
+        }
+        return cls(**plain, **made)
 
 
 def _tuples(value: Any) -> Any:

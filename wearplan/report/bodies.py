@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from wearplan.demand import Demand
     from wearplan.fleet.rates import FleetRates
     from wearplan.fleet.records import Fleet
+    from wearplan.fleet.types import FleetTypes
     from wearplan.plan import Plan
     from wearplan.site.appending import Appended
     from wearplan.site.records import Fault, Site
@@ -75,10 +76,12 @@ def faults_body(faults: tuple[Fault, ...], remarks: tuple[str, ...] = (), found:
     return {"faults": faults, "remarks": remarks, "remarks_found": max(found, len(remarks))}
 
 
-def fleet_body(fleet: Fleet, rates: FleetRates | None = None, store: Demand | None = None) -> dict[str, Any]:
+def fleet_body(
+    fleet: Fleet, rates: FleetRates | None = None, types: FleetTypes | None = None, store: Demand | None = None
+) -> dict[str, Any]:
     """``sites[]`` in the order asked for, ``first[]``, ``remarks[]``; with pooled rates ``rates``, ``next_drive`` and
     ``spread_between_drives`` (sd of the log rate); with one store over the drives ``store``, as `demand_body`."""
-    left_out = ("rates", "serials", "inspections", "use")
+    left_out = ("rates", "types", "batches", "serials", "inspections", "use")
     sites = [{key: value for key, value in line.body().items() if key not in left_out} for line in fleet.lines]
     for site in sites:
         names = ("what", "tool_type", "quantity", "order_by", "text")
@@ -98,6 +101,8 @@ def fleet_body(fleet: Fleet, rates: FleetRates | None = None, store: Demand | No
             "spread_between_drives": rates.spreads,
             "rates_remarks": rates.remarks,
         }
+    if types is not None:
+        body |= {"types": types.types, "types_remarks": types.remarks}
     if store is not None:
         body["store"] = demand_body(store)
     return body

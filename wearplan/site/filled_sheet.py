@@ -256,8 +256,13 @@ class _SheetReader:
                 return {"wear_below_mm": below}
             if bare.startswith(">"):
                 return {"wear_above_mm": _mm(bare[1:])}
-            if "/" in bare:
-                return {"points_mm": tuple(_mm(part) for part in bare.split("/"))}
+            if re.fullmatch(r"\s*[\d.,]+\s*/\s*0+(?:[.,]0+)?\s*", bare):
+                raise ValueError(
+                    "is that the old tool and the new one? then write what was found, and change under action; "
+                    "two points of one tool are written 12 and 0"
+                )
+            if "/" in bare or " and " in bare:
+                return {"points_mm": tuple(_mm(part) for part in re.split(r"/| and ", bare))}
             return {"wear_mm": _mm(bare)}
         except ValueError as error:
             self._fault("wear_mm", f"{shown(text)}: {error}; write 9.5, <1, >25 or 9/10.5/9", "bad-reading")

@@ -10,24 +10,41 @@ from pathlib import Path
 from wearplan.site.delimited import Row, decoded, head_word, is_empty, moment, rows_of, separator_of
 from wearplan.site.safe_text import clean_line
 
-_PLACE = ("chainage", "station", "stationierung", "tunnelmeter")
-_ENDS = {"start", "from", "begin", "von", "anfang", "end", "to", "bis", "ende"}
+_PLACE = ("chainage", "station", "stationierung", "tunnelmeter", "sta", "pk", "pm", "progresiva")
+_ENDS = {"start", "from", "begin", "von", "anfang", "debut", "inicio", "end", "to", "bis", "ende", "fin"}
+_TURNS = ("revolutions", "turns", "rotations", "umdrehungen", "tours", "vueltas", "revs")
 _WORDS: dict[str, tuple[tuple[str, ...], ...]] = {
-    "ring": (("ring", "ringnr", "ringnummer"),),
-    "start_chainage_m": (_PLACE, ("start", "from", "begin", "von", "anfang")),
-    "end_chainage_m": (_PLACE, ("end", "to", "bis", "ende")),
+    "ring": (("ring", "ringnr", "ringnummer", "anneau", "anillo"),),
+    "start_chainage_m": (_PLACE, ("start", "from", "begin", "von", "anfang", "debut", "de", "inicio", "desde")),
+    "end_chainage_m": (_PLACE, ("end", "to", "bis", "ende", "fin", "a", "hasta")),
     "chainage_m": (_PLACE,),
     "stroke_m": (("stroke", "hub", "vortriebsweg"),),
-    "revolutions_idle": (("revolutions", "turns", "rotations", "umdrehungen"), ("idle", "leer", "leerlauf")),
-    "revolutions_total": (("revolutions", "turns", "rotations", "umdrehungen"), ("total", "all", "gesamt")),
-    "revolutions_boring": (("revolutions", "turns", "rotations", "umdrehungen"),),
+    "revolutions_idle": (_TURNS, ("idle", "leer", "leerlauf")),
+    "revolutions_total": (_TURNS, ("total", "all", "gesamt")),
+    "revolutions_boring": (_TURNS,),
     "rotation_rpm": (("rpm", "rotation", "drehzahl", "speed"),),
     "boring_minutes": (("boring", "bohrzeit", "vortriebszeit", "mining"),),
-    "thrust_kn": (("thrust", "vorschubkraft", "vorschub", "anpresskraft"),),
-    "torque_knm": (("torque", "drehmoment"),),
-    "face_pressure_bar": (("pressure", "stutzdruck", "druck"),),
+    "thrust_kn": (("thrust", "vorschubkraft", "vorschub", "anpresskraft", "poussee", "empuje"),),
+    "torque_knm": (("torque", "drehmoment", "couple", "par"),),
+    "face_pressure_bar": (("pressure", "stutzdruck", "druck", "pression", "presion"),),
     "regime": (("regime", "mode", "modus"),),
-    "finished_at": (("finished", "end", "time", "date", "zeit", "datum", "zeitstempel", "timestamp", "ende"),),
+    "finished_at": (
+        (
+            "finished",
+            "end",
+            "time",
+            "date",
+            "zeit",
+            "datum",
+            "zeitstempel",
+            "timestamp",
+            "ende",
+            "fin",
+            "fecha",
+            "heure",
+            "hora",
+        ),
+    ),
 }
 """By our name: words of which the head must have one out of each group. The first name that fits takes a head."""
 _ROW_A_RING = ("ring", "start_chainage_m", "end_chainage_m", "finished_at", "revolutions_boring", "revolutions_idle",

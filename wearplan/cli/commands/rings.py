@@ -65,6 +65,9 @@ def run(args: argparse.Namespace) -> int:
     for file in args.files:
         if not file.is_file():
             raise Stopped(Exit.USAGE, f"{file} is no file")
+        with file.open("rb") as start:
+            if start.read(2) == b"PK":
+                raise Stopped(Exit.USAGE, f"{file} is a workbook: `wearplan take {args.site} {file}` reads it")
     reads = _reads(args, site)
     rows = [row for read in reads for row in read.rows]
     proposed = None if rows or args.mapping else propose_mapping(args.files[0])

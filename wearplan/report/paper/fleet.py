@@ -10,15 +10,18 @@ from typing import TYPE_CHECKING
 from wearplan import __version__
 from wearplan.plan import PLANNING_ESTIMATE
 from wearplan.report.paper.style import PAGE
-from wearplan.report.tables.fleet import fleet_rates_tables, fleet_table
+from wearplan.report.tables.fleet import fleet_rates_tables, fleet_table, fleet_types_table
 from wearplan.report.words import held, plain
 
 if TYPE_CHECKING:
     from wearplan.fleet.rates import FleetRates
     from wearplan.fleet.records import Fleet
+    from wearplan.fleet.types import FleetTypes
 
 
-def fleet_html(fleet: Fleet, rates: FleetRates | None = None, *, made_at: datetime | None = None) -> str:
+def fleet_html(
+    fleet: Fleet, rates: FleetRates | None = None, types: FleetTypes | None = None, *, made_at: datetime | None = None
+) -> str:
     """The whole page.
 
     Parameters
@@ -37,6 +40,8 @@ def fleet_html(fleet: Fleet, rates: FleetRates | None = None, *, made_at: dateti
     body += f"<h2>Every drive</h2>{fleet_table(fleet).html()}"
     if rates is not None:
         body += "<h2>Rates</h2>" + "".join(table.html() for table in fleet_rates_tables(rates))
+    if types is not None and (types.types or types.remarks):
+        body += f"<h2>Types of tools</h2>{fleet_types_table(types).html()}"
     inputs = "".join(
         f"<li>{_e(line.name)}: inputs sha256 {_e(line.inputs_sha256 or 'not read')}</li>" for line in fleet.lines
     )

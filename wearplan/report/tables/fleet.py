@@ -10,6 +10,7 @@ from wearplan.report.words import chainage_text
 if TYPE_CHECKING:
     from wearplan.fleet.rates import FleetRates
     from wearplan.fleet.records import Fleet, Line
+    from wearplan.fleet.types import FleetTypes
 
 
 def fleet_table(fleet: Fleet) -> Table:
@@ -97,3 +98,26 @@ def fleet_rates_tables(rates: FleetRates) -> list[Table]:
         notes=("With few drives the spread is hardly known; the bands above carry that doubt.",),
     )
     return [pooled, following, spreads]
+
+
+def fleet_types_table(types: FleetTypes) -> Table:
+    """Types of tools against one another, over the drives that have both."""
+    return Table(
+        title="Types compared over drives: wear against another type at the same place",
+        columns=(
+            Column(key="kind", head="kind"),
+            Column(key="type", head="type"),
+            Column(key="against", head="against"),
+            Column(key="wear_times", head="wear, times, on a next drive", form="fixed2"),
+            Column(key="tools", head="tools read", form="int"),
+            Column(key="drives", head="by itself on", wrap=True),
+        ),
+        rows=tuple(
+            (
+                each.kind, each.tool_type, each.reference, Band(*each.wear_times), each.tools,
+                ", ".join(f"{name} {ratio:.2f}" for name, ratio in zip(each.drives, each.by_drive, strict=True)),
+            )
+            for each in types.types
+        ),
+        notes=types.remarks,
+    )  # fmt: skip

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
 
 Value = float | str | datetime | date | time | bool | None
+
+Tell = Callable[..., None]
+"""Told of progress."""
 
 
 @dataclass(slots=True)

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 import hashlib
 import zipfile
-from collections.abc import Callable
 from pathlib import Path
 
-from wearplan.take.files.book import Book, NotRead
+from wearplan.take.files.book import Book, NotRead, Tell
 
 MOST_BYTES = 200_000_000
 MOST_UNPACKED = 1_500_000_000
 MOST_RATIO = 400
 MOST_PARTS = 5000
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
-Tell = Callable[..., None]
 
 
 def open_book(path: Path, tell: Tell | None = None) -> Book:

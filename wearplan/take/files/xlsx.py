@@ -8,8 +8,7 @@ import zipfile
 from datetime import date, datetime, time
 from typing import Any
 
-from wearplan.take.files.book import Book, Cell, NotRead, Sheet
-from wearplan.take.files.opening import Tell
+from wearplan.take.files.book import Book, Cell, NotRead, Sheet, Tell
 
 _SMALL = 25_000_000
 """A sheet whose XML is larger is read as a stream, without notes."""
