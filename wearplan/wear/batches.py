@@ -43,7 +43,9 @@ class Suspicion:
     times: float
     gain: float
     chance: Mapping[str, float]
-    """By life: the chance of being one of it; lives never read since have the share."""
+    """By life fitted since: the chance of being one of it."""
+    unsure: frozenset[str]
+    """Lives whose readings tell nothing of it yet: their chance is the share."""
     types: tuple[str, ...]
 
     @property
@@ -80,11 +82,17 @@ def suspect(one: KindFit, lives: Sequence[Life], inspections: Sequence[Inspectio
     since = 0.0 if stop is None else float(stop.driven_m)
     by_life = {life.id: float(chance) for life, chance in zip(read, chances, strict=True) if chance > 0.0}
     types = tuple(sorted({life.tool_type for life in read if by_life.get(life.id, 0.0) > 0.5}))
-    for life in lives:
-        if life.id not in one.gathered.life_index and life.from_m >= since - 1e-3 and life.tool_type in types:
-            by_life[life.id] = share
+    telling = {read[row].id for row in rows}
+    unsure = frozenset(
+        life.id for life in lives
+        if life.id not in telling and life.from_m >= since - 1e-3 and life.tool_type in types
+    )  # fmt: skip
+    by_life |= dict.fromkeys(unsure, share)
     since_id = "the start" if stop is None else stop.id
-    return Suspicion(since_m=since, since_id=since_id, share=share, times=times, gain=gain, chance=by_life, types=types)
+    return Suspicion(
+        since_m=since, since_id=since_id, share=share, times=times, gain=gain, chance=by_life, types=types,
+        unsure=unsure,
+    )  # fmt: skip
 
 
 def own_factors(one: KindFit, lives: Sequence[Life]) -> tuple[Floats, Floats]:

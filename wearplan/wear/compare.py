@@ -107,7 +107,7 @@ def batches_found(site: Site, one: KindFit, parameters: Floats, lives: Sequence[
         gain = evidence(float(one.posterior.mode[column]), sd, float(groups.sd[len(groups.types) + k]))
         found = one.suspicion if one.suspicion is not None and one.suspicion.label == label else None
         chance = {life: 1.0 for life, batch in of.items() if batch == label} if found is None else dict(found.chance)
-        here = [life for life in lives if life.open and chance.get(life.id, 0.0) >= 0.05]
+        here = [life for life in lives if life.open and life.id in chance]
         mine = [life for life in lives if of.get(life.id) == label]
         fitted = [life for life in lives if mine and life.from_m >= min(each.from_m for each in mine) - 1e-3]
         out.append(

@@ -139,8 +139,8 @@ def _lifts(
 ) -> tuple[Floats, Floats, Floats]:  # fmt: skip
     """Factors (D, P) of type and batch of the tools in place and of those fitted hereafter, and their sd (D, P).
 
-    Where a batch without a label goes about, a tool not read yet is one of it by lot, and so is any fitted hereafter:
-    its factor then has the mean and the spread of the mixture.
+    Where a batch without a label goes about, a tool whose readings tell nothing yet is one of it by lot, and so is any
+    fitted hereafter: its factor then has the mean and the spread of the mixture.
     """
     here = [one.groups.row(p.tool_type if life is None else life.tool_type, None if life is None else life.id)
             for life, p in zip(lives, positions, strict=True)]  # fmt: skip
@@ -153,7 +153,7 @@ def _lifts(
     column = one.group_part.start + len(one.groups.types) + one.groups.batches.index(found.label)
     times = np.exp(parameters[:, column])[:, None]
     unread = np.array([
-        found.chance.get(life.id, 0.0) if life is not None and life.id not in one.gathered.life_index else 0.0
+        found.chance[life.id] if life is not None and life.id in found.unsure else 0.0
         for life in lives
     ])  # fmt: skip
     in_place = in_place * np.where(rng.random(in_place.shape) < unread, times, 1.0)
