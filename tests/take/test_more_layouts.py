@@ -131,3 +131,38 @@ def test_text_files_of_any_separator_and_encoding(tmp_path, separator, encoding)
     assert office.readings(found) == pytest.approx(office.true_readings())
     assert found.wheel.places[11].track_radius_mm == pytest.approx(2400.0)
     assert found.wheel.tools["Schälmesser"].kind == "scraper"
+
+
+def test_ground_by_columns_of_shares_orders_and_changes_of_the_layout(tmp_path):
+    ground = [["From [m]", "To [m]", "CL [%]", "GR [%]"], [100.0, 160.0, 70, 30], [160.0, 300.0, None, 100]]
+    orders = [["Article", "Quantity", "Due"], ["disc 17", 8, office.BEGAN]]
+    changes = [["Pos.", "From chainage [m]", "New type"], ["3", 150.0, "scraper"], ["4", 150.0, "saw"]]
+    plan = [["No.", *ENGLISH[0][1:]], *ENGLISH[1:]]
+    sheets = {"Layout": [*SAID, *plan], "Log": LOG, "Ground": ground, "Orders": orders, "Wheel changes": changes}
+    found = taken(tmp_path, sheets)
+    assert [(s.from_m, s.to_m, s.mix) for s in found.ground.sections] == [
+        (100.0, 160.0, {"CL": 0.7, "GR": 0.3}),
+        (160.0, 300.0, {"GR": 1.0}),
+    ]
+    assert [(s.tool_type, s.on_order) for s in found.stock] == [("disc 17", [(8, office.BEGAN.date())])]
+    assert [(c.place, c.from_m, c.tool_type) for c in found.wheel.changes] == [("3", 150.0, "scraper")]
+    assert any(f.duty == "refused" and "saw" in f.what for f in found.findings)
+
+
+def test_a_time_of_day_takes_its_date_from_the_column_beside_it(tmp_path):
+    log = [["Ring", "Ch. start", "Ch. end", "Date", "Ring end", "Revolutions", "Thrust [kN]"]]
+    for ring in range(1, 85):
+        when = office.ring_time(ring)
+        log.append(
+            [
+                ring,
+                office.ring_end(ring - 1),
+                office.ring_end(ring),
+                when.replace(hour=0, minute=0),
+                when.time(),
+                50,
+                9000,
+            ]
+        )
+    found = taken(tmp_path, {"Layout": [*SAID, *ENGLISH], "Log": log})
+    assert found.log.by_ring[10].at == office.ring_time(10)

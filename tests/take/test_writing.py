@@ -162,3 +162,35 @@ def test_bombs_and_entities_are_refused(tmp_path):
 def test_a_formula_without_a_stored_value_is_not_an_empty_cell(tmp_path):
     sheet = open_book(workbook(tmp_path, B5="=1+1")).sheets[-1]  # type: ignore[arg-type]
     assert "stored value" in sheet.at(5, 2).trouble
+
+
+def test_another_drives_workbook_is_told_and_nothing_of_it_written(taken, tmp_path, capsys):
+    log = [LOG[0], *[[row[0], row[1] + 5000.0, row[2] + 5000.0, *row[3:]] for row in LOG[1:]]]
+    path = office.save(tmp_path / "other.xlsx", {"Log": log, "Wear": [["Wear, used, mm"], *matrix_down()]})
+    code, said = body(capsys, "take", str(taken), str(path), "--yes")
+    assert code == 1
+    assert [q["name"] for q in said["questions"]] == ["drive"]
+    assert not said["written"]
+
+
+def test_next_months_sheet_alone_is_understood(tmp_path, capsys):
+    names = [f"W{n:02d}" for n in range(1, 13)]
+    plan = [ENGLISH[0], *[[name, *row[1:]] for name, row in zip(names, ENGLISH[1:], strict=True)]]
+    rows = matrix_down()
+    for name, row in zip(names, rows[3:], strict=True):
+        row[0] = name
+    wear = [["Wear, used, radial, mm"], *[row[:-1] for row in rows]]
+    path = office.save(tmp_path / "all.xlsx", {"Layout": [*SAID, *plan], "Types": TYPES, "Log": LOG, "Wear": wear})
+    answers, site = tmp_path / "a.toml", tmp_path / "site"
+    answers.write_text(ANSWERS)
+    assert main(["take", str(site), str(path), "--mapping", str(answers), "--yes"]) == 0
+    capsys.readouterr()
+    later = office.save(tmp_path / "next.xlsx", {"Wear": [["Wear, used, radial, mm"], *rows]})
+    code, said = body(capsys, "take", str(site), str(later), "--yes")
+    assert (code, said["questions"], said["would_write"]["stops"], said["would_write"]["stops_as_on_record"]) == (
+        0,
+        [],
+        1,
+        3,
+    )
+    assert load(site).site.inspections[-1].ring == 80

@@ -15,7 +15,7 @@ from wearplan.take.find.matrix import find_matrices
 from wearplan.take.find.tables import Table, find_tables, heading_words
 from wearplan.take.records.assemble import Assembly
 from wearplan.take.records.ground import GroundTaken, ground_from
-from wearplan.take.records.rings import RingLog, rings_from
+from wearplan.take.records.rings import RingLog, other_drive, rings_from
 from wearplan.take.records.serials import check_serials
 from wearplan.take.records.stops import Stop
 from wearplan.take.records.store import StockTaken, stock_from
@@ -48,6 +48,8 @@ class Taken:
     ground: GroundTaken = field(default_factory=GroundTaken)
     stock: list[StockTaken] = field(default_factory=list)
     site_facts: dict[str, Any] = field(default_factory=dict)
+    other_drive: bool = False
+    """The files are of another drive: nothing of them is for this folder."""
 
     @property
     def questions(self) -> list[Question]:
@@ -99,7 +101,8 @@ def take(
     wheel = wheel_from(tables, answers, site)
     log = rings_from(tables, answers, site)
     found = Taken(books=tuple(books), tables=[], answers=answers, wheel=wheel, log=log, site_facts=dict(facts or {}))
-    if wheel.places:
+    found.other_drive = site is not None and other_drive(log, site, answers)
+    if wheel.places and not found.other_drive:
         _stops(found, sheets, tables)
     ags = [(book.file, book.ags) for book in books if book.ags]
     found.ground = ground_from(tables, ags, answers)

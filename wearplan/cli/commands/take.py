@@ -36,6 +36,12 @@ from wearplan.cli.codes import Exit, Stopped
 from wearplan.cli.steps import json_argument, writing
 from wearplan.cli.streams import Progress, say, write, write_json
 
+FACTS = (
+    "name", "bore_diameter_m", "advance_m_per_day", "working_days_per_week", "ground_known_on", "ground_source",
+    "no_stockout_probability", "review_days",
+)  # fmt: skip
+"""Facts no sheet holds that a new folder needs; what is not given in [site] stands open in it."""
+
 if TYPE_CHECKING:
     from wearplan.site.records import Site
     from wearplan.take.asking import Question
@@ -284,7 +290,14 @@ def _agreed() -> bool:
 
 
 def _keep(folder: Path, taken: Taken) -> None:
+    """Keep the answers, and what next month's workbook alone could not tell: names of places, heights of new tools."""
     from wearplan.take.asking import answers_toml
+
+    if taken.wheel.from_files and any(place.name != str(place.number) for place in taken.wheel.places):
+        taken.answers.used["place numbers"] = {place.name: place.number for place in taken.wheel.places}
+    for tool in taken.wheel.tools.values():
+        if taken.wheel.from_files and tool.new_height_mm is not None:
+            taken.answers.used[f"new height of {tool.code}"] = tool.new_height_mm
 
     (folder / "take.toml").write_text(answers_toml(taken.answers, taken.site_facts), encoding="utf-8", newline="\n")
 
@@ -301,6 +314,7 @@ def _body(taken: Taken, proposal: Proposal, written: list[str], site: Site | Non
         "questions": taken.questions,
         "cells": taken.findings,
         "would_write": _counts(proposal),
+        "open_facts": [] if site else [name for name in FACTS if name not in taken.site_facts],
         "waits": proposal.waits,
         "differs": proposal.differs,
         "written": written,

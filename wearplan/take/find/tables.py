@@ -9,7 +9,18 @@ from dataclasses import dataclass, field
 from wearplan.take.files.book import Cell, Sheet
 from wearplan.take.find.words import factor, holds, meaning_of, plain_word, unit_written
 
-KINDS = ("layout", "tool types", "stock", "changes", "readings", "ring log", "ground", "units", "tests")
+KINDS = (
+    "layout",
+    "layout changes",
+    "tool types",
+    "stock",
+    "changes",
+    "readings",
+    "ring log",
+    "ground",
+    "units",
+    "tests",
+)
 _TESTS = {"cai", "lac", "ucs", "eqc", "d60", "shear"}
 _WEAR = {"wear", "remaining", "measured_diameter", "limit_share"}
 _SERIALS = {"old_serial", "new_serial", "action"}
@@ -82,6 +93,12 @@ def kinds_of(meanings: set[str], rows: int = 0) -> set[str]:
     if "place" in meanings:
         if meanings & {"radius", "track", "track_diameter"}:
             return {"layout"}
+        if (
+            "new_type" in meanings
+            and meanings & {"start_chainage", "end_chainage", "ring"}
+            and not meanings & (_SERIALS | _WEAR)
+        ):
+            return {"layout changes"}
         if meanings & _SERIALS and meanings & _WHEN:
             kinds.add("changes")
         if meanings & _WEAR:
@@ -90,6 +107,7 @@ def kinds_of(meanings: set[str], rows: int = 0) -> set[str]:
     if (meanings & _TESTS and meanings & {"unit", "unit_name", "code"}) or {"test", "value"} <= meanings:
         kinds.add("tests")
     if {"start_chainage", "end_chainage"} <= meanings and meanings & {
+        "share",
         "face_kind",
         "units",
         "unit",
@@ -105,7 +123,11 @@ def kinds_of(meanings: set[str], rows: int = 0) -> set[str]:
         >= 2
     ):
         kinds.add("tool types")
-    if named and meanings & {"on_hand", "in_rebuild", "on_order"} and not kinds & {"ground", "tests"}:
+    if (
+        named
+        and (meanings & {"on_hand", "in_rebuild", "on_order"} or {"quantity", "due"} <= meanings)
+        and not kinds & {"ground", "tests"}
+    ):
         kinds.add("stock")
     if not kinds and meanings & {"code", "unit"} and meanings & {"unit_name", "name"}:
         kinds.add("units")
@@ -166,16 +188,16 @@ def _segments(row: int, cells: dict[int, Cell], by_row: dict[int, dict[int, Cell
     group: list[int] = []
     found: list[tuple[list[int], set[str]]] = []
     for run in runs:
-        alone = kinds_of({_meaning(texts[at]) for at in run})
+        alone = _kinds(run, texts)
         if alone and (not found or found[-1][1]):
             found.append((run, alone))
             continue
         group = [*(found.pop()[0] if found else []), *run]
-        found.append((group, kinds_of({_meaning(texts[at]) for at in group})))
+        found.append((group, _kinds(group, texts)))
     for run, kinds in found:
         if not kinds:
             continue
-        columns = [_column(at, texts[at]) for at in run]
+        columns = _columns(run, texts)
         yield Table(sheet, row, run[0], run[-1], columns, kinds=kinds)
 
 
@@ -183,7 +205,25 @@ def _meaning(head: str) -> str:
     meaning = meaning_of(head)
     if meaning == "in_rebuild" and _CURRENCY.search(head):
         return "rebuild_price"
+    if not meaning and "%" in head and len(head) < 20:
+        return "share"
     return meaning
+
+
+def _columns(run: list[int], texts: dict[int, str]) -> list[Column]:
+    """Columns of a run of heads; where tracks are given and no head names the places, the first one is taken to."""
+    columns = [_column(at, texts[at]) for at in run]
+    meanings = {column.meaning for column in columns}
+    if meanings & {"radius", "track", "track_diameter"} and "place" not in meanings:
+        for column in columns[:2]:
+            if column.meaning in ("", "sequence", "code", "name", "quantity"):
+                column.meaning = "place"
+                break
+    return columns
+
+
+def _kinds(run: list[int], texts: dict[int, str]) -> set[str]:
+    return kinds_of({column.meaning for column in _columns(run, texts)})
 
 
 def _column(at: int, head: str) -> Column:

@@ -107,6 +107,12 @@ def wheel_text(taken: Taken, facts: Mapping[str, Any]) -> str:
         ]
     for place in taken.wheel.places:
         lines += ["", *_place(place)]
+    for change in taken.wheel.changes:
+        found = taken.wheel.find(change.place)
+        from_m = change.from_m if change.from_m is not None or change.ring is None else taken.log.end_of(change.ring)
+        lines += ["", f"[[layout_change]]                # {change.source}", line("from_chainage_m", from_m)]
+        lines.append(line("position", found.number if found else None))
+        lines.append(line("tool_type", change.tool_type) if change.tool_type else "blanked = true")
     return "\n".join(lines) + "\n"
 
 

@@ -56,6 +56,9 @@ def propose(taken: Taken, folder: Path, site: Site | None, now: datetime) -> Pro
     take_id = f"take-{now:%Y%m%dT%H%M%S}-{secrets.token_hex(2)}"
     drive = drive_of(taken, site)
     out = Proposal(take_id=take_id, drive=drive)
+    if taken.other_drive:
+        out.waits.append("these files are of another drive by their rings: nothing of them is written here")
+        return out
     fresh = site is None and not (folder / "site.toml").exists()
     if fresh:
         _new_folder(out, taken, drive)

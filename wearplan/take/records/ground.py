@@ -186,6 +186,10 @@ def _sections(table: Table, out: GroundTaken, answers: Answers) -> None:
     shares = {
         c.at: unit for c in table.columns if (unit := _find_unit(out, re.sub(r"[%\[\]()]", "", c.head))) is not None
     }
+    for c in table.columns:
+        if c.meaning == "share" and c.at not in shares:
+            code = re.sub(r"[%\[\]()]", "", c.head).strip()
+            shares[c.at] = _unit(out, code, code, f"{sheet.name}!{sheet.address(table.head_row, c.at)}")
     bounds = [c for c in table.columns if c.meaning == "boundary"]
     skip = {
         c.at

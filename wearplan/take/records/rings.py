@@ -6,7 +6,7 @@ import bisect
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta, timezone, tzinfo
+from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from itertools import pairwise
 from statistics import median
 from typing import Any
@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 from wearplan.site.delimited import zone
 from wearplan.site.records import Site
 from wearplan.take.asking import Answers, example_of
+from wearplan.take.files.book import Cell
 from wearplan.take.find.tables import Table, heading_words
 from wearplan.take.find.values import both_orders, chainage_of, comma_decimals, day_of, day_order, number_of
 from wearplan.take.find.words import plain_word
@@ -157,27 +158,56 @@ def rings_from(tables: Sequence[Table], answers: Answers, site: Site | None) -> 
         )
         _to_face(log, table, answers, site)
     elif site is not None:
-        log.rows = [
-            RingTaken(
-                ring=r.ring,
-                start_m=r.start_chainage_m,
-                end_m=r.end_chainage_m,
-                values={},
-                source="",
-                at=r.finished_at.replace(tzinfo=None) if r.finished_at else None,
+        log.offset = offset_of(answers, {"shown": "the folder's rings"})
+        zone_here = log.offset or UTC
+        for r in site.rings:
+            at = r.finished_at.astimezone(zone_here).replace(tzinfo=None) if r.finished_at else None
+            log.rows.append(
+                RingTaken(ring=r.ring, start_m=r.start_chainage_m, end_m=r.end_chainage_m, at=at, values={}, source="")
             )
-            for r in site.rings
-        ]
         log.settle()
         log.ahead_m = site.drive.face_ahead_of_ring_m
     return log
+
+
+def other_drive(log: RingLog, site: Site, answers: Answers) -> bool:
+    """Whether the files' rings are another drive's, by where and when they were built; asked where it seems so."""
+    standing = {row.ring: row for row in site.rings}
+    both = [(row, standing[row.ring]) for row in log.rows if row.source and row.ring in standing]
+    far = 0
+    for row, there in both:
+        place = (
+            row.end_m is not None and there.end_chainage_m is not None and abs(row.end_m - there.end_chainage_m) > 20.0
+        )
+        day = row.at is not None and there.finished_at is not None and abs(
+            (row.at - there.finished_at.replace(tzinfo=None)).days
+        ) > 7  # fmt: skip
+        far += place or day
+    if len(both) < 3 or far <= 0.3 * len(both):
+        return False
+    row = both[0][0]
+    answer = answers.ask(
+        "drive",
+        f"{far} of {len(both)} rings of the files lie elsewhere, or were built on other days, than in this "
+        "folder: are the files of this drive?",
+        ("another drive", "this drive"),
+        about="meaning",
+        count=far,
+        suggested="another drive",
+        example={
+            "shown": f"ring {row.ring} at {row.end_m} m, {row.at}; the folder: {standing[row.ring].end_chainage_m} m"
+        },
+        holds=("layout", "rings", "stops", "ground", "store"),
+    )
+    return bool(answer != "this drive")
 
 
 def _rows(table: Table, log: RingLog, answers: Answers) -> None:
     sheet = table.sheet
     comma = comma_decimals(sheet.cells.values())
     time_column = table.column("finished") or table.column("date")
-    cells = [c for row in table.rows if time_column and (c := sheet.at(row, time_column.at)) is not None]
+    date_column = table.column("date") or time_column
+    cells = [c for row in table.rows if date_column and (c := sheet.at(row, date_column.at)) is not None]
     day_first = _order(cells) if both_orders(cells) else day_order(cells)
     seen: dict[tuple[Any, ...], int] = {}
     for row in table.rows:
@@ -199,7 +229,7 @@ def _rows(table: Table, log: RingLog, answers: Answers) -> None:
         at = None
         if time_column is not None and (cell := sheet.at(row, time_column.at)) is not None:
             try:
-                at = day_of(cell, day_first)
+                at = _moment(table, row, cell, day_first)
             except (ValueError, TypeError) as error:
                 answers.note("refused", sheet, row, time_column.at, f"{error}; the ring is taken without its time")
         values = {
@@ -223,6 +253,15 @@ def _rows(table: Table, log: RingLog, answers: Answers) -> None:
             )
         )
         table.used += 1
+
+
+def _moment(table: Table, row: int, cell: Cell, day_first: bool | None) -> datetime:
+    """When a ring was finished; a time of day takes its date from the column beside it."""
+    minutes = re.fullmatch(r"(\d{1,2})[:h](\d{2})(?::\d{2})?", cell.text)
+    day = table.cell(row, "date")
+    if minutes is None or day is None or day is cell:
+        return day_of(cell, day_first)
+    return day_of(day, day_first).replace(hour=int(minutes[1]), minute=int(minutes[2]))
 
 
 def _order(cells: Sequence[Any]) -> bool:

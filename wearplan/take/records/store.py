@@ -45,6 +45,8 @@ def stock_from(tables: Sequence[Table], answers: Answers) -> list[StockTaken]:
             ):
                 line.part_worn.append((serial, float(wear.replace(",", "."))))
             ordered = _count(table, row, "on_order", comma, answers)
+            if table.column("on_order") is None and table.column("due") is not None:
+                ordered = _count(table, row, "quantity", comma, answers)
             cell, column = table.cell(row, "due"), table.column("due")
             if ordered and cell is not None and column is not None:
                 try:

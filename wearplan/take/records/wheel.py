@@ -13,8 +13,8 @@ from wearplan.site.records import Site
 from wearplan.take.asking import Answers, example_of
 from wearplan.take.files.book import Cell
 from wearplan.take.find.tables import Table, heading_words
-from wearplan.take.find.values import clock_minutes, comma_decimals, number_of
-from wearplan.take.find.words import KINDS, TOTALS, ZONES, is_word, plain_word, word_for
+from wearplan.take.find.values import chainage_of, clock_minutes, comma_decimals, number_of
+from wearplan.take.find.words import ACTIONS, KINDS, TOTALS, ZONES, is_word, plain_word, word_for
 from wearplan.take.records.legend import angles_said
 
 
@@ -60,6 +60,17 @@ class Tool:
         return self.kind == "disc"
 
 
+@dataclass(slots=True, kw_only=True)
+class LayoutChangeTaken:
+    """From a chainage on a place has another tool type, or none."""
+
+    place: str
+    from_m: float | None
+    ring: int | None
+    tool_type: str | None
+    source: str
+
+
 @dataclass(slots=True)
 class WheelTaken:
     """Places in the order of the layout, tools by code, and how written names are found."""
@@ -67,6 +78,7 @@ class WheelTaken:
     places: list[Place] = field(default_factory=list)
     tools: dict[str, Tool] = field(default_factory=dict)
     from_files: bool = False
+    changes: list[LayoutChangeTaken] = field(default_factory=list)
 
     def find(self, text: str) -> Place | None:
         """The place a cell names: as written, else without signs and leading zeros where that is the only one."""
@@ -154,6 +166,9 @@ def wheel_from(tables: Sequence[Table], answers: Answers, site: Site | None) -> 
     _numbers(taken, answers, site)
     _twins(taken, answers)
     _fill_tools(taken, answers)
+    for table in tables:
+        if "layout changes" in table.kinds:
+            _layout_changes(table, taken, answers)
     return taken
 
 
@@ -242,6 +257,32 @@ def _places(table: Table, taken: WheelTaken, answers: Answers) -> None:
         if "sensor" in remark or "fuhler" in remark or "capteur" in remark:
             place.sensor_mm = tuple(float(v) for v in re.findall(r"\d+(?:\.\d+)?", remark.replace(",", ".")))
         taken.places.append(place)
+        table.used += 1
+
+
+def _layout_changes(table: Table, taken: WheelTaken, answers: Answers) -> None:
+    """Changes of the wheel in mid-drive: a type that is not known is refused, never guessed."""
+    comma = comma_decimals(table.sheet.cells.values())
+    for row in table.rows:
+        name, code = table.text(row, "place"), " ".join(table.text(row, "new_type").split())
+        column = table.column("start_chainage") or table.column("end_chainage")
+        cell = table.sheet.at(row, column.at) if column is not None else None
+        blank = word_for(code, ACTIONS) == "blank" or code in ("-", "–")
+        if taken.find(name) is None or (code not in taken.tools and not blank):
+            what = f"place {name} or tool type {code!r} is not known; the change of the layout is not taken"
+            answers.note("refused", table.sheet, row, table.left, what)
+            continue
+        rings = re.findall(r"\d+", table.text(row, "ring"))
+        from_m = None
+        if cell is not None and column is not None:
+            value, base = chainage_of(cell, comma)
+            from_m = round(value * (0.3048 if base == 100 else column.factor), 4)
+        taken.changes.append(
+            LayoutChangeTaken(
+                place=name, from_m=from_m, ring=int(rings[0]) if rings else None, tool_type=None if blank else code,
+                source=f"{table.sheet.name}!{table.sheet.address(row, table.left)}",
+            )
+        )  # fmt: skip
         table.used += 1
 
 
