@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 import numpy as np
 
@@ -45,31 +46,36 @@ def forecast(drives: Sequence[DriveUse], *, as_of: date | None = None, seed: int
     store = one_store([drive.site for drive in drives])
     played = play(drives, store, start=start, seed=seed, pace=pace)
     parts, again = played.parts, played.again
-    currency = drives[0].site.currency
-    orders = _sorted(action for part in parts for action in orders_of(part, currency))
     return Demand(
         as_of=start,
         drives=tuple(drive.site.name for drive in drives),
-        currency=currency,
+        currency=drives[0].site.currency,
         service=store.stores.no_stockout_probability,
         draws=min(drive.use.draws for drive in drives),
-        periods=tuple(sorted((p for part in parts for p in part.periods()), key=lambda period: period.month)),
         at_stops=tuple(e for part in zip(drives, again, strict=True) for e in _at_stops(*part)),
-        totals=tuple((part.kind.code, Quantiles.of(part.counts.store.sum(axis=1))) for part in parts),
-        orders=orders,
-        asks=_sorted(action for part in parts for action in asks_of(part, currency)),
-        shortage=tuple(entry for part in parts for entry in part.shortage()),
-        stock_lines=tuple(part.line() for part in parts),
-        lead_times=tuple(week_more(part) for part in parts if part.today.asks),
-        basis=tuple(part.basis() for part in parts),
-        budget=_budget(parts, start),
         bridge=tuple(bridge_of(drives, again, part) for part in parts),
-        disagreements=tuple(found for part in parts if (found := disagreement(part))),
-        log_days=max((gone_on(drive.site, start) for drive in drives), default=0),
+        log_days=max(gone_on(drive.site, start) for drive in drives),
         next_look=day(start, max(1, round(store.stores.review_days))),
         warnings=tuple(dict.fromkeys(_warnings(drives, parts, start))),
         remarks=tuple(dict.fromkeys(_remarks(drives, again, store))),
+        **_by_type(parts, start, drives[0].site.currency),
     )
+
+
+def _by_type(parts: Sequence[TypePart], start: date, currency: str) -> dict[str, Any]:
+    """What is told type by type, under the names it has in `Demand`."""
+    return {
+        "periods": tuple(sorted((p for part in parts for p in part.periods()), key=lambda period: period.month)),
+        "totals": tuple((part.kind.code, Quantiles.of(part.counts.store.sum(axis=1))) for part in parts),
+        "orders": _sorted(action for part in parts for action in orders_of(part, currency)),
+        "asks": _sorted(action for part in parts for action in asks_of(part, currency)),
+        "shortage": tuple(entry for part in parts for entry in part.shortage()),
+        "stock_lines": tuple(part.line() for part in parts),
+        "lead_times": tuple(week_more(part) for part in parts if part.today.asks),
+        "basis": tuple(part.basis() for part in parts),
+        "budget": _budget(parts, start),
+        "disagreements": tuple(found for part in parts if (found := disagreement(part))),
+    }
 
 
 def today(drives: Sequence[DriveUse]) -> date:

@@ -30,22 +30,25 @@ def head_words(demand: Demand) -> str:
 def first_words(demand: Demand) -> str:
     """What to do first, in one or two sentences."""
     now = [action for action in demand.actions if action.gets_tools]
-    asks = [action for action in demand.actions if not action.gets_tools]
-    said = []
-    if now:
-        sure = [_short(action) for action in now if action.sure]
-        doubtful = [_short(action) for action in now if not action.sure]
-        said.append("To do before the next look: " + listing(sure, 20) + "." if sure else "")
-        said.append("Borderline: " + listing(doubtful, 20) + "." if doubtful else "")
-    if asks:
-        said.append("Ask: " + listing([f"{a.what} {a.quantity} {a.tool_type}" for a in asks], 20) + ".")
-    later = [action for action in demand.orders if action.later]
-    if not now and later:
-        first = min(later, key=lambda action: action.order_by)
-        said.append(f"First foreseen: {first.what} {first.quantity} {first.tool_type} by {first.order_by}.")
-    if not now and not later:
-        said.append("Nothing needs to be ordered in this model.")
+    said = [
+        _listed("To do before the next look", [_short(action) for action in now if action.sure]),
+        _listed("Borderline", [_short(action) for action in now if not action.sure]),
+        _listed("Ask", [f"{a.what} {a.quantity} {a.tool_type}" for a in demand.actions if not a.gets_tools]),
+        "" if now else _foreseen_words(demand),
+    ]
     return " ".join(part for part in said if part)
+
+
+def _listed(head: str, lines: list[str]) -> str:
+    return f"{head}: {listing(lines, 20)}." if lines else ""
+
+
+def _foreseen_words(demand: Demand) -> str:
+    """What comes first where nothing is to be got now."""
+    first = min((action for action in demand.orders if action.later), key=lambda a: a.order_by, default=None)
+    if first is None:
+        return "Nothing needs to be ordered in this model."
+    return f"First foreseen: {first.what} {first.quantity} {first.tool_type} by {first.order_by}."
 
 
 def _short(action: Action) -> str:
