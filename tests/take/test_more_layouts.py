@@ -166,3 +166,39 @@ def test_a_time_of_day_takes_its_date_from_the_column_beside_it(tmp_path):
         )
     found = taken(tmp_path, {"Layout": [*SAID, *ENGLISH], "Log": log})
     assert found.log.by_ring[10].at == office.ring_time(10)
+
+
+def test_stops_as_blocks_below_each_other_with_facts_in_their_titles(tmp_path):
+    rows = []
+    for stop, ring in enumerate(office.RINGS):
+        title = [[f"Inspección n.º {stop + 1}, anillo {ring}, {office.ring_time(ring):%d.%m.%Y}"]]
+        facts = [["Ring:", ring], ["Date:", office.ring_time(ring)]]
+        rows += [*(title if stop % 2 else facts), ["Pos.", "Wear used [mm]", "Condition"]]
+        rows += [[office.NAMES[p - 1], office.wear(p, stop), None] for p in range(1, 13)]
+        rows += [[], []]
+    found = taken(tmp_path, {"Layout": [*SAID, *ENGLISH], "Log": LOG, "All stops": rows})
+    assert office.readings(found) == office.true_readings()
+    assert [s.day.date() for s in found.stops] == [office.ring_time(r).date() for r in office.RINGS]
+    assert not [f for f in found.findings if f.duty == "refused"]
+
+
+def test_a_yes_under_changed_is_a_change_and_an_unknown_condition_is_asked(tmp_path):
+    rows = [["Ring", "Pos.", "Wear [mm]", "Condition", "Changed"]]
+    for stop, ring in enumerate(office.RINGS):
+        for place in range(1, 13):
+            hit = (place, stop) in office.CHANGED
+            rows.append(
+                [
+                    ring,
+                    office.NAMES[place - 1],
+                    office.wear(place, stop),
+                    "glazed" if hit else None,
+                    "yes" if hit else "no",
+                ]
+            )
+    path = office.save(tmp_path / "o.xlsx", {"Layout": [*SAID, *ENGLISH], "Log": LOG, "List": rows})
+    found = take([path], None, ANSWERS)
+    assert {q.name for q in found.questions} == {"condition glazed"}
+    assert [(s.ring, list(s.changes)) for s in found.stops if s.changes] == [(40, [4])]
+    found = take([path], None, {**ANSWERS, "condition glazed": "flat"})
+    assert found.stops[1].readings[4].condition == "flat"

@@ -101,3 +101,35 @@ def test_sensor_reports_are_values_and_proved_silence_is_a_bound():
     assert kinds["sensor silence"] <= {-1}
     assert kinds["sensor"] <= {0, 1}
     assert kinds["sensor"] | kinds["sensor silence"]
+
+
+def at_last(site, change):
+    """The site with the last inspection's even readings of single tools changed by ``change(number, measurement)``."""
+    last = site.inspections[-1]
+    return replace(site, inspections=(*site.inspections[:-1], replace(last, measurements=change(last.measurements))))
+
+
+def test_a_last_inspection_that_is_off_as_a_whole_is_named():
+    site = plain().site
+
+    def up(measurements):
+        return tuple(m if m.wear_mm is None else replace(m, wear_mm=m.wear_mm + 4.0) for m in measurements)
+
+    fit = learn(at_last(site, up))
+    assert said(fit, f"inspection {site.inspections[-1].id}: its readings lie")
+    assert not said(fit, "shifted by one place")
+
+
+def test_a_last_inspection_shifted_by_one_place_is_named():
+    site = plain().site
+
+    def along(measurements):
+        values = [m for m in measurements if m.wear_mm is not None and m.condition == "even"]
+        moved = dict(zip((m.position for m in values[1:]), values[:-1], strict=True))
+        return tuple(
+            replace(moved[m.position], position=m.position) if m.position in moved else m for m in measurements
+        )
+
+    fit = learn(at_last(site, along))
+    assert said(fit, f"inspection {site.inspections[-1].id}: its readings seem shifted by one place")
+    assert not said(learn(site), "shifted by one place")

@@ -14,7 +14,7 @@ from tests.simulate.seeds import WITHIN
 from wearplan import history
 from wearplan.wear import backtest, learn, look_ahead
 from wearplan.wear.baselines import NAMES
-from wearplan.wear.hindsight import OURS
+from wearplan.wear.hindsight import EVEN, OURS
 
 
 @cache
@@ -159,7 +159,7 @@ def test_gap_and_doubled_ring_hardly_move_wear_now():
 def test_backtest_beats_the_simple_rules_and_its_bands_hold():
     found = backtest(WITHIN[0].world().site)
     scores = {score.name: score for score in found.methods}
-    assert set(scores) == {OURS, *NAMES}
+    assert set(scores) == {OURS, EVEN, *NAMES}
     ours = scores[OURS]
     assert ours.n > 100
     assert 0.80 <= ours.coverage_90 <= 0.97

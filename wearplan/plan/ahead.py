@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Protocol
@@ -133,13 +133,27 @@ class Ahead:
 
 def look(site: Site, outlook: OutlookLike) -> Ahead:
     """Gather places, prices, caps and rows."""
-    layout, wheel = outlook.layout, site.wheel
-    numbers = [int(n) for n in outlook.numbers]
-    index = {n: i for i, n in enumerate(numbers)}
-    caps = wheel.max_over_limit_probability
+    tools = _tools(site, outlook)
+    limit = np.asarray(outlook.limit_mm, float)
+    damage = np.asarray(outlook.damage_limit_mm, float)
+    rows = {row.code: tuple(i for i, t in enumerate(tools) if t.place.row == row.code) for row in site.wheel.rows}
+    return Ahead(
+        site=site,
+        outlook=outlook,
+        tools=tools,
+        limit_mm=limit,
+        damage_limit_mm=np.where(np.isfinite(damage), np.maximum(damage, limit), limit),
+        remarks=tuple(_remarks(site, outlook, tools, damage)),
+        rows={code: members for code, members in rows.items() if members},
+    )
+
+
+def _tools(site: Site, outlook: OutlookLike) -> tuple[Tool, ...]:
+    """One for each place that holds a tool of the outlook."""
+    index = {int(n): i for i, n in enumerate(outlook.numbers)}
     lives: Any = getattr(outlook, "lives", ())
     tools = []
-    for place in places(layout):
+    for place in places(outlook.layout):
         edges = tuple(index[n] for n in place.positions if n in index)
         if edges:
             mine = [lives[e] for e in edges if e < len(lives) and lives[e] is not None]
@@ -147,50 +161,38 @@ def look(site: Site, outlook: OutlookLike) -> Ahead:
                 Tool(
                     place=place,
                     edges=edges,
-                    tool_type=wheel.tool_type(place.tool_type),
-                    cap=caps.get(place.zone),
+                    tool_type=site.wheel.tool_type(place.tool_type),
+                    cap=site.wheel.max_over_limit_probability.get(place.zone),
                     in_trouble=any(life.trouble_from_m is not None for life in mine),
                 )
             )
-    limit = np.asarray(outlook.limit_mm, float)
-    damage = np.asarray(outlook.damage_limit_mm, float)
-    remarks = []
+    return tuple(tools)
+
+
+def _remarks(site: Site, outlook: OutlookLike, tools: Sequence[Tool], damage: NDArray[Any]) -> Iterator[str]:
+    """What is taken for want of a word in the folder, and what is not planned for."""
     bare = sorted({t.tool_type.code for t in tools if any(not np.isfinite(damage[e]) for e in t.edges)})
     if bare:
-        remarks.append(
+        yield (
             f"No damage limit is given for {', '.join(bare)}: late tools of that type are counted from their wear "
             f"limit on."
         )
-    ahead = [c for c in wheel.layout_changes if outlook.face_m < c.from_m < outlook.end_m]
+    ahead = [c for c in site.wheel.layout_changes if outlook.face_m < c.from_m < outlook.end_m]
     if ahead:
         where = ", ".join(f"{c.position} at {c.from_chainage_m:g} m" for c in ahead[:5])
-        remarks.append(
-            f"Layout changes ahead are not planned through: the layout at the face is kept (position {where})."
-        )
+        yield f"Layout changes ahead are not planned through: the layout at the face is kept (position {where})."
     broken = [n for t in tools if t.in_trouble for n in t.place.positions]
     if broken:
-        remarks.append(f"Found damaged and still on the wheel: {some(broken)}. Counted as late from the face on.")
+        yield f"Found damaged and still on the wheel: {some(broken)}. Counted as late from the face on."
     doubted = getattr(outlook, "doubted_over_limit", ())
     if doubted:
         who = some(
             f"{n} ({mm:g} of {most:g} mm at {at(float(site.drive.chainage_m(x)))})" for n, mm, most, x in doubted
         )
-        remarks.append(
+        yield (
             f"Read over the limit and still on the wheel: {who}. All other readings speak against it, so the estimate "
             f"holds it to be under: look again, or correct the record."
         )
     uncapped = sorted({t.place.zone for t in tools if t.cap is None and not t.place.row})
     if uncapped:
-        remarks.append(
-            f"No cap on the chance of passing a limit is set for zone {', '.join(uncapped)}: only costs speak there."
-        )
-    rows = {row.code: tuple(i for i, t in enumerate(tools) if t.place.row == row.code) for row in wheel.rows}
-    return Ahead(
-        site=site,
-        outlook=outlook,
-        tools=tuple(tools),
-        limit_mm=limit,
-        damage_limit_mm=np.where(np.isfinite(damage), np.maximum(damage, limit), limit),
-        remarks=tuple(remarks),
-        rows={code: members for code, members in rows.items() if members},
-    )
+        yield f"No cap on the chance of passing a limit is set for zone {', '.join(uncapped)}: only costs speak there."

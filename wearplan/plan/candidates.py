@@ -97,69 +97,43 @@ def _thinned(groups: list[list[tuple[float, int]]], most: int) -> list[list[tupl
 def candidates(site: Site, stops: Stops, *, face_m: float, end_m: float, wishes: Wishes) -> Candidates:
     """Gather the candidate stops, and the windows that cannot be used with the reason."""
     terms: list[Terms] = []
-    standing: list[int] = []
+    standing: int | None = None
     groups: list[list[tuple[float, int]]] = []
     unusable: list[UnusableWindow] = []
-
-    def refuse(window: Window, why: str, code: str) -> None:
-        unusable.append(
-            UnusableWindow(
-                window=window.name, why=why, code=code, from_m=window.from_m, from_chainage_m=window.from_chainage_m
-            )
-        )
-
     for window in sorted(stops.windows, key=lambda w: (w.from_m, w.to_m)):
         points = rings_in(site, window, face_m=face_m, end_m=end_m)
         if not points:
             continue
-        if window.name in wishes.forbidden_windows:
-            refuse(window, "forbidden by the user for this plan", "forbidden")
-            continue
-        why = missing_row(stops.entry_rows, window)
-        if why is not None:
-            refuse(window, why, "specialist" if window.mode not in PLANNED_MODES else "entry-row")
-            continue
-        free = [(x, n) for x, n in points if not any(k.from_m <= x <= k.to_m for k in stops.keep_outs)]
-        if not free:
-            reasons = {k.reason for x, _ in points for k in stops.keep_outs if k.from_m <= x <= k.to_m}
-            refuse(window, f"lies in a keep-out ({', '.join(sorted(reasons))})", "keep-out")
-            continue
-        half = 0.5 * site.drive.ring_length_m
-        left = [(x, n) for x, n in free if all(abs(x - f) > half for f in wishes.forbidden_m)]
-        if not left:
-            refuse(window, "every ring of it is forbidden by the user for this plan", "forbidden")
+        left, refused = _usable(site, stops, window, points, wishes)
+        if refused is not None:
+            unusable.append(refused)
             continue
         mine = terms_of(stops, window)
-        if wishes.standing and left[0][0] <= face_m + half and not standing:
+        if wishes.standing and standing is None and left[0][0] <= face_m + 0.5 * site.drive.ring_length_m:
             # Only the way out is still to be paid at the stop where the machine stands; going on means a new stop.
-            standing.append(len(terms))
+            standing = len(terms)
             terms.append(replace(mine, before=(), window=replace(window, fixed_cost=0.0), look_hours=0.0))
             groups.append(left[:1])
             left = left[1:]
-            if not left:
-                continue
-        terms.append(mine)
-        groups.append(left)
+        if left:
+            terms.append(mine)
+            groups.append(left)
     remarks = []
-    if wishes.standing and not standing:
+    if wishes.standing and standing is None:
         remarks.append("The face stands in no usable window, so no stop is being made there.")
     total = sum(map(len, groups))
     kept = _thinned(groups, wishes.max_candidates)
     if sum(map(len, kept)) < total:
-        for wanted in wishes.forced_m:
-            for group, thin in zip(groups, kept, strict=True):
-                near = min(group, key=lambda point: abs(point[0] - wanted))
-                if abs(near[0] - wanted) <= site.drive.ring_length_m and near not in thin:
-                    thin.append(near)
+        _keep_forced(groups, kept, wishes, ring_m=site.drive.ring_length_m)
         remarks.append(
             f"{total} rings lie in windows ahead; {sum(map(len, kept))} of them, evenly spread over each window, "
             f"stand for all."
         )
     if any(p.access == "inside" for p in site.wheel.positions):
-        for at in range(len(terms)):
-            if terms[at].under_pressure:
-                terms.append(inside_terms_of(stops, terms[at].window))
-                kept.append(kept[at])
+        for number in range(len(terms)):
+            if terms[number].under_pressure:
+                terms.append(inside_terms_of(stops, terms[number].window))
+                kept.append(kept[number])
     rows = sorted((x, n, w) for w, group in enumerate(kept) for x, n in group)
     # Two windows may hold the same ring; each keeps its own terms.
     return Candidates(
@@ -169,5 +143,42 @@ def candidates(site: Site, stops: Stops, *, face_m: float, end_m: float, wishes:
         terms=tuple(terms),
         unusable=tuple(unusable),
         remarks=tuple(remarks),
-        standing=next((i for i, r in enumerate(rows) if standing and r[2] == standing[0]), None),
+        standing=next((i for i, r in enumerate(rows) if r[2] == standing), None),
     )
+
+
+def _usable(
+    site: Site, stops: Stops, window: Window, points: list[tuple[float, int]], wishes: Wishes
+) -> tuple[list[tuple[float, int]], UnusableWindow | None]:
+    """The rings of a window at which one may stop, or why there are none."""
+
+    def refused(why: str, code: str) -> tuple[list[tuple[float, int]], UnusableWindow]:
+        return [], UnusableWindow(
+            window=window.name, why=why, code=code, from_m=window.from_m, from_chainage_m=window.from_chainage_m
+        )
+
+    if window.name in wishes.forbidden_windows:
+        return refused("forbidden by the user for this plan", "forbidden")
+    why = missing_row(stops.entry_rows, window)
+    if why is not None:
+        return refused(why, "specialist" if window.mode not in PLANNED_MODES else "entry-row")
+    free = [(x, n) for x, n in points if not any(k.from_m <= x <= k.to_m for k in stops.keep_outs)]
+    if not free:
+        reasons = {k.reason for x, _ in points for k in stops.keep_outs if k.from_m <= x <= k.to_m}
+        return refused(f"lies in a keep-out ({', '.join(sorted(reasons))})", "keep-out")
+    half = 0.5 * site.drive.ring_length_m
+    left = [(x, n) for x, n in free if all(abs(x - f) > half for f in wishes.forbidden_m)]
+    if not left:
+        return refused("every ring of it is forbidden by the user for this plan", "forbidden")
+    return left, None
+
+
+def _keep_forced(
+    groups: list[list[tuple[float, int]]], kept: list[list[tuple[float, int]]], wishes: Wishes, *, ring_m: float
+) -> None:
+    """Put back the rings nearest to the stops the user forces, where thinning took them out."""
+    for wanted in wishes.forced_m:
+        for group, thin in zip(groups, kept, strict=True):
+            near = min(group, key=lambda point: abs(point[0] - wanted))
+            if abs(near[0] - wanted) <= ring_m and near not in thin:
+                thin.append(near)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from . import compare, harder
-from .oddities import coarse_steps, crew_words, exchanged, odd_inspections, odd_lives
+from .oddities import coarse_steps, crew_words, exchanged, odd_inspections, odd_lives, shifted
 from .results import Flag
 from .stretches import departures, words
 
@@ -50,6 +50,12 @@ def find_oddities(fit: Fit) -> tuple[tuple[str, ...], tuple[Flag, ...]]:
     for inspection, here, there in swapped:
         remarks.append(
             f"inspection {inspection}: the readings of {here} and {there} fit far better the other way round"
+        )
+    for inspection, step, count in shifted(fit):
+        side = "before" if step > 0 else "after"
+        remarks.append(
+            f"inspection {inspection}: its readings seem shifted by one place: {count} of them fit far better the place"
+            f" {side}; look at the sheet"
         )
     return tuple(remarks), flags_of(fit, swapped)
 

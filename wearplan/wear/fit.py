@@ -48,6 +48,7 @@ def learn(
     progress: Progress | None = None,
     previous: Fit | None = None,
     checks: bool = True,
+    even_ground: bool = False,
 ) -> Fit:
     """Learn what each unit costs each kind of tool.
 
@@ -61,6 +62,8 @@ def learn(
         An earlier fit of the same drive to start the search from.
     checks : bool
         False leaves out the search for odd stretches, crews and readings.
+    even_ground : bool
+        True takes every unit to be the same ground wherever it is met, to see what that costs.
 
     Raises
     ------
@@ -86,7 +89,7 @@ def learn(
     work = Work(
         site=site, units=units, lives={kind: [life for life in lives if life.kind == kind] for kind in order},
         rings=rings, exposure=exposure, face_m=face, previous=previous,
-        steps={name: found[0] for name, found in coarse_steps(site).items()}, say=say,
+        steps={name: found[0] for name, found in coarse_steps(site).items()}, say=say, even_ground=even_ground,
     )  # fmt: skip
     damage = {kind: damage_of(site, work.lives[kind], exposure) for kind in kinds}
     batch_of = labelled(site, lives)
@@ -120,6 +123,7 @@ class Work:
     previous: Fit | None
     steps: Mapping[str, float]
     say: Progress
+    even_ground: bool = False
 
     def regress(
         self, batch_of: Mapping[str, str], known: Mapping[str, PlainKind]
@@ -133,7 +137,7 @@ class Work:
                     self.site, kind, lives, self.units, self.previous, self.steps, self.rings, self.exposure, batch_of
                 )
         self.say("ground from stretch to stretch", 0.5)
-        ground = ground_effect(self.site, self.exposure, self.face_m, plain)
+        ground = None if self.even_ground else ground_effect(self.site, self.exposure, self.face_m, plain)
         by_kind: dict[str, KindFit] = {}
         for kind in self.lives:
             one = fit_kind(

@@ -22,6 +22,7 @@ from .factors import life_level_paths, paths_by_column
 from .fit import learn
 from .gather import SENSOR_SD_MM, usable
 from .levels import extended
+from .life_foretold import Foretold, LifeScore, foretold_lives, life_words, score_lives
 from .oddities import coarse_steps
 from .paths import life_paths
 from .readings import Floats
@@ -29,8 +30,10 @@ from .results import Fit
 from .scores import crps, crps_normal, pit
 from .states import gamma_steps, rows_of, states
 
-OURS = "wearplan"
+OURS, EVEN = "wearplan", "wearplan, units the same everywhere"
 _DRAWS = 500
+HEAVY = 0.911
+"""Upper quartile of the normal by that of t with 4 degrees of freedom."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +74,8 @@ class Backtest:
     stops: int
     cases: tuple[Case, ...] = field(repr=False)
     remarks: tuple[str, ...] = ()
+    lives: tuple[LifeScore, ...] = ()
+    """By type: life foretold against life reached."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,6 +114,7 @@ def backtest(site: Site, *, progress: Callable[[str, float], None] | None = None
     full = history.lives(site, history.measure_exposure(site, rings))
     stops = [inspection for inspection in site.inspections if inspection.measurements]
     cases: list[Case] = []
+    foretold: list[Foretold] = []
     fit: Fit | None = None
     used = 0
     # from the second stop on: one stop alone cannot tell its own error from the ground's
@@ -123,16 +129,20 @@ def backtest(site: Site, *, progress: Callable[[str, float], None] | None = None
             continue
         fit = known
         exposure = history.measure_exposure(site, rings, then.ground(), units=fit.units)
-        found = score_stop(site, fit, full, exposure, stop.driven_m, following, rng)
+        even = learn(then, previous=fit, checks=False, even_ground=True) if fit.ground is not None else None
+        found = score_stop(site, fit, full, exposure, stop.driven_m, following, rng, even=even)
         used += bool(found)
         cases += found
-    return Backtest(methods=summarise(cases), stops=used, cases=tuple(cases), remarks=remarks_on(cases))
+        foretold += foretold_lives(then, fit, full)
+    scores = score_lives(foretold)
+    remarks = (*remarks_on(cases), *worth_of_ground(cases), *(life_words(score) for score in scores))
+    return Backtest(methods=summarise(cases), stops=used, cases=tuple(cases), remarks=remarks, lives=scores)
 
 
 def summarise(cases: list[Case]) -> tuple[Score, ...]:
     """One score a method."""
     out = []
-    for name in (OURS, *NAMES):
+    for name in (OURS, *([EVEN] if cases and all(EVEN in case.pit for case in cases) else []), *NAMES):
         place = np.array([case.pit[name] for case in cases])
         exact = [case for case in cases if case.censored == 0]
         out.append(
@@ -149,7 +159,7 @@ def summarise(cases: list[Case]) -> tuple[Score, ...]:
 
 def score_stop(
     site: Site, fit: Fit, full: Any, exposure: Any, from_m: float, following: Any, rng: np.random.Generator,
-    rules: Sequence[str] = NAMES,
+    rules: Sequence[str] = NAMES, even: Fit | None = None,
 ) -> list[Case]:  # fmt: skip
     """Forecast the readings of ``following`` from ``fit``, and by the simple ``rules``."""
     then = {life.id: life for life in fit.lives}
@@ -176,7 +186,15 @@ def score_stop(
             path_since=_known(site, fit, one, lives, exposure, since, until),
             plain_since=life_paths(site, lives, exposure, until) - life_paths(site, lives, exposure, since),
         )  # fmt: skip
-        draws = forecast_draws(fit, kind, ask, rng)
+        draws = {OURS: forecast_draws(fit, kind, ask, rng)}
+        if even is not None:
+            other = even.by_kind[kind]
+            plainly = replace(
+                ask, path_since=_known(site, even, other, lives, exposure, since, until),
+                path_beyond=_plain(site, other, lives, exposure, even.face_m, until),
+            )  # fmt: skip
+            # a stream of its own: what is drawn for the others stays as it is
+            draws[EVEN] = forecast_draws(even, kind, plainly, np.random.default_rng(11))
         cases += _cases(fit, kind, one, ask, draws, from_m, rng, rules)
     return cases
 
@@ -241,7 +259,10 @@ def forecast_draws(fit: Fit, kind: str, ask: _Ask, rng: np.random.Generator, *, 
     if not error:
         return wear
     sd = np.array([error_of(fit, reading) for reading in ask.readings])
-    read = wear + s * rng.standard_normal((len(wear), 1)) + scale * sd[:, 0] * rng.standard_normal(wear.shape)
+    # most stops are as good as their gauge, now and then one is off as a whole: t with 4 degrees of freedom, as wide in
+    # its middle half as the normal it takes the place of
+    stop = s * HEAVY * rng.standard_t(4, (len(wear), 1))
+    read = wear + stop + scale * sd[:, 0] * rng.standard_normal(wear.shape)
     width = np.maximum(sd[:, 1], 1e-6) * np.ones((len(wear), 1))
     # a crew that rounded coarsely before may be the one that reads next
     coarse = [found[0] for found in coarse_steps(fit.site).values()]
@@ -308,7 +329,7 @@ def _cases(
     kind: str,
     one: Any,
     ask: _Ask,
-    draws: Floats,
+    draws: dict[str, Floats],
     from_m: float,
     rng: np.random.Generator,
     rules: Sequence[str],
@@ -324,9 +345,10 @@ def _cases(
             value.append(reading.below_mm if reading.below_mm is not None else reading.above_mm)
             side.append(-1 if reading.below_mm is not None else 1)
     values, sides = np.array(value, float), np.array(side)
-    places = {OURS: pit(draws, values, sides, rng)}
-    scores = {OURS: crps(draws, values)}
-    medians = {OURS: np.median(draws, axis=0)}
+    chance = {name: rng if name == OURS else np.random.default_rng(13) for name in draws}
+    places = {name: pit(each, values, sides, chance[name]) for name, each in draws.items()}
+    scores = {name: crps(each, values) for name, each in draws.items()}
+    medians = {name: np.median(each, axis=0) for name, each in draws.items()}
     pairs, base = asked_pairs(ask, len(ZONES) * len(one.units))
     known = known_pairs(one)
     for name in rules:
@@ -346,6 +368,17 @@ def _cases(
         )
         for k, (life, reading) in enumerate(zip(ask.lives, ask.readings, strict=True))
     ]  # fmt: skip
+
+
+def worth_of_ground(cases: list[Case]) -> tuple[str, ...]:
+    """What the effect of stretches did for the forecasts of this drive, in words."""
+    both = [case for case in cases if case.censored == 0 and EVEN in case.crps_mm]
+    if not both:
+        return ()
+    ours, even = (float(np.mean([case.crps_mm[name] for case in both])) for name in (OURS, EVEN))
+    gain = 1.0 - ours / max(even, 1e-9)
+    said = f"better by {gain:.1%}" if gain >= 0.005 else f"worse by {-gain:.1%}" if gain <= -0.005 else "neither way"
+    return (f"telling stretches of ground apart made these forecasts (CRPS) {said}",)
 
 
 def remarks_on(cases: list[Case]) -> tuple[str, ...]:

@@ -14,6 +14,8 @@ from wearplan.site.records import Site
 from .states import rows_of, states
 
 if TYPE_CHECKING:
+    from .kind import KindFit
+    from .readings import Floats
     from .results import Fit
 
 COARSE_STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
@@ -83,15 +85,17 @@ def odd_inspections(fit: Fit, *, limit: float = 3.0, least_mm: float = 0.7) -> l
         spread = (posterior.at_mode.shared_root**2).sum(axis=1)
         for k, name in enumerate(one.gathered.inspections):
             total[name].append((float(posterior.at_mode.shared_mean[k]), float(spread[k])))
-    usual = (
-        np.sqrt(np.mean([one.posterior.scales["shared"] ** 2 for one in fit.by_kind.values()])) if fit.by_kind else 1.0
-    )
-    crews = {inspection.id: inspection.measured_by for inspection in fit.site.inspections}
-    out = []
+    level: dict[str, tuple[float, float]] = {}
     for name, parts in total.items():
         weight = np.array([1.0 / (var + 1e-6) for _, var in parts])
-        mean = float(np.average([m for m, _ in parts], weights=weight))
-        if abs(mean) > max(limit * usual, least_mm) and abs(mean) > 3.0 * weight.sum() ** -0.5:
+        level[name] = float(np.average([mean for mean, _ in parts], weights=weight)), 1.0 / float(weight.sum())
+    crews = {inspection.id: inspection.measured_by for inspection in fit.site.inspections}
+    out = []
+    for name, (mean, variance) in level.items():
+        # an inspection far off widens what is usual: it is held against the others
+        others = [other**2 + var for each, (other, var) in level.items() if each != name]
+        usual = float(np.sqrt(np.mean(others))) if others else 1.0
+        if abs(mean) > max(limit * usual, least_mm) and abs(mean) > 3.0 * np.sqrt(variance):
             who = f" (measured by {crews[name]})" if crews.get(name) else ""
             out.append(
                 f"inspection {name}{who}: its readings lie {abs(mean):.1f} mm {'higher' if mean > 0 else 'lower'}"
@@ -111,15 +115,8 @@ def exchanged(fit: Fit, *, gain: float = 14.0) -> list[tuple[str, int, int]]:
     pairs = _neighbour_pairs(fit.site)
     out = []
     for one in fit.by_kind.values():
-        readings, posterior = one.gathered.readings, one.posterior
-        if not len(readings):
-            continue
-        sigma = 1.0 / np.sqrt(posterior.at_mode.inverse_diagonal)
-        said = readings.wear_mm - posterior.odd * sigma
-        scale2 = posterior.scales["scale"] ** 2
-        noise = (scale2 * readings.error_var + readings.fixed_var) / readings.weight
-        # the spread as it is for a reading of full weight
-        sound = np.sqrt(np.maximum(sigma**2 - noise + noise * readings.weight, 1e-4))
+        readings = one.gathered.readings
+        said, sound = _said(one)
         here: dict[tuple[str, int], int] = {}
         for row, (_, source) in enumerate(one.gathered.sources):
             if readings.censored[row] == 0 and source.inspection_id:
@@ -138,6 +135,43 @@ def exchanged(fit: Fit, *, gain: float = 14.0) -> list[tuple[str, int, int]]:
                 if as_is - other_way > gain and other_way < 10.0:
                     out.append((inspection, position, other))
     return sorted(out)
+
+
+def shifted(fit: Fit, *, gain: float = 25.0, least: int = 8) -> list[tuple[str, int, int]]:
+    """Inspections whose values fit far better one place on: ``(inspection id, +1 or -1, values compared)``.
+
+    +1: what stands at a place was read at the one before it, in the order of the places' numbers.
+    """
+    out = []
+    rows: dict[str, dict[int, tuple[float, float, float]]] = defaultdict(dict)
+    for one in fit.by_kind.values():
+        said, sound = _said(one)
+        for row, (_, source) in enumerate(one.gathered.sources):
+            if one.gathered.readings.censored[row] == 0 and source.inspection_id:
+                value = float(one.gathered.readings.wear_mm[row])
+                rows[source.inspection_id][source.position] = value, float(said[row]), float(sound[row])
+    for inspection, here in rows.items():
+        for step in (1, -1):
+            pairs = [(here[place], here[place - step]) for place in here if place - step in here]
+            if len(pairs) < least:
+                continue
+            as_is = sum(min(((mine[0] - mine[1]) / mine[2]) ** 2, 25.0) for mine, _ in pairs)
+            # the value written at a place against what the place before it should have shown
+            moved = sum(min(((mine[0] - other[1]) / other[2]) ** 2, 25.0) for mine, other in pairs)
+            if as_is - moved > gain and moved < 2.0 * len(pairs):
+                out.append((inspection, step, len(pairs)))
+    return sorted(out)
+
+
+def _said(one: KindFit) -> tuple[Floats, Floats]:
+    """What all other readings say of each (N,), and the spread (N,) about it for a reading of full weight."""
+    readings, posterior = one.gathered.readings, one.posterior
+    if not len(readings):
+        return np.zeros(0), np.ones(0)
+    sigma = 1.0 / np.sqrt(posterior.at_mode.inverse_diagonal)
+    noise = (posterior.scales["scale"] ** 2 * readings.error_var + readings.fixed_var) / readings.weight
+    spread = np.sqrt(np.maximum(sigma**2 - noise + noise * readings.weight, 1e-4))
+    return readings.wear_mm - posterior.odd * sigma, spread
 
 
 def _neighbour_pairs(site: Site) -> dict[int, set[int]]:

@@ -63,46 +63,68 @@ def fan_lines(
     low, high = min(everywhere), max(everywhere)
     high = high if high > low else low + 1.0
     gutter = max(len(y_text(top)), len(y_text(bottom)), len(y_text(limit or 0.0)), len(y_unit)) + 1
-    wide, tall = max(8, width - gutter - 1), max(3, height - 2)
-    grid = [[" "] * wide for _ in range(tall)]
-
-    def column_of(place: float) -> int:
-        return int(min(wide - 1, max(0, round((place - low) / (high - low) * (wide - 1)))))
-
-    def row_of(value: float) -> int:
-        return min(tall - 1, max(0, tall - 1 - round((value - bottom) / (top - bottom) * (tall - 1))))
-
+    sheet = _Sheet(low, high, bottom, top, max(8, width - gutter - 1), max(3, height - 2))
     if places.size:
-        columns = np.linspace(low, high, wide)
+        sheet.bands(places, quantiles, signs)
+    for stop in stops_m:
+        sheet.upright(stop, signs["stop"])
+    if limit is not None:
+        sheet.across(limit, signs["limit"], over=(" ", signs["stop"], signs["outer"]))
+    for place, value in readings:
+        sheet.grid[sheet.row(value)][sheet.column(place)] = signs["reading"]
+    heads = {0: y_unit or y_text(top)}
+    if limit is not None:
+        heads.setdefault(sheet.row(limit), y_text(limit))
+    heads |= {sheet.row(0.0): y_text(0.0), sheet.tall - 1: y_text(bottom)}
+    lines = [
+        f"{heads.get(row, ''):>{gutter - 1}} {'|' if ascii_only else '┤'}{''.join(cells)}".rstrip()
+        for row, cells in enumerate(sheet.grid)
+    ]
+    lines.append(" " * gutter + ("+" + "-" * sheet.wide if ascii_only else "└" + "─" * sheet.wide))
+    left, right = x_text(low), x_text(high)
+    lines.append(" " * (gutter + 1) + left + right.rjust(sheet.wide - len(left)))
+    return [line[:width] for line in lines]
+
+
+class _Sheet:
+    """Characters to draw on, and which one a place and value falls on."""
+
+    def __init__(self, low: float, high: float, bottom: float, top: float, wide: int, tall: int) -> None:
+        self.low, self.high, self.bottom, self.top, self.wide, self.tall = low, high, bottom, top, wide, tall
+        self.grid = [[" "] * wide for _ in range(tall)]
+
+    def column(self, place: float) -> int:
+        return int(min(self.wide - 1, max(0, round((place - self.low) / (self.high - self.low) * (self.wide - 1)))))
+
+    def row(self, value: float) -> int:
+        height = round((value - self.bottom) / (self.top - self.bottom) * (self.tall - 1))
+        return min(self.tall - 1, max(0, self.tall - 1 - height))
+
+    def bands(
+        self, places: Floats, quantiles: Mapping[str, Sequence[float] | Floats], signs: Mapping[str, str]
+    ) -> None:
+        """The bands and the middle; what begins above the top is left out."""
+        columns = np.linspace(self.low, self.high, self.wide)
         inside = (columns >= places[0] - 1e-9) & (columns <= places[-1] + 1e-9)
         drawn = {key: np.interp(columns, places, np.asarray(values, float)) for key, values in quantiles.items()}
         for column in np.flatnonzero(inside).tolist():
-            for sign, (under, above) in (("outer", ("p05", "p95")), ("inner", ("p25", "p75")), ("mid", ("p50", "p50"))):
-                if drawn[under][column] > top:
+            for sign, under, above in (("outer", "p05", "p95"), ("inner", "p25", "p75"), ("mid", "p50", "p50")):
+                if drawn[under][column] > self.top:
                     continue
-                for row in range(row_of(drawn[above][column]), row_of(drawn[under][column]) + 1):
-                    grid[row][column] = signs[sign]
-    for stop in stops_m:
-        for row in range(tall):
-            if grid[row][column_of(stop)] == " ":
-                grid[row][column_of(stop)] = signs["stop"]
-    if limit is not None:
-        for column in range(wide):
-            if grid[row_of(limit)][column] in (" ", signs["stop"], signs["outer"]):
-                grid[row_of(limit)][column] = signs["limit"]
-    for place, value in readings:
-        grid[row_of(value)][column_of(place)] = signs["reading"]
-    lines = []
-    for row in range(tall):
-        head = (
-            y_unit or y_text(top) if row == 0 else y_text(limit) if limit is not None and row == row_of(limit) else ""
-        )
-        head = y_text(bottom) if row == tall - 1 else y_text(0.0) if row == row_of(0.0) else head
-        lines.append(f"{head:>{gutter - 1}} {'|' if ascii_only else '┤'}{''.join(grid[row])}".rstrip())
-    lines.append(" " * gutter + ("+" + "-" * wide if ascii_only else "└" + "─" * wide))
-    left, right = x_text(low), x_text(high)
-    lines.append(" " * (gutter + 1) + left + right.rjust(wide - len(left)))
-    return [line[:width] for line in lines]
+                for row in range(self.row(drawn[above][column]), self.row(drawn[under][column]) + 1):
+                    self.grid[row][column] = signs[sign]
+
+    def upright(self, place: float, sign: str) -> None:
+        """A line up the sheet, where nothing stands yet."""
+        column = self.column(place)
+        for cells in self.grid:
+            if cells[column] == " ":
+                cells[column] = sign
+
+    def across(self, value: float, sign: str, *, over: tuple[str, ...]) -> None:
+        """A line across, over the signs named."""
+        cells = self.grid[self.row(value)]
+        cells[:] = [sign if each in over else each for each in cells]
 
 
 def fan_key(*, ascii_only: bool = False) -> str:

@@ -6,14 +6,15 @@ letters mark where a boundary may lie.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from wearplan.report.words import chainage_text
-from wearplan.site.records import Section, Site
+from wearplan.site.records import Ground, Section, Site, Stops
 
 WINDOW_SIGNS = {"shaft": "S", "treated block": "T", "competent ground": "C", "station box": "B", "other": "O"}
 MODE_SIGNS = {"free air": "f", "compressed air": "p"}
@@ -89,61 +90,99 @@ def drive_strip(
         Chainage in stations of 100 ft.
     """
     low = 0.0 if from_m is None else from_m
-    high = site.drive.length_m if to_m is None else to_m
-    high = max(high, low + 1.0)
-    wide = max(10, width - LABEL)
-    edges = np.linspace(low, high, wide + 1)
-    middles = (edges[:-1] + edges[1:]) / 2
-    rows = []
+    high = max(site.drive.length_m if to_m is None else to_m, low + 1.0)
+    scale = _Scale(low, high, max(10, width - LABEL))
     ground = site.ground()
     letters = unit_letters([unit.code for unit in ground.units]) if ground else {}
-    if ground is not None:
-        radius = site.wheel.bore_diameter_m / 2
-        layered = any(section.strata for section in ground.sections)
-        for key, height in _HEIGHTS.items() if layered else (("axis", 0.0),):
-            text = "".join(
-                _ground_sign(ground.sections, place, column, height * radius, letters)
-                for column, place in enumerate(middles.tolist())
-            )
-            rows.append(StripRow(key=f"ground {key}", label=key if layered else "ground", text=text))
-    windows, modes = [" "] * wide, [" "] * wide
-    stops = site.stops
+    rows = [
+        *(_ground_rows(ground, site.wheel.bore_diameter_m / 2, scale, letters) if ground is not None else ()),
+        *_access_rows(site.stops, scale),
+        StripRow(key="stops", label="stops", text=_stop_marks(face_m, stops_m, scale)),
+    ]
+    if over is not None and len(over[0]):
+        rows.append(StripRow(key="over", label="past lim.", text=_over_signs(over, face_m, scale)))
+    rows.append(StripRow(key="ticks", label="chainage", text=_ticks(site, low, high, scale.wide, feet)))
+    if cursor_m is not None:
+        label = chainage_text(site.drive.chainage_m(cursor_m), feet=feet)
+        rows.append(StripRow(key="cursor", label="here", text=_pointer(scale.column(cursor_m), label, scale.wide)))
+    return Strip(from_m=low, to_m=high, rows=tuple(rows), legend=_legend(site, letters))
+
+
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    """Which column a place falls into."""
+
+    low: float
+    high: float
+    wide: int
+
+    @property
+    def middles(self) -> NDArray[np.float64]:
+        edges = np.linspace(self.low, self.high, self.wide + 1)
+        return np.asarray((edges[:-1] + edges[1:]) / 2)
+
+    def column(self, place: float) -> int:
+        """The column of a place; the nearest one of those shown where it lies outside."""
+        return min(self.wide - 1, max(0, int((place - self.low) / (self.high - self.low) * self.wide)))
+
+    def columns(self, from_m: float, to_m: float) -> range:
+        return _columns(from_m, to_m, self.low, self.high, self.wide)
+
+
+def _ground_rows(ground: Ground, radius: float, scale: _Scale, letters: Mapping[str, str]) -> Iterator[StripRow]:
+    layered = any(section.strata for section in ground.sections)
+    for key, height in _HEIGHTS.items() if layered else (("axis", 0.0),):
+        text = "".join(
+            _ground_sign(ground.sections, place, column, height * radius, letters)
+            for column, place in enumerate(scale.middles.tolist())
+        )
+        yield StripRow(key=f"ground {key}", label=key if layered else "ground", text=text)
+
+
+def _access_rows(stops: Stops | None, scale: _Scale) -> Iterator[StripRow]:
+    """Windows, how they are entered, and keep-outs."""
+    windows, modes, barred = ([" "] * scale.wide for _ in range(3))
     for window in stops.windows if stops else ():
-        for column in _columns(window.from_m, window.to_m, low, high, wide):
+        for column in scale.columns(window.from_m, window.to_m):
             windows[column] = WINDOW_SIGNS.get(window.kind, "O")
             modes[column] = MODE_SIGNS.get(window.mode, "m")
-    rows.append(StripRow(key="windows", label="windows", text="".join(windows)))
-    rows.append(StripRow(key="modes", label="entry in", text="".join(modes)))
-    barred = [" "] * wide
     for keep_out in stops.keep_outs if stops else ():
-        for column in _columns(keep_out.from_m, keep_out.to_m, low, high, wide):
+        for column in scale.columns(keep_out.from_m, keep_out.to_m):
             barred[column] = "x"
-    rows.append(StripRow(key="keep-outs", label="keep out", text="".join(barred)))
-    marks = [" "] * wide
-    if face_m is not None and low <= face_m <= high:
-        for column in range(0, min(wide, int((face_m - low) / (high - low) * wide))):
-            marks[column] = "="
-        marks[min(wide - 1, int((face_m - low) / (high - low) * wide))] = ">"
+    yield StripRow(key="windows", label="windows", text="".join(windows))
+    yield StripRow(key="modes", label="entry in", text="".join(modes))
+    yield StripRow(key="keep-outs", label="keep out", text="".join(barred))
+
+
+def _stop_marks(face_m: float | None, stops_m: Sequence[float], scale: _Scale) -> str:
+    """What is driven, the face, and the proposed stops by number."""
+    marks = [" "] * scale.wide
+    if face_m is not None and scale.low <= face_m <= scale.high:
+        at = scale.column(face_m)
+        marks[:at] = "=" * at
+        marks[at] = ">"
     for index, stop in enumerate(stops_m, start=1):
-        if low <= stop <= high:
-            marks[min(wide - 1, int((stop - low) / (high - low) * wide))] = str(index) if index < 10 else "+"
-    rows.append(StripRow(key="stops", label="stops", text="".join(marks)))
-    if over is not None and len(over[0]):
-        counts = np.interp(middles, over[0], over[1])
-        ahead = middles >= (face_m if face_m is not None else low) - (high - low) / wide
-        text = "".join(
-            " " if not shown else "+" if count >= 9.5 else str(round(count)) if count >= 0.5 else "."
-            for count, shown in zip(counts.tolist(), ahead.tolist(), strict=True)
-        )
-        rows.append(StripRow(key="over", label="past lim.", text=text))
-    rows.append(StripRow(key="ticks", label="chainage", text=_ticks(site, low, high, wide, feet)))
-    if cursor_m is not None:
-        column = min(wide - 1, max(0, int((cursor_m - low) / (high - low) * wide)))
-        label = chainage_text(site.drive.chainage_m(cursor_m), feet=feet)
-        text = " " * column + "^ " + label if column + 2 + len(label) <= wide else " " * (column - len(label) - 1)
-        text = text if "^" in text else f"{text}{label} ^"
-        rows.append(StripRow(key="cursor", label="here", text=text.ljust(wide)))
-    return Strip(from_m=low, to_m=high, rows=tuple(rows), legend=_legend(site, letters))
+        if scale.low <= stop <= scale.high:
+            marks[scale.column(stop)] = str(index) if index < 10 else "+"
+    return "".join(marks)
+
+
+def _over_signs(over: tuple[Sequence[float], Sequence[float]], face_m: float | None, scale: _Scale) -> str:
+    """Tools past their limit by column, from the face on."""
+    counts = np.interp(scale.middles, over[0], over[1])
+    step = (scale.high - scale.low) / scale.wide
+    ahead = scale.middles >= (face_m if face_m is not None else scale.low) - step
+    return "".join(
+        " " if not shown else "+" if count >= 9.5 else str(round(count)) if count >= 0.5 else "."
+        for count, shown in zip(counts.tolist(), ahead.tolist(), strict=True)
+    )
+
+
+def _pointer(column: int, label: str, wide: int) -> str:
+    """A caret under a column with its label on the side that has room."""
+    right = " " * column + "^ " + label
+    left = f"{' ' * (column - len(label) - 1)}{label} ^"
+    return (right if column + 2 + len(label) <= wide else left).ljust(wide)
 
 
 def unit_letters(codes: Sequence[str]) -> Mapping[str, str]:

@@ -26,6 +26,17 @@ _WEAR = {"wear", "remaining", "measured_diameter", "limit_share"}
 _SERIALS = {"old_serial", "new_serial", "action"}
 _WHEN = {"ring", "date", "stop", "end_chainage", "finished"}
 _MACHINE = {"finished", "turns", "total_turns", "thrust", "torque", "face_pressure", "rpm", "advance", "date"}
+_HEAD_FACTS = {
+    "ring",
+    "date",
+    "stop",
+    "mode",
+    "pressure_air",
+    "face_pressure",
+    "end_chainage",
+    "start_chainage",
+    "finished",
+}
 _CURRENCY = re.compile(r"[\[(]\s*(eur|usd|chf|gbp|€|\$|£)\s*[\])]", re.I)
 
 
@@ -267,7 +278,11 @@ def _drop_title(table: Table) -> None:
     """A lone text at the foot is the next table's title, no row of this one."""
     while table.rows:
         held = [at for at in range(table.left, table.right + 1) if table.sheet.at(table.rows[-1], at) is not None]
-        if len(held) == 1 and len(table.columns) > 2 and held[0] == table.left:
+        label = table.sheet.text(table.rows[-1], held[0]).partition(":")[0] if held else ""
+        lone = len(held) == 1 and len(table.columns) > 2 and held[0] == table.left
+        if lone or (
+            len(held) <= 2 and "place" in {c.meaning for c in table.columns} and meaning_of(label) in _HEAD_FACTS
+        ):
             table.rows = table.rows[:-1]
         else:
             return

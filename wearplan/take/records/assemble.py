@@ -19,6 +19,7 @@ from wearplan.take.find.words import (
     OLD_TO,
     REASONS,
     TOTALS,
+    YES,
     is_word,
     meaning_of,
     plain_word,
@@ -70,12 +71,14 @@ class Assembly:
         self.by_number = {place.number: place for place in wheel.places}
         self.listed: dict[tuple[int, str], str] = {}
         """(ring, place) of every row of a change list, with the wear found as text."""
+        self._lists: Sequence[Table] = ()
         self._matrix_measure: Measure | None = None
         """How the matrices measure: a change list that does not say otherwise measures the same."""
         self.refused_rows: list[tuple[int | None, str, Table, int]] = []
 
     def prepare(self, tables: Sequence[Table]) -> None:
         """What lists say of rings and places helps to understand matrices."""
+        self._lists = tables
         for table in tables:
             for row in table.rows:
                 found = re.findall(r"\d+", table.text(row, "ring"))
@@ -583,7 +586,7 @@ class Assembly:
 
     def _row_words(self, table: Table, row: int, stop: Stop, place: Place, had: bool) -> None:
         reading = stop.readings.get(place.number)
-        condition = word_for(table.text(row, "condition"), CONDITIONS)
+        condition = self._word(table, row, "condition", CONDITIONS)
         if reading is not None and condition and not reading.condition and not had:
             reading.condition = condition
         why = word_for(table.text(row, "not_read"), NOT_READ)
@@ -594,6 +597,24 @@ class Assembly:
                 condition=condition,
                 source=f"{table.sheet.name}!{table.address(row, 'not_read')}",
             )
+
+    def _word(self, table: Table, row: int, meaning: str, words: tuple[tuple[str, tuple[str, ...]], ...]) -> str | None:
+        """Our word for a cell of a list; one that is not known is asked once for all its cells."""
+        text, column = table.text(row, meaning), table.column(meaning)
+        known = word_for(text, words)
+        if known is not None or column is None or plain_word(text) in ("", "no", "nein", "non", "none"):
+            return known
+        choices = [ours for ours, _ in words]
+        answer = self.answers.ask(
+            f"{meaning.replace('_', ' ')} {plain_word(text)}",
+            f"What does '{text}' under {column.head} on {table.sheet.name} mean?",
+            (*choices, "no meaning"),
+            about="meaning",
+            count=sum(table.text(other, meaning) == text for other in table.rows),
+            example=example_of(table.sheet, row, column.at),
+            suggested="no meaning",
+        )
+        return str(answer) if answer in choices else None
 
     def _row_heads(self, table: Table, row: int) -> dict[str, At]:
         heads: dict[str, At] = {}
@@ -625,7 +646,7 @@ class Assembly:
     def _change_of(self, table: Table, row: int, place: Place, all_changes: bool) -> Change | None:
         action_text = table.text(row, "action")
         old, new = table.text(row, "old_serial"), table.text(row, "new_serial")
-        action = word_for(action_text, ACTIONS)
+        action = "change" if plain_word(action_text) in YES else word_for(action_text, ACTIONS)
         if action is None and not (all_changes or old or new):
             return None
         if action is None and action_text and plain_word(action_text) in ("no", "nein", "non", "-", "none", "0"):
@@ -636,8 +657,8 @@ class Assembly:
             source=f"{table.sheet.name}!{table.address(row, 'place')}",
             at=(table.sheet, row, (table.column("new_serial") or table.column("place") or table.columns[0]).at),
         )
-        change.reason = word_for(table.text(row, "reason"), REASONS)
-        change.old_to = word_for(table.text(row, "old_to"), OLD_TO)
+        change.reason = self._word(table, row, "reason", REASONS)
+        change.old_to = self._word(table, row, "old_to", OLD_TO)
         change.old_serial = old if old not in ("", "-", "?", "–") else None
         change.new_serial = new if new not in ("", "-", "?", "–") else None
         new_type = table.text(row, "new_type")
@@ -672,40 +693,33 @@ class Assembly:
         return change
 
     def _heads_above(self, table: Table) -> dict[str, At]:
-        """Facts of a stop from the lines above a table, or from the sheet's name."""
+        """Facts of a stop from the lines above a table, else from a title above it or the sheet's name."""
         sheet = table.sheet
+        floor = max(
+            (at for other in self._lists if other.sheet is sheet for at in other.rows if at < table.head_row), default=0
+        )
         made = Sheet(sheet.file, sheet.name, lines=sheet.lines)
         heads: dict[str, At] = {}
+        titles = [sheet.name]
         for (row, column), cell in sorted(sheet.cells.items()):
-            if row >= table.head_row or not isinstance(cell.value, str):
+            if not floor < row < table.head_row or not isinstance(cell.value, str):
                 continue
+            titles.insert(0, cell.text)
             label, _, value = cell.text.partition(":")
             role = _HEADS.get(meaning_of(label))
-            beside = (
-                Cell(value.strip())
-                if value.strip()
-                else next(
-                    (
-                        c
-                        for at in range(column + 1, column + 4)
-                        if (c := sheet.at(row, at)) is not None and c.value is not None
-                    ),
-                    None,
-                )
-            )
+            beside = Cell(value.strip()) if value.strip() else _beside(sheet, row, column)
             if role is not None and role not in heads and beside is not None and len(label) < 30:
                 made.cells[row, column] = beside
                 heads[role] = (made, row, column)
-        if not heads.keys() & {"ring", "date", "chainage"}:
-            name = sheet.name
-            found = re.search(r"(?:ring|anneau|anillo|r)\s*\.?\s*(\d{1,5})", plain_word(name))
-            day = re.search(r"\d{4}-\d{2}-\d{2}|\d{1,2}\.\d{1,2}\.\d{2,4}", name)
-            if found:
-                made.cells[1, 1] = Cell(found[1])
-                heads["ring"] = (made, 1, 1)
-            if day:
-                made.cells[1, 2] = Cell(day[0])
-                heads["date"] = (made, 1, 2)
+        for at, title in enumerate(titles if not heads.keys() & {"ring", "date", "chainage"} else (), start=1):
+            found = re.search(r"\b(?:ring|anneau|anillo|r)\b\s*(?:n|no|nr)?\s*(\d{1,5})\b", plain_word(title))
+            day = re.search(r"\d{4}-\d{2}-\d{2}|\d{1,2}[./]\d{1,2}[./]\d{2,4}", title)
+            if found and "ring" not in heads:
+                made.cells[at, 1] = Cell(found[1])
+                heads["ring"] = (made, at, 1)
+            if day and "date" not in heads:
+                made.cells[at, 2] = Cell(day[0])
+                heads["date"] = (made, at, 2)
         return heads if heads.keys() & {"ring", "date", "chainage"} else {}
 
     # the whole
@@ -805,3 +819,12 @@ def _scale(words: str) -> float:
     if "mm" in told or not told:
         return 1.0
     return 10.0 if told == {"cm"} else 25.4
+
+
+def _beside(sheet: Sheet, row: int, column: int) -> Cell | None:
+    """The first cell that holds anything in the three to the right."""
+    for at in range(column + 1, column + 4):
+        cell = sheet.at(row, at)
+        if cell is not None and cell.value is not None:
+            return cell
+    return None

@@ -89,10 +89,22 @@ def _no(part: str) -> bool:
 
 def read_head(head: dict[str, str], site: Site, now: datetime) -> tuple[dict[str, Any], list[str]]:
     """The stop's data from what was typed, and sentences on what is missing or wrong."""
-    found: dict[str, Any] = {}
     wrong: list[str] = []
+    found = {**_where(head, site, wrong), **_when(head, now, wrong), **_how(head, wrong)}
+    methods = [gauging.method for gauging in site.wheel.gauging]
+    method = head.get("method", "").strip()
+    if method and methods and method not in methods:
+        wrong.append(f"measured with: {method!r} is no method of this site: {', '.join(methods)}")
+    found["method"] = method or None
+    for key in ("measured_by", "entered_by", "note"):
+        found[key] = head.get(key, "").strip() or None
+    return found, wrong
+
+
+def _where(head: dict[str, str], site: Site, wrong: list[str]) -> dict[str, Any]:
+    """Ring and chainage; each from the other where only one was typed."""
+    found: dict[str, Any] = {}
     ring, chainage_m = _number(head, "ring", wrong, whole=True), _chainage(head.get("chainage", ""), wrong)
-    rows = {row.ring: row for row in site.rings}
     if ring is None and chainage_m is not None:
         driven = site.drive.driven_m(chainage_m)
         near = [
@@ -100,7 +112,7 @@ def read_head(head: dict[str, str], site: Site, now: datetime) -> tuple[dict[str
         ]
         ring = near[-1].ring if near else None
     if chainage_m is None and ring is not None:
-        row = rows.get(int(ring))
+        row = {row.ring: row for row in site.rings}.get(int(ring))
         if row is not None and row.end_chainage_m is not None:
             chainage_m = row.end_chainage_m
         else:
@@ -115,13 +127,22 @@ def read_head(head: dict[str, str], site: Site, now: datetime) -> tuple[dict[str
         if why:
             wrong.append(f"chainage: {why}")
         found |= {"chainage_m": round(chainage_m, 3), "driven_m": driven}
+    return found
+
+
+def _when(head: dict[str, str], now: datetime, wrong: list[str]) -> dict[str, Any]:
     started = _moment(head.get("started", ""), now, "started", wrong)
     ended = _moment(head.get("ended", ""), now, "ended", wrong)
     if started is None and not head.get("started", "").strip():
         wrong.append("started: the time work began is needed")
     if started is not None and ended is not None and ended < started:
         wrong.append("ended: this is before it started")
-    found |= {"started_at": started, "ended_at": ended}
+    return {"started_at": started, "ended_at": ended}
+
+
+def _how(head: dict[str, str], wrong: list[str]) -> dict[str, Any]:
+    """Mode, pressure, entries and hours, and where the wheel was parked."""
+    found: dict[str, Any] = {}
     mode = head.get("mode", "").strip().casefold()
     fits = [name for name in MODES if mode and name.startswith(mode)]
     if len(fits) != 1:
@@ -135,14 +156,7 @@ def read_head(head: dict[str, str], site: Site, now: datetime) -> tuple[dict[str
     found["entries"] = None if entries is None else int(entries)
     found["person_hours"] = _number(head, "person_hours", wrong, most=50000)
     found["parking_angle_deg"] = _number(head, "parking", wrong, least=-360, most=360)
-    methods = [gauging.method for gauging in site.wheel.gauging]
-    method = head.get("method", "").strip()
-    if method and methods and method not in methods:
-        wrong.append(f"measured with: {method!r} is no method of this site: {', '.join(methods)}")
-    found["method"] = method or None
-    for key in ("measured_by", "entered_by", "note"):
-        found[key] = head.get(key, "").strip() or None
-    return found, wrong
+    return found
 
 
 def _number(
