@@ -91,7 +91,7 @@ def _are_files(paths: list[Path]) -> None:
 
 def take_files(folder: Path, files: list[Path], args: argparse.Namespace) -> int:
     """Read, ask, show, write; shared with ``new --from``."""
-    from wearplan.report.take_text import preview_lines, table_lines
+    from wearplan.report.take_text import checked_lines, preview_lines, table_lines
     from wearplan.take.engine import take
     from wearplan.take.keep.writing import propose
 
@@ -115,7 +115,7 @@ def take_files(folder: Path, files: list[Path], args: argparse.Namespace) -> int
         }
     proposal = propose(taken, folder, site, datetime.now().astimezone())
     if not args.json:
-        write("\n".join([*table_lines(taken), *preview_lines(taken, proposal)]))
+        write("\n".join([*table_lines(taken), *preview_lines(taken, proposal), *checked_lines(site, proposal)]))
     agreed = not proposal.empty and (args.yes or (ask and _agreed()))
     written: list[str] = []
     if agreed:
@@ -221,6 +221,7 @@ def _agreed() -> bool:
 
 def _body(taken: Taken, proposal: Proposal, written: list[str], site: Site | None) -> dict[str, Any]:
     from wearplan.report.bodies import envelope
+    from wearplan.report.take_text import checked_lines
 
     body = {
         "take": proposal.take_id,
@@ -234,6 +235,7 @@ def _body(taken: Taken, proposal: Proposal, written: list[str], site: Site | Non
         "open_facts": [] if site else [name for name in FACTS if name not in taken.site_facts],
         "waits": proposal.waits,
         "differs": proposal.differs,
+        "odd": checked_lines(site, proposal),
         "written": written,
     }
     return envelope(site, body, answer="take")
