@@ -200,3 +200,17 @@ def test_two_tables_side_by_side_are_two_tables(tmp_path):
     found = taken(tmp_path, {"All": [["Seen from the machine, 12 o'clock = 0, clockwise"], [], *rows], "Log": LOG})
     assert [(s.tool_type, s.on_hand) for s in found.stock] == [("disc 17", 12), ("scraper", 30)]
     assert len(found.wheel.places) == 12
+
+
+def test_letters_for_digits_are_asked_and_a_ring_may_be_mended_by_its_date(tmp_path):
+    rows = [["Wear, used, radial, mm"], *matrix_down()]
+    rows[4][2] = "4,O"
+    rows[2][3] = 16  # ring 60 typed as 16; its date says 60
+    path = office.save(tmp_path / "o.xlsx", {"Layout": [*SAID, *ENGLISH], "Log": LOG, "Wear": rows})
+    found = take([path], None, ANSWERS)
+    asked = {q.name: q for q in found.questions}
+    assert asked["Wear!C5"].choices == ("4", "leave out")
+    ring = next(choice for choice in asked["Wear!D4"].choices if choice.startswith("ring "))
+    found = take([path], None, {**ANSWERS, "Wear!C5": "4", "Wear!D4": ring})
+    assert office.readings(found)[40, 1] == 4.0
+    assert [abs(s.ring - r) <= 4 for s, r in zip(found.stops, office.RINGS, strict=True)] == [True] * 4

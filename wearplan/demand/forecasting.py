@@ -129,7 +129,7 @@ def week_more(part: TypePart) -> LeadTime:
     from dataclasses import replace
 
     slower = replace(part.supply, terms=replace(part.terms, lead_days=part.terms.lead_days + 7))
-    now, then = (supply.decide(rough_looks(supply)) for supply in (part.supply, slower))
+    now, then = (supply.half().decide(rough_looks(supply)) for supply in (part.supply, slower))
     asks = ", ".join(f"{ask.mode.name} {ask.quantity}" for ask in then.asks) or "nothing today"
     return LeadTime(tool_type=part.kind.code, asks=asks, extra_cost=float(then.cost.mean() - now.cost.mean()))
 

@@ -244,7 +244,9 @@ def decide_type(
     kind: ToolType, stock: Stock, stores: Stores, counts: Counts, supply: Supply, *, start: date, drives: str,
     change: bool = True,
 ) -> TypePart:  # fmt: skip
-    """Decide one type; without ``change`` orders on the way and the works are left alone, and few looks are taken."""
+    """Decide one type; without ``change`` orders on the way and the works are left alone, few looks
+    and half the draws are taken."""
+    supply = supply if change else supply.half()
     before = supply
     changed: tuple[Changed, ...] = ()
     sent, firm = None, True

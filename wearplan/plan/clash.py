@@ -40,12 +40,7 @@ def cap_clash(model: Model, relaxed: tuple[Relaxed, ...], unusable: tuple[Unusab
     low, high = (float(model.inter.node_m[n]) for n in (first.from_node, first.to_node))
     ahead, tool = model.ahead, model.ahead.tools[first.tool]
     where = f"between {at(ahead.chainage_m(low))} and {at(ahead.chainage_m(high))}"
-    if not model.serviceable[first.tool].any() and model.stops:
-        why = f"the site gives no change_hours for {tool.tool_type.code} in the modes of the windows ahead"
-    elif not model.stops or first.to_node == model.stops + 1:
-        why = "no usable window lies in that stretch"
-    else:
-        why = "there is no place to stop in between"
+    why = _why_no_stop(model, first)
     barred = [u for u in unusable if low <= u.from_m <= high]
     helped = f" Not usable there: {some(f'{u.window} ({u.why})' for u in barred)}." if barred else ""
     fresh = "even when new" if first.from_node else "as it stands"
@@ -58,6 +53,15 @@ def cap_clash(model: Model, relaxed: tuple[Relaxed, ...], unusable: tuple[Unusab
         f"chance of {chance(over[first])}, the cap is {chance(cap)}, and {why}.{helped}{more}"
     )
     return _clash(model, "no window" if "window" in why else "cap", [first.tool], low, high, sentence)
+
+
+def _why_no_stop(model: Model, first: Relaxed) -> str:
+    if not model.serviceable[first.tool].any() and model.stops:
+        code = model.ahead.tools[first.tool].tool_type.code
+        return f"the site gives no change_hours for {code} in the modes of the windows ahead"
+    if not model.stops or first.to_node == model.stops + 1:
+        return "no usable window lies in that stretch"
+    return "there is no place to stop in between"
 
 
 def entries_clash(model: Model, entries: int) -> Clash:

@@ -42,30 +42,15 @@ def deferrals(
     gauge = np.array([t.place.zone == "gauge" for t in model.ahead.tools])
     limit0, damage0 = (in_place_over(model.ahead, first.driven_m, damage=d) for d in (False, True))
     rows = [_row(model, first.driven_m, first.window, first, 0.0, 0, (limit0, damage0), (limit0, damage0), gauge, ())]
-    here = next((int(w) for n, w in enumerate(model.cands.window) if abs(x[n] - first.driven_m) < 1e-6), -1)
-    later = [
-        w
-        for w in dict.fromkeys(int(w) for w in model.cands.window)
-        if w != here and not model.cands.terms[w].inside_only and x[model.cands.window == w].min() > first.driven_m
-    ]
-    for w in later[:windows]:
+    for w in _windows_after(model, first)[:windows]:
         left = until - time.perf_counter()
         if left < 0.05 or (should_stop is not None and should_stop()):
             break
-        inside = np.flatnonzero(model.cands.window == w)
-        barred = tuple(n for n in range(model.stops) if x[n] < x[inside[0]] - 1e-6)
-        kept = {n for n in model.forced if n not in barred}
-        there_first = replace(
-            model,
-            waived=tuple(int(n) + 1 for n in inside),
-            forced=tuple(sorted({*kept, int(inside[0])})),
-        )
-        plan = _plan(there_first, forbidden=barred, time_limit_s=left / 2)
+        plan = _stop_first_in(model, w, time_limit_s=left / 2)
         if plan is None:
             continue
         cost, whole = plan
-        stop = min(n for n in whole.stops if n in set(map(int, inside)))
-        there = float(x[stop])
+        there = min(float(x[n]) for n in whole.stops if model.cands.window[n] == w)
         limit, damage = (in_place_over(model.ahead, there, damage=d) for d in (False, True))
         rows.append(
             _row(
@@ -86,6 +71,29 @@ def deferrals(
             )
         )
     return tuple(rows)
+
+
+def _windows_after(model: Model, first: Stop) -> list[int]:
+    """Windows whose rings all lie after the proposed stop, in the order of the drive."""
+    x = model.cands.driven_m
+    here = next((int(w) for n, w in enumerate(model.cands.window) if abs(x[n] - first.driven_m) < 1e-6), -1)
+    return [
+        w
+        for w in dict.fromkeys(int(w) for w in model.cands.window)
+        if w != here and not model.cands.terms[w].inside_only and x[model.cands.window == w].min() > first.driven_m
+    ]
+
+
+def _stop_first_in(model: Model, window: int, *, time_limit_s: float) -> tuple[float, Costed] | None:
+    """The plan whose first stop lies in a window, caps waived on the way there."""
+    x = model.cands.driven_m
+    inside = np.flatnonzero(model.cands.window == window)
+    barred = tuple(n for n in range(model.stops) if x[n] < x[inside[0]] - 1e-6)
+    kept = {n for n in model.forced if n not in barred}
+    there_first = replace(
+        model, waived=tuple(int(n) + 1 for n in inside), forced=tuple(sorted({*kept, int(inside[0])}))
+    )
+    return _plan(there_first, forbidden=barred, time_limit_s=time_limit_s)
 
 
 def _plan(model: Model, *, forbidden: tuple[int, ...], time_limit_s: float) -> tuple[float, Costed] | None:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from .ahead import Ahead, Tool
@@ -42,23 +43,33 @@ def traced(ahead: Ahead, tool: Tool, edge: int, in_place: bool) -> Trace:
         return Trace(unknown=unknown)
     readings = [r for r in life.readings if r.sound]
     ids = tuple(dict.fromkeys(r.inspection_id for r in readings if r.inspection_id))
-    last = readings[-1] if readings else None
-    if last is not None and last.inspection_id is None:
-        # what people read says more than what a sensor had not yet said at the same place
-        there = [r for r in readings if r.inspection_id and abs(r.driven_m - last.driven_m) < 0.05]
-        last = there[-1] if there else last
+    last = _last_read(readings)
     start = life.stints[0].from_m
     rings = ahead.ring_ends[ahead.ring_ends[:, 1] > start + 1e-6, 0]
-    return Trace(
-        last_read=(last.driven_m, ahead.chainage_m(last.driven_m), last.inspection_id) if last else None,
-        last_wear_mm=(last.worst_mm if last.worst_mm is not None else last.wear_mm) if last else None,
-        below_mm=last.below_mm if last else None,
-        above_mm=last.above_mm if last else None,
+    found = Trace(
         rests_on=ids,
         rings=(int(rings.min()), int(rings.max())) if rings.size else None,
         trouble=life.trouble_condition if life.trouble_from_m is not None else None,
         unknown=unknown,
     )
+    if last is None:
+        return found
+    return replace(
+        found,
+        last_read=(last.driven_m, ahead.chainage_m(last.driven_m), last.inspection_id),
+        last_wear_mm=last.worst_mm if last.worst_mm is not None else last.wear_mm,
+        below_mm=last.below_mm,
+        above_mm=last.above_mm,
+    )
+
+
+def _last_read(readings: Sequence[Any]) -> Any:
+    """The last sound reading; of several at one place that of people, who say more than a sensor's silence."""
+    if not readings:
+        return None
+    last = readings[-1]
+    there = [r for r in readings if r.inspection_id and abs(r.driven_m - last.driven_m) < 0.05]
+    return there[-1] if last.inspection_id is None and there else last
 
 
 def reason_code(*, over: float, cap: float, neighbour: bool, overcut: bool, trouble: bool) -> str:

@@ -141,18 +141,9 @@ def _fits(a: Floats, b: Floats, step: float) -> Bools:
 def _line(out: Bools, tracks: list[list[int]], own: dict[int, Patterns], step: float) -> None:
     """Best patterns along a line of tracks, one pattern a track."""
     tracks = [t for t in tracks if t]
-    if not tracks:
+    shared = [found for members in tracks if (found := _in_common([own[p] for p in members])) is not None]
+    if not shared or len(shared) < len(tracks):
         return
-    shared: list[tuple[Bools, Floats, Floats]] = []
-    for members in tracks:
-        rows = [{tuple(s): m for m, s in enumerate(own[p].served.tolist())} for p in members]
-        common = [s for s in rows[0] if all(s in r for r in rows[1:])]
-        if not common:
-            return
-        at = np.array([[r[s] for s in common] for r in rows])
-        cost = np.sum([own[p].cost[i] for p, i in zip(members, at, strict=True)], axis=0)
-        wear = np.stack([own[p].wear[i] for p, i in zip(members, at, strict=True)])
-        shared.append((np.array(common, dtype=bool), cost, wear))
     reach = shared[0][1].copy()
     back: list[NDArray[np.intp]] = []
     for before, now in pairwise(shared):
@@ -172,6 +163,18 @@ def _line(out: Bools, tracks: list[list[int]], own: dict[int, Patterns], step: f
             out[p] = shared[i][0][m]
         if i:
             m = int(back[i - 1][m])
+
+
+def _in_common(patterns: list[Patterns]) -> tuple[Bools, Floats, Floats] | None:
+    """Patterns that all tools of a track have, their cost together and the wear of each; None where there is none."""
+    rows = [{tuple(s): m for m, s in enumerate(each.served.tolist())} for each in patterns]
+    common = [s for s in rows[0] if all(s in r for r in rows[1:])]
+    if not common:
+        return None
+    at = np.array([[r[s] for s in common] for r in rows])
+    cost = np.sum([each.cost[i] for each, i in zip(patterns, at, strict=True)], axis=0)
+    wear = np.stack([each.wear[i] for each, i in zip(patterns, at, strict=True)])
+    return np.array(common, dtype=bool), cost, wear
 
 
 def _loosen(model: Model, out: Bools, own: dict[int, Patterns], partners: dict[int, list[int]], step: float) -> None:

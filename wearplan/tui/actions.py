@@ -88,6 +88,7 @@ ACTIONS: tuple[Action, ...] = (
         ("log.new", "n", "begin", "New", "Begin a new inspection.", True),
         ("log.resume", "r", "resume", "Go on with draft", "Go on with the draft in the list.", True),
         ("log.correct", "c", "correct", "Correct", "Correct the inspection in the row: a new record takes its place, with a reason.", True),
+        ("log.take", "t", "take_in", "Take in files", "Take in workbooks, CSV or AGS 4 files of the office: questions, preview, then write.", True),
         ("entry.help", "f1", "app.help", "Help", "The keys of the sheet.", True),
         ("entry.save", "f10,ctrl+s", "save", "Save", "Look over what will be written, then write it.", True),
         ("entry.undo", "ctrl+z", "undo", "Undo", "Take back the last change; again for the one before.", True),

@@ -91,6 +91,7 @@ def _are_files(paths: list[Path]) -> None:
 
 def take_files(folder: Path, files: list[Path], args: argparse.Namespace) -> int:
     """Read, ask, show, write; shared with ``new --from``."""
+    from wearplan.report.take_text import checked_lines, preview_lines, table_lines
     from wearplan.take.engine import take
     from wearplan.take.keep.writing import propose
 
@@ -105,7 +106,7 @@ def take_files(folder: Path, files: list[Path], args: argparse.Namespace) -> int
         if not ask or not fresh:
             break
         if not given and not facts:
-            _tables(taken)
+            write("\n".join(table_lines(taken)))
         for question in fresh:
             answer = _put(question)
             given[question.name] = answer
@@ -114,16 +115,16 @@ def take_files(folder: Path, files: list[Path], args: argparse.Namespace) -> int
         }
     proposal = propose(taken, folder, site, datetime.now().astimezone())
     if not args.json:
-        _tables(taken)
-        _preview(taken, proposal)
+        write("\n".join([*table_lines(taken), *preview_lines(taken, proposal), *checked_lines(site, proposal)]))
     agreed = not proposal.empty and (args.yes or (ask and _agreed()))
     written: list[str] = []
     if agreed:
+        from wearplan.take.keep.writing import keep_answers
         from wearplan.take.keep.writing import write as write_all
 
         with writing():
             written = write_all(proposal, folder)
-        _keep(folder, taken)
+        keep_answers(folder, taken)
     if args.json:
         write_json(_body(taken, proposal, written, site))
     elif written:
@@ -211,77 +212,6 @@ def _put(question: Question) -> Any:
     return text or None
 
 
-def _tables(taken: Taken) -> None:
-    for found in taken.tables:
-        name = found.file if found.sheet == found.file else f"{found.file}, {found.sheet}"
-        write(
-            f"{name} {found.range}: "
-            f"{found.what}{f', {found.rows} rows' if found.rows and not found.what.startswith('readings, ') else ''}"
-        )
-        for column in found.columns:
-            if "meaning" in column:
-                cells = "; ".join(column["cells"])
-                write(
-                    f"    {column['head'][:34]:<34} {column['meaning'].replace('_', ' '):<22} "
-                    f"{column['unit']:<6} {cells[:60]}"
-                )
-
-
-def _preview(taken: Taken, proposal: Proposal) -> None:
-    from wearplan.report.words import plain
-
-    if taken.answers.settled:
-        write("\nUnderstood from the files:")
-        for name, why in taken.answers.settled.items():
-            write(f"  {plain(name)}: {plain(why)}")
-    if taken.answers.used:
-        write("\nAnswered:")
-        for name, answer in taken.answers.used.items():
-            write(f"  {plain(name)} = {plain(str(answer))}")
-    for duty in ("asked", "refused", "taken", "left out"):
-        told = [f for f in taken.findings if f.duty == duty]
-        if told:
-            write(f"\n{duty} ({len(told)}):")
-            for finding in told[:200]:
-                where = " ".join(part for part in (finding.file, finding.sheet, finding.cell) if part)
-                write(plain(f"  {where}: {finding.shown!r} {finding.what}"))
-    _preview_end(taken, proposal)
-
-
-def _preview_end(taken: Taken, proposal: Proposal) -> None:
-    from wearplan.report.words import plain
-
-    if taken.questions:
-        write(f"\nOpen questions ({len(taken.questions)}):")
-        for question in taken.questions:
-            write(plain(f"  {question.name}: {question.sentence} [{' | '.join(question.choices)}]"))
-    write("\nWould be written:")
-    counts = _counts(proposal)
-    for name, count in counts.items():
-        if count:
-            write(f"  {count} {name.replace('_', ' ')}")
-    for line in [*proposal.waits, *proposal.differs]:
-        write(plain(f"  ? {line}"))
-
-
-def _counts(proposal: Proposal) -> dict[str, int]:
-    records = [*proposal.new, *(c.inspection for c in proposal.corrections)]
-    readings = [m for i in records for m in i.measurements]
-    fittings = [f for i in records for f in i.fittings]
-    return {
-        "files_of_a_new_folder": len(proposal.texts),
-        "rings": len(proposal.rings),
-        "stops": len(proposal.new),
-        "corrections": len(proposal.corrections),
-        "stops_as_on_record": proposal.same,
-        "readings": sum(m.not_read is None for m in readings),
-        "bounds": sum(m.wear_below_mm is not None or m.wear_above_mm is not None for m in readings),
-        "reasons_for_not_reading": sum(m.not_read is not None for m in readings),
-        "changes": len(fittings),
-        "serials": len({s for f in fittings for s in (f.old_serial, f.new_serial) if s}),
-    }
-
-
 def _agreed() -> bool:
     try:
         return input("Write it? [y/N] ").strip().lower() in ("y", "yes")
@@ -289,21 +219,9 @@ def _agreed() -> bool:
         return False
 
 
-def _keep(folder: Path, taken: Taken) -> None:
-    """Keep the answers, and what next month's workbook alone could not tell: names of places, heights of new tools."""
-    from wearplan.take.asking import answers_toml
-
-    if taken.wheel.from_files and any(place.name != str(place.number) for place in taken.wheel.places):
-        taken.answers.used["place numbers"] = {place.name: place.number for place in taken.wheel.places}
-    for tool in taken.wheel.tools.values():
-        if taken.wheel.from_files and tool.new_height_mm is not None:
-            taken.answers.used[f"new height of {tool.code}"] = tool.new_height_mm
-
-    (folder / "take.toml").write_text(answers_toml(taken.answers, taken.site_facts), encoding="utf-8", newline="\n")
-
-
 def _body(taken: Taken, proposal: Proposal, written: list[str], site: Site | None) -> dict[str, Any]:
     from wearplan.report.bodies import envelope
+    from wearplan.report.take_text import checked_lines
 
     body = {
         "take": proposal.take_id,
@@ -313,10 +231,11 @@ def _body(taken: Taken, proposal: Proposal, written: list[str], site: Site | Non
         "answered": taken.answers.used,
         "questions": taken.questions,
         "cells": taken.findings,
-        "would_write": _counts(proposal),
+        "would_write": proposal.counts(),
         "open_facts": [] if site else [name for name in FACTS if name not in taken.site_facts],
         "waits": proposal.waits,
         "differs": proposal.differs,
+        "odd": checked_lines(site, proposal),
         "written": written,
     }
     return envelope(site, body, answer="take")

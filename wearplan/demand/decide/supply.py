@@ -128,6 +128,10 @@ class Supply:
     def with_order(self, index: int, order: OnWay) -> Supply:
         return replace(self, on_way=(*self.on_way[:index], order, *self.on_way[index + 1 :]))
 
+    def half(self) -> Supply:
+        """The same on every second draw, to look for what is then judged on all, or for what is told beside."""
+        return self.only(np.arange(0, len(self.use), 2)) if len(self.use) >= 100 else self
+
     def only(self, draws: np.ndarray) -> Supply:
         """The same for some of the draws."""
         return replace(

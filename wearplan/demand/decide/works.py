@@ -26,21 +26,27 @@ def last_sent(supply: Supply) -> tuple[Supply, LastSent | None]:
     if not supply.sent.any():
         return supply, None
     looks = rough_looks(supply)
-    base = cost = supply.rough(looks)
-    best, day = supply, None
-    stops = np.unique(np.median(supply.stops.day, axis=0).astype(int))[::-1]
-    worse = 0
-    for stop in stops:
+    day = _cheapest_cut(supply.half(), looks)
+    if day is None:
+        return supply, None
+    best = replace(supply, send_until=day)
+    saves = supply.rough(looks) - best.rough(looks)
+    if saves <= max(supply.terms.order_cost, 0.05 * supply.terms.price):
+        return supply, None
+    spared = float((supply.rebuilt.sum(axis=1) - best.rebuilt.sum(axis=1)).mean())
+    return best, LastSent(day=day, saves=saves, spared=spared, sure=sure_saving(supply, best, looks, saves))
+
+
+def _cheapest_cut(supply: Supply, looks: list[int]) -> int | None:
+    """The day of least cost, tried from the last stop back until it gets dearer twice; None: send all."""
+    cost, day, worse = supply.rough(looks), None, 0
+    for stop in np.unique(np.median(supply.stops.day, axis=0).astype(int))[::-1]:
         cut = max(int(stop) - 1, 0)
-        option = replace(supply, send_until=cut)
-        found = option.rough(looks)
+        found = replace(supply, send_until=cut).rough(looks)
         if found < cost - 1e-6:
-            best, cost, day, worse = option, found, cut, 0
+            cost, day, worse = found, cut, 0
         else:
             worse += 1
         if worse == 2:
             break
-    if day is None or base - cost <= max(supply.terms.order_cost, 0.05 * supply.terms.price):
-        return supply, None
-    spared = float((supply.rebuilt.sum(axis=1) - best.rebuilt.sum(axis=1)).mean())
-    return best, LastSent(day=day, saves=base - cost, spared=spared, sure=sure_saving(supply, best, looks, base - cost))
+    return day

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import secrets
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -14,6 +14,7 @@ from wearplan.site import append_rings, correct_inspection, new_folder, new_insp
 from wearplan.site.appending import ADVANCE_COLUMNS
 from wearplan.site.durable import NotWritten
 from wearplan.site.records import Drive, Fitting, Inspection, Measurement, RingRow, Site
+from wearplan.take.asking import answers_toml
 from wearplan.take.engine import Taken
 from wearplan.take.keep.as_records import drive_of, inspections, ring_rows, waiting
 from wearplan.take.keep.folder_text import ground_text, site_text, stores_text, wheel_text
@@ -45,6 +46,24 @@ class Proposal:
     differs: list[str] = field(default_factory=list)
     """Where the folder that stands says something else; it is left as it is."""
     waits: list[str] = field(default_factory=list)
+
+    def counts(self) -> dict[str, int]:
+        """How many records of each sort would be written."""
+        records = [*self.new, *(correction.inspection for correction in self.corrections)]
+        readings = [m for i in records for m in i.measurements]
+        fittings = [f for i in records for f in i.fittings]
+        return {
+            "files_of_a_new_folder": len(self.texts),
+            "rings": len(self.rings),
+            "stops": len(self.new),
+            "corrections": len(self.corrections),
+            "stops_as_on_record": self.same,
+            "readings": sum(m.not_read is None for m in readings),
+            "bounds": sum(m.wear_below_mm is not None or m.wear_above_mm is not None for m in readings),
+            "reasons_for_not_reading": sum(m.not_read is not None for m in readings),
+            "changes": len(fittings),
+            "serials": len({s for f in fittings for s in (f.old_serial, f.new_serial) if s}),
+        }
 
     @property
     def empty(self) -> bool:
@@ -277,11 +296,12 @@ def withdraw(folder: Path, site: Site, take_id: str, reason: str, now: datetime)
     return paths
 
 
-def takes_on_record(inspections_in_force: Sequence[Inspection]) -> dict[str, int]:
-    """Each take with the number of its records in force."""
-    counts: dict[str, int] = {}
-    for inspection in inspections_in_force:
-        if inspection.taken_from:
-            name = inspection.taken_from.split(" | ")[0]
-            counts[name] = counts.get(name, 0) + 1
-    return counts
+def keep_answers(folder: Path, taken: Taken) -> None:
+    """Keep the answers, and what next month's workbook alone could not tell: names of places, heights of new tools."""
+    if taken.wheel.from_files and any(place.name != str(place.number) for place in taken.wheel.places):
+        taken.answers.used["place numbers"] = {place.name: place.number for place in taken.wheel.places}
+    for tool in taken.wheel.tools.values():
+        if taken.wheel.from_files and tool.new_height_mm is not None:
+            taken.answers.used[f"new height of {tool.code}"] = tool.new_height_mm
+    text = answers_toml(taken.answers, taken.site_facts)
+    (folder / "take.toml").write_text(text, encoding="utf-8", newline="\n")

@@ -342,6 +342,13 @@ class Assembly:
         if any(f"word {plain_word(word)}" in self.answers.questions for word in raw.unknown):
             self.answers.note("asked", *at, "a word in it is not known; the reading waits for its meaning")
             return
+        if raw.typed:
+            likely = f"{float(raw.typed):g}"
+            what = f"letters among digits: is {likely} meant?"
+            typed = self.answers.ask_cell(*at, what, (likely, "leave out"), likely)
+            if typed is None or typed == "leave out":
+                return
+            raw = Raw(values=(float(typed),))
         if raw.date is not None:
             meant = self._from_date(raw, at)
             if meant is None:
@@ -574,6 +581,8 @@ class Assembly:
                 f"place {name} is not in the layout (near: {near}); the row is not taken",
             )
             return
+        if place.name.casefold() != name.removesuffix(".0").casefold():
+            self.answers.note("taken", sheet, row, place_at.at, f"read as place {place.name}")
         stop = self.stops.made(heads)
         cell = sheet.at(row, wear_at) if wear_at is not None else None
         had = place.number in stop.readings

@@ -31,6 +31,8 @@ class Raw:
     date: tuple[int, int] | None = None
     """Day and month, where the spreadsheet made a date of a number."""
     trouble: str = ""
+    typed: str = ""
+    """The number meant where letters stand for digits, as in ``1O.5``."""
 
 
 def raw_of(cell: Cell, words: Mapping[str, tuple[str, str]]) -> Raw:
@@ -48,6 +50,10 @@ def raw_of(cell: Cell, words: Mapping[str, tuple[str, str]]) -> Raw:
     if not isinstance(cell.value, str):
         return raw
     text = " ".join(cell.text.replace("\n", " ").split())
+    digits = text.translate(str.maketrans("OoIl", "0011"))
+    if digits != text and re.search(r"\d", text) and re.fullmatch(r"\d+([.,]\d+)?", digits):
+        raw.typed = digits.replace(",", ".")
+        return raw
     _words(raw, text, words)
     if raw.not_read or (raw.changed and not re.search(r"\d", text)):
         return raw

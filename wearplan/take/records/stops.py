@@ -260,16 +260,19 @@ class Stops:
         )
         twice = f"; ring {other.ring} has this date too" if other is not None else ""
         by_log, written = f"{span[0]:%Y-%m-%d} (ring log)", f"{day:%Y-%m-%d} (as written)"
+        ring = self.log.ring_on(day)
+        by_day = (f"ring {ring} (by the date)",) if ring is not None and self.at_ring(ring) is None else ()
         answer = self.answers.ask_cell(
             *at,
-            f"the sheet dates ring {stop.ring} {day:%Y-%m-%d}, the ring log finished it on "
-            f"{span[0]:%Y-%m-%d}{twice}; which counts?",
-            (by_log, written),
+            f"the sheet dates ring {stop.ring} {day:%Y-%m-%d}, the ring log finished it on {span[0]:%Y-%m-%d}{twice}; "
+            "which counts?",
+            (by_log, written, *by_day),
             by_log,
-            holds=(),
         )
         if answer is None:
             stop.open, stop.day = True, span[0]
+        elif answer in by_day:
+            stop.ring, stop.day, stop.chainage_m = ring, day, self.log.end_of(ring or 0)
         else:
             stop.day = day if answer == written else span[0]
 

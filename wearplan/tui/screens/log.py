@@ -97,6 +97,11 @@ class LogScreen(TaskScreen):
             lines.append("N begins a new inspection. What you type is kept at every value.")
         return lines
 
+    def action_take_in(self) -> None:
+        from wearplan.tui.screens.take_in import take_in
+
+        self.app.run_worker(take_in(self.app), group="take", exclusive=True)
+
     def action_begin(self) -> None:
         sheet = self._empty_sheet()
         if sheet is not None:
