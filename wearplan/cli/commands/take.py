@@ -27,6 +27,7 @@ Exit code 1: nothing was written, or something waits for an answer.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import sys
 from datetime import datetime
 from pathlib import Path
@@ -187,6 +188,8 @@ def _answers(folder: Path, mapping: Path | None) -> tuple[dict[str, Any], dict[s
 
 def _put(question: Question) -> Any:
     """One question on the terminal; an empty answer leaves it open, or takes what is suggested."""
+    from wearplan.take.asking import fits
+
     where = question.example
     place = " ".join(str(where.get(key, "")) for key in ("file", "sheet", "cell") if where.get(key))
     say("", f"{question.sentence}", f"  {question.count} cells; {place}: {where.get('shown', '')}" if where else "")
@@ -200,16 +203,23 @@ def _put(question: Question) -> Any:
         return None
     if text == "-":
         return None
-    if not text:
-        text = question.suggested or ""
-    if text.isdigit() and question.choices and 1 <= int(text) <= len(question.choices) and question.form == "choice":
+    if not text and question.form != "number":
+        return question.suggested
+    text = text or question.suggested or ""
+    if text.isdigit() and 1 <= int(text) <= len(question.choices) and question.form == "choice":
         return question.choices[int(text) - 1]
+    value: Any = text.replace(",", ".") if question.about == "cell" else text
     if question.form == "number":
-        try:
-            return float(text.replace(",", "."))
-        except ValueError:
-            return None
-    return text or None
+        with contextlib.suppress(ValueError):
+            value = float(text.replace(",", "."))
+    if text and not fits(value, question.choices, question.form, question.about):
+        say(
+            f"'{text}' is no answer to this: give a number of the list"
+            if question.choices
+            else f"'{text}' is no number"
+        )
+        return _put(question)
+    return value or None
 
 
 def _agreed() -> bool:
