@@ -194,3 +194,13 @@ def test_next_months_sheet_alone_is_understood(tmp_path, capsys):
         3,
     )
     assert load(site).site.inspections[-1].ring == 80
+
+
+def test_a_stop_that_joins_meets_the_checks_of_typed_records(taken, tmp_path, capsys):
+    rows = [["Wear, used, radial, mm"], ["Pos."], ["Ring", 84]]
+    rows += [
+        [name, 0.1 if place == 1 else office.wear(place, 3) or 1.0] for place, name in enumerate(office.NAMES, start=1)
+    ]
+    path = office.save(tmp_path / "next.xlsx", {"Wear": rows})
+    said = body(capsys, "take", str(taken), str(path))[1]
+    assert any("ring 84: place 1: 0.1 mm, but" in line for line in said["odd"])

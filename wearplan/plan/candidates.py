@@ -130,10 +130,7 @@ def candidates(site: Site, stops: Stops, *, face_m: float, end_m: float, wishes:
             f"stand for all."
         )
     if any(p.access == "inside" for p in site.wheel.positions):
-        for number in range(len(terms)):
-            if terms[number].under_pressure:
-                terms.append(inside_terms_of(stops, terms[number].window))
-                kept.append(kept[number])
+        _add_inside(stops, terms, kept)
     rows = sorted((x, n, w) for w, group in enumerate(kept) for x, n in group)
     # Two windows may hold the same ring; each keeps its own terms.
     return Candidates(
@@ -171,6 +168,13 @@ def _usable(
     if not left:
         return refused("every ring of it is forbidden by the user for this plan", "forbidden")
     return left, None
+
+
+def _add_inside(stops: Stops, terms: list[Terms], kept: list[list[tuple[float, int]]]) -> None:
+    """The same windows of compressed air once more, for tools reached from inside alone."""
+    pressed = [number for number, each in enumerate(terms) if each.under_pressure]
+    terms += [inside_terms_of(stops, terms[number].window) for number in pressed]
+    kept += [kept[number] for number in pressed]
 
 
 def _keep_forced(

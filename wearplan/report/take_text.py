@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from wearplan.report.preview import before_writing, odd_readings
 from wearplan.report.words import plain
+from wearplan.site.records import Site
 from wearplan.take.engine import Taken
 from wearplan.take.keep.writing import Proposal
 
@@ -47,4 +49,18 @@ def preview_lines(taken: Taken, proposal: Proposal) -> list[str]:
     lines += ["", "Would be written:"]
     lines += [f"  {count} {name.replace('_', ' ')}" for name, count in proposal.counts().items() if count]
     lines += [f"  ? {line}" for line in (*proposal.waits, *proposal.differs)]
+    return [plain(line) for line in lines]
+
+
+def checked_lines(site: Site | None, proposal: Proposal) -> list[str]:
+    """The same checks that a typed record meets, for stops that join a folder that stands."""
+    if site is None:
+        return []
+    from wearplan import history
+
+    current = history.current_lives(history.lives(site))
+    lines = []
+    for found in [*proposal.new, *(correction.inspection for correction in proposal.corrections)]:
+        told = [f"place {odd.position}: {odd.what}" for odd in odd_readings(site, found, current)]
+        lines += [f"  ? ring {found.ring}: {line}" for line in (*before_writing(site, found), *told)]
     return [plain(line) for line in lines]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -58,7 +59,7 @@ class Answers:
 
     def ask(self, name: str, sentence: str, choices: Sequence[str] = (), **more: Any) -> Any:
         """The answer, or None with the question noted; with ``accept`` what is suggested counts as answered."""
-        if name in self.given and self._fits(name, self.given[name], choices, more.get("form", "choice")):
+        if name in self.given and fits(self.given[name], choices, more.get("form", "choice"), more.get("about", "")):
             self.used[name] = self.given[name]
             return self.given[name]
         question = Question(name=name, sentence=sentence, choices=tuple(choices), **more)
@@ -67,15 +68,6 @@ class Answers:
             return question.suggested
         self.questions.setdefault(name, question)
         return None
-
-    def _fits(self, name: str, value: Any, choices: Sequence[str], form: str) -> bool:
-        if form == "table":
-            return isinstance(value, dict)
-        if form == "number":
-            return isinstance(value, (int, float)) and not isinstance(value, bool)
-        if isinstance(value, dict):
-            return True
-        return not choices or str(value) in choices or form == "text" or (form == "choice" and _is_number(value))
 
     def settle(self, name: str, value: Any, why: str) -> Any:
         """A question that the files answer; an answer in take.toml goes before it."""
@@ -126,8 +118,21 @@ class Answers:
         return answer
 
 
-def _is_number(value: Any) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool)
+def fits(value: Any, choices: Sequence[str], form: str, about: str) -> bool:
+    """Whether a value can be the answer: a choice, a table of names, free text or a number where that is asked.
+
+    For an odd cell a number may be given besides the choices.
+    """
+    if isinstance(value, dict):
+        return True
+    number = isinstance(value, (int, float)) and not isinstance(value, bool)
+    if form == "number":
+        return number
+    if form == "text":
+        return bool(str(value).strip())
+    return str(value) in choices or (
+        about == "cell" and (number or re.fullmatch(r"\d+(\.\d+)?", str(value)) is not None)
+    )
 
 
 def example_of(sheet: Sheet, row: int, column: int) -> dict[str, str]:

@@ -63,36 +63,40 @@ def suspect(one: KindFit, lives: Sequence[Life], inspections: Sequence[Inspectio
     if len(read) < LEAST_TOOLS:
         return None
     factor, variance = own_factors(one, read)
-    fitted = np.array([life.from_m for life in read])
+    telling = [life for life, doubt in zip(read, variance, strict=True) if doubt < 0.25]
     rows = np.flatnonzero(variance < 0.25)
-    best: tuple[float, Any, Floats, float, float] | None = None
+    found = _likeliest(telling, factor[rows], variance[rows], inspections)
+    if found is None or found[1][0] < LEAST_GAIN or found[1][3].max() <= 0.5:
+        return None
+    stop, (gain, share, times, chance) = found
+    since = 0.0 if stop is None else float(stop.driven_m)
+    by_life = {life.id: float(each) for life, each in zip(telling, chance, strict=True) if each > 0.0}
+    types = tuple(sorted({life.tool_type for life in telling if by_life.get(life.id, 0.0) > 0.5}))
+    known = {life.id for life in telling}
+    unsure = frozenset(
+        life.id for life in lives if life.id not in known and life.from_m >= since - 1e-3 and life.tool_type in types
+    )
+    by_life |= dict.fromkeys(unsure, share)
+    return Suspicion(
+        since_m=since, since_id="the start" if stop is None else stop.id, share=share, times=times, gain=gain,
+        chance=by_life, types=types, unsure=unsure,
+    )  # fmt: skip
+
+
+def _likeliest(
+    lives: Sequence[Life], factor: Floats, variance: Floats, inspections: Sequence[Inspection]
+) -> tuple[Inspection | None, tuple[float, float, float, Floats]] | None:
+    """The stop (None: the start) since which a mixture gains most, and the mixture."""
+    fitted = np.array([life.from_m for life in lives])
+    best = None
     for stop in (None, *(each for each in inspections if each.fittings)):
-        since = 0.0 if stop is None else stop.driven_m - 1e-3
-        after = fitted[rows] >= since
+        after = fitted >= (0.0 if stop is None else stop.driven_m - 1e-3)
         if after.sum() < LEAST_TOOLS:
             continue
-        gain, share, times, chance = mixture(factor[rows], variance[rows], after)
-        if best is None or gain > best[0]:
-            chances = np.zeros(len(read))
-            chances[rows] = chance
-            best = gain, stop, chances, share, times
-    if best is None or best[0] < LEAST_GAIN or best[2].max() <= 0.5:
-        return None
-    gain, stop, chances, share, times = best
-    since = 0.0 if stop is None else float(stop.driven_m)
-    by_life = {life.id: float(chance) for life, chance in zip(read, chances, strict=True) if chance > 0.0}
-    types = tuple(sorted({life.tool_type for life in read if by_life.get(life.id, 0.0) > 0.5}))
-    telling = {read[row].id for row in rows}
-    unsure = frozenset(
-        life.id for life in lives
-        if life.id not in telling and life.from_m >= since - 1e-3 and life.tool_type in types
-    )  # fmt: skip
-    by_life |= dict.fromkeys(unsure, share)
-    since_id = "the start" if stop is None else stop.id
-    return Suspicion(
-        since_m=since, since_id=since_id, share=share, times=times, gain=gain, chance=by_life, types=types,
-        unsure=unsure,
-    )  # fmt: skip
+        found = mixture(factor, variance, after)
+        if best is None or found[0] > best[1][0]:
+            best = stop, found
+    return best
 
 
 def own_factors(one: KindFit, lives: Sequence[Life]) -> tuple[Floats, Floats]:

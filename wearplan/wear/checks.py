@@ -39,6 +39,11 @@ def find_oddities(fit: Fit) -> tuple[tuple[str, ...], tuple[Flag, ...]]:
             remarks.append(
                 f"{kind}s: every reading is a bound (nothing to see, or past measuring); rates lean on expectation"
             )
+        elif len(one.gathered.readings) and (share := float((one.gathered.readings.censored != 0).mean())) > 0.5:
+            remarks.append(
+                f"{kind}s: {share:.0%} of the readings are bounds only; how far a tool past its template has gone"
+                " beyond it is told by its path and its fellows alone"
+            )
     if any(len(one.gathered.readings) for one in fit.by_kind.values()):
         remarks += crew_words(fit.site, coarse_steps(fit.site))
         remarks += odd_inspections(fit)

@@ -96,32 +96,33 @@ def fair_trial(site: Site, kind: str, code: str, reference: str) -> tuple[int, .
     return tuple(out)
 
 
-def batches_found(site: Site, one: KindFit, parameters: Floats, lives: Sequence[Life]) -> tuple[BatchFound, ...]:
+def batches_found(one: KindFit, parameters: Floats, lives: Sequence[Life]) -> tuple[BatchFound, ...]:
     """Batches, labelled or not, with what they wear by and the tools in place that may be of them."""
-    out = []
-    groups = one.groups
-    of = groups.batch_of or {}
-    for k, label in enumerate(groups.batches):
-        column = one.group_part.start + len(groups.types) + k
+    first = one.group_part.start + len(one.groups.types)
+    return tuple(
+        _batch(one, label, first + k, parameters[:, first + k], lives) for k, label in enumerate(one.groups.batches)
+    )
+
+
+def _batch(one: KindFit, label: str, column: int, log: Floats, lives: Sequence[Life]) -> BatchFound:
+    of = one.groups.batch_of or {}
+    found = one.suspicion if one.suspicion is not None and one.suspicion.label == label else None
+    mine = [life for life in lives if of.get(life.id) == label]
+    first = min((life.from_m for life in mine), default=0.0)
+    if found is not None:
+        gain, share, chance = found.gain, found.share, dict(found.chance)
+    else:
         sd = float(one.posterior.covariance[column, column]) ** 0.5
-        gain = evidence(float(one.posterior.mode[column]), sd, float(groups.sd[len(groups.types) + k]))
-        found = one.suspicion if one.suspicion is not None and one.suspicion.label == label else None
-        chance = {life: 1.0 for life, batch in of.items() if batch == label} if found is None else dict(found.chance)
-        here = [life for life in lives if life.open and life.id in chance]
-        mine = [life for life in lives if of.get(life.id) == label]
-        fitted = [life for life in lives if mine and life.from_m >= min(each.from_m for each in mine) - 1e-3]
-        out.append(
-            BatchFound(
-                kind=one.kind, label=None if found is not None else label,
-                since_m=min((life.from_m for life in mine), default=0.0),
-                since_id=found.since_id if found is not None else None,
-                wear_times=Quantiles.of(np.exp(parameters[:, column])), tools=len(mine),
-                share=found.share if found is not None else len(mine) / max(len(fitted), 1),
-                gain=gain if found is None else found.gain, named=found is not None or gain > LEAST_GAIN,
-                in_place=tuple(sorted((life.position, life.serial, round(chance[life.id], 3)) for life in here)),
-            )
-        )  # fmt: skip
-    return tuple(out)
+        gain = evidence(float(one.posterior.mode[column]), sd, float(one.groups.sd[column - one.group_part.start]))
+        share = len(mine) / max(sum(life.from_m >= first - 1e-3 for life in lives), 1)
+        chance = {life.id: 1.0 for life in mine}
+    here = [life for life in lives if life.open and life.id in chance]
+    return BatchFound(
+        kind=one.kind, label=None if found is not None else label, since_m=first,
+        since_id=found.since_id if found is not None else None, wear_times=Quantiles.of(np.exp(log)), tools=len(mine),
+        share=share, gain=gain, named=found is not None or gain > LEAST_GAIN,
+        in_place=tuple(sorted((life.position, life.serial, round(chance[life.id], 3)) for life in here)),
+    )  # fmt: skip
 
 
 def times(band: Quantiles) -> str:

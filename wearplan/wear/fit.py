@@ -291,7 +291,7 @@ def assemble(
         factors += factors_of(one, parameters)
         mine = [life for life in lives if life.kind == kind]
         types += compare_types(site, one, parameters, mine)
-        batches += batches_found(site, one, parameters, mine)
+        batches += batches_found(one, parameters, mine)
         zones_here = tuple(z for z in ZONES if z == one.design.reference or z in one.design.zones)
         drawn = damage[kind].draw(DRAWS, rng)
         damages += damage_records(kind, damage[kind], units, zones_here, drawn)

@@ -83,6 +83,22 @@ def usable(reading: LifeReading) -> bool:
     return bool(reading.sound) and any(value is not None and np.isfinite(value) for value in said)
 
 
+def said(reading: LifeReading) -> tuple[float, int]:
+    """Value and side of a usable reading: 0 a value, -1 below it, 1 above it."""
+    if reading.wear_mm is not None:
+        return reading.wear_mm, 0
+    if reading.below_mm is not None:
+        return reading.below_mm, -1
+    assert reading.above_mm is not None  # usable: one of the three is there
+    return reading.above_mm, 1
+
+
+def _gauge(wheel: Wheel, reading: LifeReading) -> tuple[float, float]:
+    """sd and step; of several points round a ring about half the error is each point's own."""
+    gauge = gauging_of(wheel, reading.method)
+    return float(gauge.sd_mm * np.sqrt(0.5 + 0.5 / max(reading.points, 1))), gauge.step_mm
+
+
 def gather(
     lives: Sequence[Life],
     design: Design,
@@ -113,18 +129,9 @@ def gather(
         for number, reading in enumerate(life.readings):
             if not usable(reading):
                 continue
-            value: float
-            if reading.wear_mm is not None:
-                value, side = reading.wear_mm, 0
-            elif reading.below_mm is not None:
-                value, side = reading.below_mm, -1
-            else:
-                assert reading.above_mm is not None  # usable: one of the three is there
-                value, side = reading.above_mm, 1
+            value, side = said(reading)
             if reading.source == "inspection":
-                gauge = gauging_of(wheel, reading.method)
-                # of several points round a ring about half the error is each point's own
-                sd, step = gauge.sd_mm * np.sqrt(0.5 + 0.5 / max(reading.points, 1)), gauge.step_mm
+                sd, step = _gauge(wheel, reading)
                 step = max(step, (steps or {}).get(reading.inspection_id or "", 0.0))
                 shared = ids.setdefault(reading.inspection_id or f"at {reading.driven_m:.1f}", len(ids))
             else:

@@ -77,49 +77,18 @@ def look_ahead(
         parameters, shared = one.draw(draws, rng, felt)
         columns = one.base_rates(parameters)
         damage, striking = by_zone(fit.damage_by_kind[kind].draw(draws, rng), units)
-        scale = np.exp(parameters[:, one.posterior.terms :])
-        tau, theta = scale[:, HYPER.index("tau")], scale[:, HYPER.index("theta")]
-        step[:, places] = theta[:, None]
-        tools = [lives[p] for p in places]
-        index = one.gathered.life_index
-        indices = np.array([index.get(life.id, -1) if life else -1 for life in tools], np.int64)
-        state = states(
-            one.gathered.readings, rows_of(one.gathered.readings, indices), parameters, shared, one.posterior
-        )
-        path = _paths_here(site, fit, one, tools, [layout.positions[p] for p in places])
-        in_place, to_come, spread = _lifts(one, parameters, tau, tools, [layout.positions[p] for p in places], rng)
-        life_sd[:, places] = spread
-        expected = one.posterior.column_rates(parameters) @ path.T * in_place
-        level_share = shares_ahead(one.cut, ahead.penetration_mm)
-        since = np.array([_last_reading_m(life) for life in tools])
-        numbers = [layout.positions[p].number for p in places]
-        ends = np.full(len(places), fit.face_m)
-        moved = since_reading(site, fit.exposure, one, numbers, since, ends, shift)
-        own, at_reading = state.draw(rng, tau[:, None])
-        # ahead a place's mean wear is that of the type it carries; what else a tool in place has is its own
-        factor[:, places] = own * in_place / to_come
-        mean = np.maximum(expected - state.expected + moved * in_place, 0.0)
-        grown = gamma_steps(rng, own * mean, theta[:, None])
-        begun = np.array([life.start_wear_mm if life else 0.0 for life in tools])
-        doubt = np.array([life.start_sd_mm if life else 0.0 for life in tools]) * ~state.read
-        begun = np.maximum(begun + doubt * rng.standard_normal((draws, len(places))), 0.0)
-        wear[:, places] = begun + at_reading + grown
+        tools, positions = [lives[p] for p in places], [layout.positions[p] for p in places]
+        worn = _worn(site, fit, one, tools, positions, parameters, shared, shift, rng)
+        wear[:, places], factor[:, places] = worn.wear_mm, worn.factor
+        life_sd[:, places], step[:, places] = worn.life_sd, worn.step_mm
         for zone_index, zone in enumerate(ZONES):
             rows = places[[layout.zones[p] == zone for p in places]]
             if len(rows):
-                shape = (len(rows), len(ahead.ends_m))
+                shape = (draws, len(rows), len(ahead.ends_m))
+                rate = ground_factor * _per_metre(ahead, one, rows, columns[:, zone_index]).reshape(shape)
+                per_m[:, rows] = rate * worn.to_come[:, np.isin(places, rows), None]
                 flat = ahead.path_km_per_m[rows].reshape(-1, units)
-                if one.cut is None:
-                    rate = (ground_factor * columns[:, zone_index, :, 0] @ flat.T).reshape(draws, *shape)
-                else:
-                    leveled = np.einsum("psu,sv->psuv", ahead.path_km_per_m[rows], level_share).reshape(
-                        -1, columns[0, 0].size
-                    )
-                    rate = (ground_factor * columns[:, zone_index].reshape(draws, -1) @ leveled.T).reshape(
-                        draws, *shape
-                    )
-                per_m[:, rows] = rate * to_come[:, np.isin(places, rows), None]
-                hazard_per_m[:, rows] = (damage[:, zone_index] @ flat.T).reshape(draws, *shape)
+                hazard_per_m[:, rows] = (damage[:, zone_index] @ flat.T).reshape(shape)
                 hazard_per_m[:, rows] += striking[:, zone_index, None, None] * ahead.layered_turns_per_m[rows]
     # a place whose record is damaged may be worse than its readings say, never better
     doubtful = np.flatnonzero(unknown)
@@ -131,6 +100,57 @@ def look_ahead(
         hazard_per_m=hazard_per_m, metres=metres, life_sd=life_sd, step_mm=step, lives=lives, unknown=unknown,
         seed=seed,
     )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Worn:
+    """The tools of one kind in place, arrays (D, P)."""
+
+    wear_mm: Floats
+    factor: Floats
+    """Against the mean wear of the type its place carries."""
+    life_sd: Floats
+    step_mm: Floats
+    to_come: Floats
+    """Factor of type (and of a batch going about) on the mean wear of the places."""
+
+
+def _worn(
+    site: Site, fit: Fit, one: KindFit, tools: Sequence[Life | None], positions: Sequence[Any], parameters: Floats,
+    shared: Floats, shift: Floats, rng: np.random.Generator,
+) -> _Worn:  # fmt: skip
+    """Wear at the face and life factors, from each tool's own readings on."""
+    scale = np.exp(parameters[:, one.posterior.terms :])
+    tau, theta = scale[:, [HYPER.index("tau")]], scale[:, [HYPER.index("theta")]]
+    index = one.gathered.life_index
+    indices = np.array([index.get(life.id, -1) if life else -1 for life in tools], np.int64)
+    state = states(one.gathered.readings, rows_of(one.gathered.readings, indices), parameters, shared, one.posterior)
+    path = _paths_here(site, fit, one, tools, positions)
+    in_place, to_come, spread = _lifts(one, parameters, tau[:, 0], tools, positions, rng)
+    expected = one.posterior.column_rates(parameters) @ path.T * in_place
+    since = np.array([_last_reading_m(life) for life in tools])
+    numbers = [position.number for position in positions]
+    moved = since_reading(site, fit.exposure, one, numbers, since, np.full(len(tools), fit.face_m), shift)
+    own, at_reading = state.draw(rng, tau)
+    grown = gamma_steps(rng, own * np.maximum(expected - state.expected + moved * in_place, 0.0), theta)
+    begun = np.array([life.start_wear_mm if life else 0.0 for life in tools])
+    doubt = np.array([life.start_sd_mm if life else 0.0 for life in tools]) * ~state.read
+    begun = np.maximum(begun + doubt * rng.standard_normal((len(parameters), len(tools))), 0.0)
+    # ahead a place's mean wear is that of the type it carries; what else a tool in place has is its own
+    return _Worn(
+        wear_mm=begun + at_reading + grown, factor=own * in_place / to_come, life_sd=spread,
+        step_mm=np.broadcast_to(theta, own.shape), to_come=to_come,
+    )  # fmt: skip
+
+
+def _per_metre(ahead: Ahead, one: KindFit, rows: Any, columns: Floats) -> Floats:
+    """Mean wear (D, P * S) by metre in each section of tools of factor 1; ``columns`` (D, U, V): the zone's rates."""
+    path = ahead.path_km_per_m[rows]
+    if one.cut is None:
+        return np.asarray(columns[:, :, 0] @ path.reshape(-1, path.shape[2]).T)
+    share = shares_ahead(one.cut, ahead.penetration_mm)
+    leveled = np.einsum("psu,sv->psuv", path, share).reshape(-1, columns[0].size)
+    return np.asarray(columns.reshape(len(columns), -1) @ leveled.T)
 
 
 def _lifts(

@@ -77,7 +77,7 @@ def crew_words(site: Site, coarse: dict[str, tuple[float, int, int]]) -> list[st
     return out
 
 
-def odd_inspections(fit: Fit, *, limit: float = 3.0, least_mm: float = 0.7) -> list[str]:
+def odd_inspections(fit: Fit, *, limit: float = 3.5, least_mm: float = 0.7) -> list[str]:
     """Remarks on inspections whose readings lie off as a whole."""
     total: dict[str, list[tuple[float, float]]] = defaultdict(list)
     for one in fit.by_kind.values():

@@ -27,6 +27,7 @@ Exit code 1: nothing was written, or something waits for an answer.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import sys
 from datetime import datetime
 from pathlib import Path
@@ -91,7 +92,7 @@ def _are_files(paths: list[Path]) -> None:
 
 def take_files(folder: Path, files: list[Path], args: argparse.Namespace) -> int:
     """Read, ask, show, write; shared with ``new --from``."""
-    from wearplan.report.take_text import preview_lines, table_lines
+    from wearplan.report.take_text import checked_lines, preview_lines, table_lines
     from wearplan.take.engine import take
     from wearplan.take.keep.writing import propose
 
@@ -115,7 +116,7 @@ def take_files(folder: Path, files: list[Path], args: argparse.Namespace) -> int
         }
     proposal = propose(taken, folder, site, datetime.now().astimezone())
     if not args.json:
-        write("\n".join([*table_lines(taken), *preview_lines(taken, proposal)]))
+        write("\n".join([*table_lines(taken), *preview_lines(taken, proposal), *checked_lines(site, proposal)]))
     agreed = not proposal.empty and (args.yes or (ask and _agreed()))
     written: list[str] = []
     if agreed:
@@ -187,6 +188,8 @@ def _answers(folder: Path, mapping: Path | None) -> tuple[dict[str, Any], dict[s
 
 def _put(question: Question) -> Any:
     """One question on the terminal; an empty answer leaves it open, or takes what is suggested."""
+    from wearplan.take.asking import fits
+
     where = question.example
     place = " ".join(str(where.get(key, "")) for key in ("file", "sheet", "cell") if where.get(key))
     say("", f"{question.sentence}", f"  {question.count} cells; {place}: {where.get('shown', '')}" if where else "")
@@ -200,16 +203,23 @@ def _put(question: Question) -> Any:
         return None
     if text == "-":
         return None
-    if not text:
-        text = question.suggested or ""
-    if text.isdigit() and question.choices and 1 <= int(text) <= len(question.choices) and question.form == "choice":
+    if not text and question.form != "number":
+        return question.suggested
+    text = text or question.suggested or ""
+    if text.isdigit() and 1 <= int(text) <= len(question.choices) and question.form == "choice":
         return question.choices[int(text) - 1]
+    value: Any = text.replace(",", ".") if question.about == "cell" else text
     if question.form == "number":
-        try:
-            return float(text.replace(",", "."))
-        except ValueError:
-            return None
-    return text or None
+        with contextlib.suppress(ValueError):
+            value = float(text.replace(",", "."))
+    if text and not fits(value, question.choices, question.form, question.about):
+        say(
+            f"'{text}' is no answer to this: give a number of the list"
+            if question.choices
+            else f"'{text}' is no number"
+        )
+        return _put(question)
+    return value or None
 
 
 def _agreed() -> bool:
@@ -221,6 +231,7 @@ def _agreed() -> bool:
 
 def _body(taken: Taken, proposal: Proposal, written: list[str], site: Site | None) -> dict[str, Any]:
     from wearplan.report.bodies import envelope
+    from wearplan.report.take_text import checked_lines
 
     body = {
         "take": proposal.take_id,
@@ -234,6 +245,7 @@ def _body(taken: Taken, proposal: Proposal, written: list[str], site: Site | Non
         "open_facts": [] if site else [name for name in FACTS if name not in taken.site_facts],
         "waits": proposal.waits,
         "differs": proposal.differs,
+        "odd": checked_lines(site, proposal),
         "written": written,
     }
     return envelope(site, body, answer="take")

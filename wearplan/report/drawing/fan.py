@@ -53,12 +53,10 @@ def fan_lines(
     """
     signs = PLAIN_SIGNS if ascii_only else SIGNS
     places = np.asarray(at_m, dtype=float)
-    tops = [float(np.max(quantiles["p95"]))] if places.size else []
-    tops += [value for _, value in readings] + ([limit] if limit else [])
-    if not tops:
+    span = _span(places, quantiles, readings, limit)
+    if span is None:
         return ["nothing to draw yet"]
-    top = 1.08 * max(max(tops), 1e-9) if top is None else top
-    bottom = min(0.0, float(np.min(quantiles["p05"]))) if places.size else 0.0
+    bottom, top = span[0], span[1] if top is None else top
     everywhere = [*places.tolist(), *(place for place, _ in readings), *stops_m]
     low, high = min(everywhere), max(everywhere)
     high = high if high > low else low + 1.0
@@ -84,6 +82,21 @@ def fan_lines(
     left, right = x_text(low), x_text(high)
     lines.append(" " * (gutter + 1) + left + right.rjust(sheet.wide - len(left)))
     return [line[:width] for line in lines]
+
+
+def _span(
+    places: Floats,
+    quantiles: Mapping[str, Sequence[float] | Floats],
+    readings: Sequence[tuple[float, float]],
+    limit: float | None,
+) -> tuple[float, float] | None:
+    """Lowest and highest value there is room for; None where there is nothing to draw."""
+    tops = [float(np.max(quantiles["p95"]))] if places.size else []
+    tops += [value for _, value in readings] + ([limit] if limit else [])
+    if not tops:
+        return None
+    bottom = min(0.0, float(np.min(quantiles["p05"]))) if places.size else 0.0
+    return bottom, 1.08 * max(max(tops), 1e-9)
 
 
 class _Sheet:

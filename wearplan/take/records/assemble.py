@@ -43,6 +43,7 @@ _HEADS = {
     "pressure_air": "pressure",
     "face_pressure": "pressure",
 }
+_METHODS = ("gauge", "caliper", "by eye")
 _WEARS = ("wear", "remaining", "measured_diameter", "limit_share")
 
 
@@ -765,7 +766,11 @@ class Assembly:
         readings = [r for stop in stops for r in stop.readings.values() if r.wear]
         if not readings:
             return
-        choices = ("gauge", "caliper", "by eye", "discs gauge, other tools by eye", "not told")
+        choices = (
+            *_METHODS,
+            *(f"discs {one}, other tools {other}" for one in _METHODS for other in _METHODS if one != other),
+            "not told",
+        )
         said = self._said_method
         if said:
             answer = self.answers.settle("method", said, "the legend")
@@ -774,7 +779,6 @@ class Assembly:
                 "method",
                 "By what were the readings taken?",
                 choices,
-                form="text",
                 about="meaning",
                 count=len(readings),
                 suggested="gauge",

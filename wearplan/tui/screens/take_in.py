@@ -20,7 +20,7 @@ OPEN = "leave open"
 
 async def take_in(app: Host) -> None:
     """The whole way, dialog by dialog; Esc at the first or the last leaves no trace, elsewhere a question open."""
-    from wearplan.report.take_text import preview_lines, table_lines
+    from wearplan.report.take_text import checked_lines, preview_lines, table_lines
     from wearplan.site.durable import NotWritten
     from wearplan.take.asking import read_answers
     from wearplan.take.engine import take
@@ -54,7 +54,7 @@ async def take_in(app: Host) -> None:
         else:
             given[fresh[0].name] = answer
     proposal = propose(taken, folder, site, datetime.now().astimezone())
-    lines = [*preview_lines(taken, proposal), "", *table_lines(taken)]
+    lines = [*preview_lines(taken, proposal), *checked_lines(site, proposal), "", *table_lines(taken)]
     if proposal.empty:
         lines = ["There is nothing to write.", *lines]
     if not await app.push_screen_wait(Confirm("Take in?", lines, yes="write it", no="leave it")) or proposal.empty:
