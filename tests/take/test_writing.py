@@ -196,6 +196,14 @@ def test_next_months_sheet_alone_is_understood(tmp_path, capsys):
     assert load(site).site.inspections[-1].ring == 80
 
 
+def test_rings_that_say_otherwise_are_told_and_left(taken, tmp_path, capsys):
+    log = [LOG[0], *[[*row[:4], row[4] + (5.0 if row[0] == 30 else 0.0), row[5]] for row in LOG[1:]]]
+    path = office.save(tmp_path / "log.xlsx", {"Log": log})
+    said = body(capsys, "take", str(taken), str(path), "--yes")[1]
+    assert said["would_write"]["rings"] == 0
+    assert any("1 rings of the log say otherwise than advance.csv, first 30" in line for line in said["differs"])
+
+
 def test_a_stop_that_joins_meets_the_checks_of_typed_records(taken, tmp_path, capsys):
     rows = [["Wear, used, radial, mm"], ["Pos."], ["Ring", 84]]
     rows += [

@@ -111,3 +111,13 @@ def test_one_stop_or_one_stretch_tells_nothing_of_stretches():
     early = learn(world.site, as_of=world.site.inspections[0].id)
     assert early.ground is None or early.ground.sd < 0.5
     assert np.isfinite(look_ahead(early.site, early, draws=50).wear_now_mm).all()
+
+
+def test_a_large_fit_in_sparse_arrays_is_the_same(monkeypatch):
+    world, dense = learnt("as modelled", 1)
+    monkeypatch.setattr("wearplan.wear.ground_effect.DENSE", 1)
+    thin = learn(world.site)
+    for one, other in zip(dense.rates, thin.rates, strict=True):
+        assert other.mm_per_km.p50 == pytest.approx(one.mm_per_km.p50, rel=1e-3)
+    now = look_ahead(world.site, thin, draws=100).wear_now_mm
+    assert now == pytest.approx(look_ahead(world.site, dense, draws=100).wear_now_mm, rel=1e-2, abs=1e-2)

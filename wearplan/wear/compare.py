@@ -84,6 +84,10 @@ def fair_trial(site: Site, kind: str, code: str, reference: str) -> tuple[int, .
     So both meet the same zone and ground. Places in housings stay as they are.
     """
     kinds = {each.code: each.kind for each in site.wheel.tool_types}
+    for each in (code, reference):
+        here = [p for p in site.wheel.positions if p.tool_type == each]
+        if here and all(p.housing for p in here):
+            return ()  # made for its housings
     alike = [
         p for p in site.wheel.positions
         if kinds.get(p.tool_type) == kind and p.housing is None and p.tool_type in (code, reference)

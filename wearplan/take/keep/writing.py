@@ -89,8 +89,13 @@ def propose(taken: Taken, folder: Path, site: Site | None, now: datetime) -> Pro
     if taken.held("rings"):
         out.waits.append("ring rows wait for the open questions about the ring log")
     else:
-        known = {row.ring for row in site.rings} if site is not None else set()
+        known = {row.ring: row for row in site.rings} if site is not None else {}
         rows = ring_rows(taken, drive)
+        other = [row.ring for row in rows if row.ring in known and _ring_differs(row, known[row.ring])]
+        if other:
+            out.differs.append(
+                f"{len(other)} rings of the log say otherwise than advance.csv, first {other[0]}: they are left"
+            )
         out.rings = [row for row in rows if row.ring not in known]
     if taken.held("stops"):
         out.waits.append("readings and changes wait for the open questions about them")
@@ -99,6 +104,15 @@ def propose(taken: Taken, folder: Path, site: Site | None, now: datetime) -> Pro
     for found in inspections(taken, drive, take_id, now):
         _place(out, found, site)
     return out
+
+
+def _ring_differs(row: RingRow, there: RingRow) -> bool:
+    """Whether a ring on record lies elsewhere or turned otherwise than the file says."""
+    for key, slack in (("end_chainage_m", 0.05), ("revolutions_boring", 0.05)):
+        ours, theirs = getattr(there, key), getattr(row, key)
+        if ours is not None and theirs is not None and abs(ours - theirs) > slack:
+            return True
+    return False
 
 
 def _new_folder(out: Proposal, taken: Taken, drive: Drive | None) -> None:
