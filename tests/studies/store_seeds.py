@@ -1,6 +1,6 @@
 """Does a line of the store hang on the random numbers? The sample's plan, its outlook and its use drawn anew 40 times.
 
-    python -m tests.studies.store_seeds [seeds]
+    python -m tests.studies.store_seeds [last first]
 
 A line that is called sure on one set of draws must not be missing on another; its quantity may move within the band
 that stands beside it.
@@ -21,14 +21,14 @@ from wearplan.site import load
 SAMPLE = Path(__file__).parents[2] / "sample_wheel"
 
 
-def main(seeds: int) -> None:
+def main(seeds: int, first: int = 1) -> None:
     site = load(SAMPLE).site
     fit = wear.learn(site)
     plan = propose(site, wear.look_ahead(site, fit), wishes=Wishes(deferral=False, tradeoff=False, comparison=False))
     sure: Counter[tuple[str, str]] = Counter()
     seen: Counter[tuple[str, str]] = Counter()
     numbers: dict[tuple[str, str], list[int]] = defaultdict(list)
-    for seed in range(1, seeds + 1):
+    for seed in range(first, seeds + 1):
         outlook = wear.look_ahead(site, fit, seed=seed)
         use = use_draws(site, outlook, plan, seed=seed)
         drive = DriveUse(site=site, plan=plan, use=use, face_m=outlook.face_m)
@@ -40,9 +40,10 @@ def main(seeds: int) -> None:
             numbers[key].append(action.quantity)
         print(seed, "; ".join(action.text for action in demand.actions), flush=True)
     for key in sorted(seen):
-        flips = "FLIPS" if sure[key] and seen[key] < seeds else ""
-        print(*key, f"in {seen[key]} of {seeds}, sure in {sure[key]}, {min(numbers[key])}-{max(numbers[key])}", flips)
+        flips = "FLIPS" if sure[key] and seen[key] <= seeds - first else ""
+        told = f"in {seen[key]} of {seeds - first + 1}, sure in {sure[key]}, {min(numbers[key])}-{max(numbers[key])}"
+        print(*key, told, flips)
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 40)
+    main(*(int(word) for word in sys.argv[1:3] or ("40",)))

@@ -113,8 +113,11 @@ def _seen(need: Need, look: int) -> np.ndarray:
 
 def _foretold(saved: np.ndarray, open_: np.ndarray, seen: np.ndarray, halves: np.ndarray) -> np.ndarray:
     """(K, D, N) what asking would save, as foretold from what is seen by the other half's draws."""
-    out = np.zeros(saved.shape)
     features = seen.shape[1]
+    if features == 1:  # nothing is known yet that was not known before: the mean of all draws, as of today
+        mean = (saved * open_).sum(axis=1) / np.maximum(open_.sum(axis=0), 1)
+        return np.broadcast_to(mean[:, None], saved.shape).copy()
+    out = np.zeros(saved.shape)
     squares = (seen[:, :, None] * seen[:, None, :]).reshape(len(seen), -1)
     for half in (0, 1):
         mine, other = halves == half, halves != half

@@ -218,7 +218,9 @@ def _ask(need: Need, terms: Terms, k: int, which: np.ndarray, now: np.ndarray, w
         by_day=_last_day(need, terms, mode, which),
         needed_day=int(np.median(first)) if len(first) else need.never,
         saves=saves,
-        sure=bool(saves > SURE * doubt and saves > 0.01 * terms.price and most > 0.0 and low > 0),
+        sure=bool(
+            saves > SURE * doubt and saves > max(terms.order_cost, 0.05 * terms.price) and most > 0.0 and low > 0
+        ),
         in_vain=float((wanted.max(axis=1) >= need.never).mean()),
     )
 

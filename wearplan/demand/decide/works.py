@@ -9,6 +9,9 @@ import numpy as np
 from wearplan.demand.decide.on_way import rough_looks, sure_saving
 from wearplan.demand.decide.supply import Supply
 
+MOST_CUTS = 8
+"""Stops tried as the one from which worn tools are not sent any more."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LastSent:
@@ -38,15 +41,12 @@ def last_sent(supply: Supply) -> tuple[Supply, LastSent | None]:
 
 
 def _cheapest_cut(supply: Supply, looks: list[int]) -> int | None:
-    """The day of least cost, tried from the last stop back until it gets dearer twice; None: send all."""
-    cost, day, worse = supply.rough(looks), None, 0
-    for stop in np.unique(np.median(supply.stops.day, axis=0).astype(int))[::-1]:
-        cut = max(int(stop) - 1, 0)
+    """The day of least cost among the stops, a few of them where there are many; None: send all."""
+    stops = np.unique(np.median(supply.stops.day, axis=0).astype(int))
+    some = stops[np.unique(np.linspace(0, len(stops) - 1, min(len(stops), MOST_CUTS)).astype(int))]
+    cost, day = supply.rough(looks), None
+    for cut in (max(int(stop) - 1, 0) for stop in some[::-1]):
         found = replace(supply, send_until=cut).rough(looks)
         if found < cost - 1e-6:
-            cost, day, worse = found, cut, 0
-        else:
-            worse += 1
-        if worse == 2:
-            break
+            cost, day = found, cut
     return day
