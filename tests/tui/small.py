@@ -218,7 +218,7 @@ class SmallRooms(Rooms):
         return {
             "fit": SimpleNamespace(
                 site=snapshot.site, units=("SG", "CL"), kinds=("disc", "scraper"), rates=rates, zones=zones, damage=damage,
-                layered_damage=(), flagged=flags, remarks=("The stretch 0+500.0 – 0+560.0 wears 20 % more than the model says.",), factors=(), stretches=(),
+                layered_damage=(), types=(), batches=(), flagged=flags, remarks=("The stretch 0+500.0 – 0+560.0 wears 20 % more than the model says.",), factors=(), stretches=(),
                 reference_radius_mm=2500.0, reference_penetration_mm=20.0, lives=(), face_m=FACE_M,
             )
         }  # fmt: skip

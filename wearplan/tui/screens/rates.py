@@ -6,6 +6,7 @@ from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.widgets import Static, TabbedContent, TabPane
 
+from wearplan.report.tables.compared import types_tables
 from wearplan.report.tables.table import Column, Table
 from wearplan.report.tables.wear import backtest_table, rates_tables
 from wearplan.report.words import listing, percent_text, plain, plural, significant_text
@@ -17,8 +18,8 @@ from wearplan.tui.widgets.dialogs import Read
 from wearplan.tui.widgets.prose import Prose
 from wearplan.tui.widgets.tableview import TableView
 
-NAMES = ("rates", "zones", "damage", "flagged", "between")
-HEADS = ("Rates", "Zones", "Damage", "Flagged", "Layers")
+NAMES = ("rates", "zones", "damage", "flagged", "between", "types")
+HEADS = ("Rates", "Zones", "Damage", "Flagged", "Layers", "Types")
 
 
 class RatesScreen(TaskScreen):
@@ -49,7 +50,7 @@ class RatesScreen(TaskScreen):
         if snapshot.fit is None:
             self.query_one("#notes-rates", Static).update(why_missing(snapshot, "rates"))
             return
-        for name, table in zip(NAMES, rates_tables(snapshot.fit), strict=False):
+        for name, table in zip(NAMES, [*rates_tables(snapshot.fit)[:5], types_tables(snapshot.fit)[0]], strict=True):
             shown = display.table(table)
             self.query_one(f"#table-{name}", TableView).fill(shown)
             self.query_one(f"#notes-{name}", Static).update("\n".join(plain(note) for note in shown.notes))
