@@ -9,6 +9,7 @@ import numpy as np
 from wearplan.demand.decide.on_way import rough_looks, sure_saving
 from wearplan.demand.decide.supply import Supply
 
+NEVER_CUT = 1_000_000
 MOST_CUTS = 8
 """Stops tried as the one from which worn tools are not sent any more."""
 
@@ -29,24 +30,27 @@ def last_sent(supply: Supply) -> tuple[Supply, LastSent | None]:
     if not supply.sent.any():
         return supply, None
     looks = rough_looks(supply)
-    day = _cheapest_cut(supply.half(), looks)
-    if day is None:
+    found = _cuts(supply.half(), looks)
+    day = min(found, key=lambda cut: (round(found[cut], 6), -cut))
+    if day == NEVER_CUT:
         return supply, None
     best = replace(supply, send_until=day)
     saves = supply.rough(looks) - best.rough(looks)
     if saves <= max(supply.terms.order_cost, 0.05 * supply.terms.price):
         return supply, None
     spared = float((supply.rebuilt.sum(axis=1) - best.rebuilt.sum(axis=1)).mean())
-    return best, LastSent(day=day, saves=saves, spared=spared, sure=sure_saving(supply, best, looks, saves))
+    sure = sure_saving(supply, best, looks, saves)
+    # whether it is to be done before the next look must not hang on the draws either
+    others = [cut for cut in found if (cut < supply.terms.look_days) != (day < supply.terms.look_days)]
+    if others and min(others, key=lambda cut: found[cut]) != NEVER_CUT:
+        other = replace(supply, send_until=min(others, key=lambda cut: found[cut]))
+        sure = sure and other.rough(looks) - best.rough(looks) > 0.2 * saves
+    return best, LastSent(day=day, saves=saves, spared=spared, sure=sure)
 
 
-def _cheapest_cut(supply: Supply, looks: list[int]) -> int | None:
-    """The day of least cost among the stops, a few of them where there are many; None: send all."""
+def _cuts(supply: Supply, looks: list[int]) -> dict[int, float]:
+    """Expected cost by the day from which nothing is sent: a few of the stops, and never."""
     stops = np.unique(np.median(supply.stops.day, axis=0).astype(int))
     some = stops[np.unique(np.linspace(0, len(stops) - 1, min(len(stops), MOST_CUTS)).astype(int))]
-    cost, day = supply.rough(looks), None
-    for cut in (max(int(stop) - 1, 0) for stop in some[::-1]):
-        found = replace(supply, send_until=cut).rough(looks)
-        if found < cost - 1e-6:
-            cost, day = found, cut
-    return day
+    days = [max(int(stop) - 1, 0) for stop in some]
+    return {NEVER_CUT: supply.rough(looks), **{d: replace(supply, send_until=d).rough(looks) for d in days}}
