@@ -51,3 +51,15 @@ def test_the_answer_says_how_far_off_the_stop_is(answers):
     assert first.hours_early <= first.hours <= first.hours_late
     assert calendar.reach(calendar.face_m - 10.0).rings == 0
     assert reach_words(calendar.reach(calendar.face_m)) == "at the face"
+
+
+def test_the_first_lines_carry_answer_reason_passing_and_caution(answers):
+    plan = answers.plan
+    first = " ".join(" ".join(plan_text(plan, answers.site, width=100).splitlines()[:25]).split())
+    assert first.startswith("Next stop: ")
+    assert plan.stops[0].reason.split(":")[0] in first
+    assert f"If it is passed: next {next(d for d in plan.deferral if d.ahead_m > 0).window}" in first
+    assert first.index("If it is passed") < first.index("! Planning estimate.")
+    for caution in plan.stops[0].cautions:
+        if caution.code in ("water-estimate", "pressure-not-approved"):
+            assert caution.text[:40] in first

@@ -5,12 +5,22 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wearplan.history import Calendar
+from wearplan.plan import PLANNING_ESTIMATE
 from wearplan.plan.lasts import last_sentence
 from wearplan.report.approval import NOT_APPROVED
 from wearplan.report.reaches import reach_words, stop_reaches
 from wearplan.report.tables.plan import changes_table, deferral_table, stops_table
 from wearplan.report.unseen import unseen_words
-from wearplan.report.words import chainage_text, count_text, listing, money_text, percent_text, plural, wrapped
+from wearplan.report.words import (
+    chainage_text,
+    chance_text,
+    count_text,
+    listing,
+    money_text,
+    percent_text,
+    plural,
+    wrapped,
+)
 
 if TYPE_CHECKING:
     from wearplan.plan import Caution, Plan, Stop
@@ -68,6 +78,7 @@ def plan_text(plan: Plan, site: Site, *, width: int = 100, reasons: bool = False
     lines: list[str] = []
     for sentence in headline(plan, site):
         lines += wrapped(sentence, width)
+    lines += _for_this_stop(plan, site, width)
     for window in plan.unusable:
         lines += wrapped(f"Not usable: {window.window}: {window.why}.", width, later="  ")
     if plan.stops:
@@ -93,6 +104,35 @@ def plan_text(plan: Plan, site: Site, *, width: int = 100, reasons: bool = False
     for note in plan_notes(plan, site):
         lines += wrapped(note, width, first="- ", later="  ")
     return "\n".join(lines)
+
+
+def _for_this_stop(plan: Plan, site: Site, width: int) -> list[str]:
+    """What passing the first stop costs, what this plan is not, and the cautions of that stop alone."""
+    if not plan.stops:
+        return []
+    lines: list[str] = []
+    step = next((step for step in plan.deferral if step.ahead_m > 0), None)  # the first row may be the stop itself
+    if step is not None:
+        rings = round(step.ahead_m / site.drive.ring_length_m)
+        dearer = "less" if step.extra_cost < 0 else "more"
+        if step.breaks:
+            dearer += (
+                f"{', only because it' if step.extra_cost < 0 else ', and it'} breaks a rule of the site (see below)"
+            )
+        words = (
+            f"If it is passed: next {step.window} at {chainage_text(step.chainage_m)}, {plural(rings, 'ring')} "
+            "further; "
+            f"{money_text(abs(step.extra_cost), site.currency)} {dearer}; "
+            f"a tool past its limit on the way {chance_text(step.over_limit_probability)}, "
+            f"past its damage limit {chance_text(step.over_damage_probability)}."
+        )
+        lines += wrapped(words, width)
+    own = f"At {chainage_text(plan.stops[0].chainage_m)}, {plan.stops[0].window}"
+    alone = [told for head, some in caution_lines(plan) if head == own for told in some] if len(plan.stops) > 1 else []
+    first = [PLANNING_ESTIMATE.text, *(told for told in alone if told != PLANNING_ESTIMATE.text)]
+    for told in first:
+        lines += wrapped(told, width, first="! ", later="  ")
+    return lines
 
 
 def plan_notes(plan: Plan, site: Site) -> list[str]:
@@ -196,6 +236,11 @@ def _alternatives(plan: Plan, site: Site, width: int) -> list[str]:
             )  # fmt: skip
     if plan.comparison:
         lines += ["", "On the same draws"]
+        told = (
+            "The total above is expected for changes as planned now; here each way is played draw by draw, so the sums "
+            "differ."
+        )
+        lines += wrapped(told, width)
         for policy in plan.comparison:
             spread = f"{count_text(policy.p10_cost)} – {count_text(policy.p90_cost)} in eight of ten draws"
             late = f"a tool past its damage limit in {percent_text(policy.over_damage_probability)} of draws"
