@@ -50,6 +50,21 @@ def test_no_green_light_and_no_figure_to_work_by(code: str | None, bar: float) -
     assert jurisdiction_cautions(code, pressure_bar=bar)
 
 
+def test_a_figure_that_is_second_hand_or_of_an_older_text_is_no_number() -> None:
+    """Japan's ceiling of 2001, California's ceiling and days of notice, Ontario's notice, Brazil's ceiling."""
+    for code, numbers in (("JP", r"4 bar|0\.4|4\.0"), ("US-CA", r"50|7 days"), ("CA-ON", r"14"), ("BR", r"3\.4|24 h")):
+        text = " ".join(c.text for c in jurisdiction_cautions(code, pressure_bar=1.3))
+        assert not re.search(numbers, text), code
+        assert "unknown" in text, code
+
+
+def test_swiss_law_as_read() -> None:
+    found = {c.code: c for c in jurisdiction_cautions("CH", pressure_bar=0.8)}
+    assert "0.7 bar" in found["law-medical-lock"].text
+    assert "4 weeks" in found["law-notice"].text
+    assert "law-medical-lock" not in {c.code for c in jurisdiction_cautions("CH", pressure_bar=0.5)}
+
+
 def test_what_was_not_read_is_worded_without_its_number() -> None:
     """British thresholds of application and medical lock were not read at the source: their numbers must not appear."""
     text = " ".join(c.text for c in jurisdiction_cautions("GB", pressure_bar=1.4))

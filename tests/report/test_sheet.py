@@ -11,7 +11,15 @@ from datetime import UTC, datetime
 import pytest
 
 from wearplan import history
-from wearplan.report.paper.chamber import HEAD_ROWS, sheet_csv, sheet_html, sheet_markdown, sheet_rows, walking_order
+from wearplan.report.paper.chamber import (
+    CARE,
+    HEAD_ROWS,
+    sheet_csv,
+    sheet_html,
+    sheet_markdown,
+    sheet_rows,
+    walking_order,
+)
 from wearplan.site.filled_sheet import read_filled_sheet
 
 NOW = datetime(2026, 11, 20, 6, 30, tzinfo=UTC)
@@ -122,3 +130,10 @@ def test_a_hostile_serial_runs_nowhere(answers, rows):
     assert html.escape("=cmd|'/c x'!A1") in page
     assert "'=cmd" in sheet_csv([row])
     assert "<b>" not in sheet_markdown(answers.site, [row])
+
+
+def test_the_caution_stands_in_every_form(answers, rows):
+    for text in (sheet_csv(rows), sheet_markdown(answers.site, rows), html.unescape(sheet_html(answers.site, rows))):
+        assert "not an entry permit" in text
+        assert "not approved, planning only" in text
+    assert sheet_csv(rows).splitlines()[len(HEAD_ROWS)].split(",", 1)[1].find(CARE) > 0

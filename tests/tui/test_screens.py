@@ -250,7 +250,7 @@ def test_csv_and_svg_of_what_is_shown(tmp_path: Path, monkeypatch: pytest.Monkey
 
     async def flow() -> None:
         async with opened(tmp_path, size=SMALL) as (app, pilot):
-            await pilot.press("f5", "ctrl+e", "ctrl+s")
+            await pilot.press("f5", "ctrl+e", "ctrl+g")
             await pilot.pause()
             table = app.screen.query_one("#table-rates", TableView).table
             assert table is not None
@@ -258,7 +258,9 @@ def test_csv_and_svg_of_what_is_shown(tmp_path: Path, monkeypatch: pytest.Monkey
             assert found == [".csv", ".svg"]
             rows = list(csv.reader(next(out.glob("*.csv")).open(encoding="utf-8")))
             assert float(rows[1][rows[0].index("mm_per_km_p50")]) == app.snapshot.fit.rates[0].mm_per_km.p50  # type: ignore[union-attr]
-            assert next(out.glob("*.svg")).read_text(encoding="utf-8").startswith("<svg")
+            drawn = next(out.glob("*.svg")).read_text(encoding="utf-8")
+            assert drawn.startswith("<svg")
+            assert re.findall(r"https?://[^\"' ]+", drawn) == ["http://www.w3.org/2000/svg"], "nothing is fetched"
 
     drive(flow)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
@@ -9,6 +10,25 @@ from numpy.typing import ArrayLike, NDArray
 
 from wearplan.history.rings import Rings, clean_rings
 from wearplan.site.records import Site
+
+NINE_IN_TEN_SD = 1.6449
+"""Standard deviations either side of the middle that hold nine in ten of a normal spread."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reach:
+    """When the face comes to a place at the site's pace; the band holds nine times out of ten."""
+
+    driven_m: float
+    rings: int
+    """From the face; 0 at or behind it."""
+    hours: float
+    """Of working time round the clock, standstill on the way included."""
+    hours_early: float
+    hours_late: float
+    day: date
+    day_early: date
+    day_late: date
 
 
 class Calendar:
@@ -29,6 +49,7 @@ class Calendar:
 
     def __init__(self, site: Site, rings: Rings | None = None, *, today: date | None = None) -> None:
         self.pace = site.pace
+        self._ring_m = site.drive.ring_length_m
         rings = rings if rings is not None else clean_rings(site)
         self.face_m = rings.face_m
         self._known_m, self._known = _known_dates(site, rings)
@@ -62,6 +83,26 @@ class Calendar:
             index = np.clip(np.searchsorted(self._known_m, metres - 1e-6), 0, len(self._known) - 1)
             dates = np.where(metres < self.face_m - 1e-6, self._known[index], dates)
         return np.asarray(dates, dtype="datetime64[D]")
+
+    def reach(self, driven_m: float, *, hours_lost: float = 0.0) -> Reach:
+        """Rings, hours and dates from the face to a place; ``hours_lost`` stand still before it.
+
+        The band is that of `pace_draws` (log-normal, mean 1): its 5 % and 95 % points.
+        """
+        ahead = max(driven_m - self.face_m, 0.0)
+        sd = float(np.sqrt(np.log1p(self.pace.advance_doubt**2)))
+        fast, slow = (float(np.exp(-(sd**2) / 2 + sign * NINE_IN_TEN_SD * sd)) for sign in (1, -1))
+        driving = 24.0 * ahead / self.pace.advance_m_per_day
+        return Reach(
+            driven_m=driven_m,
+            rings=round(ahead / self._ring_m),
+            hours=driving + hours_lost,
+            hours_early=driving / max(fast, 1.0) + hours_lost,
+            hours_late=driving / min(slow, 1.0) + hours_lost,
+            day=self.date_at(driven_m, hours_lost=hours_lost),
+            day_early=self.date_at(driven_m, max(fast, 1.0), hours_lost=hours_lost),
+            day_late=self.date_at(driven_m, min(slow, 1.0), hours_lost=hours_lost),
+        )
 
     def pace_draws(self, count: int, seed: int = 1) -> NDArray[np.float64]:
         """Factors on the pace to come, ``(count,)``: log-normal with mean 1 and the site's relative doubt."""

@@ -161,7 +161,13 @@ def outlook_body(outlook: Outlook, at_m: float | None = None) -> dict[str, Any]:
 
 def plan_body(plan: Plan) -> dict[str, Any]:
     """The plan, whole: stops with changes and cautions, deferral, trade-off, comparison, why impossible."""
-    return {**plain_data(plan), "headline": plan.headline, "whole_gap": plan.whole_gap}
+    from wearplan.plan import PLANNING_ESTIMATE
+    from wearplan.report.approval import approval_words
+
+    body = plain_data(plan)
+    for told, stop in zip(body["stops"], plan.stops, strict=True):
+        told["approval"] = approval_words(stop.pressure_source)
+    return {**body, "headline": plan.headline, "whole_gap": plan.whole_gap, "caution": PLANNING_ESTIMATE.text}
 
 
 def backtest_body(backtest: Backtest) -> dict[str, Any]:

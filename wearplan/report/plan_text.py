@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wearplan.history import Calendar
 from wearplan.plan.lasts import last_sentence
+from wearplan.report.approval import NOT_APPROVED
+from wearplan.report.reaches import reach_words, stop_reaches
 from wearplan.report.tables.plan import changes_table, deferral_table, stops_table
 from wearplan.report.unseen import unseen_words
 from wearplan.report.words import chainage_text, count_text, listing, money_text, percent_text, plural, wrapped
@@ -30,8 +33,10 @@ def headline(plan: Plan, site: Site) -> list[str]:
         first = plan.stops[0]
         tools = sum(len(change.positions) for change in first.changes)
         pressure = "in free air" if first.mode == "free air" else f"in {first.mode}, {first.pressure_bar:.1f} bar"
+        pressure += "" if first.pressure_source else f" ({NOT_APPROVED})"
+        off = reach_words(stop_reaches(plan, Calendar(site))[0])
         lines.append(
-            f"Next stop: {chainage_text(first.chainage_m)} (ring {first.ring}), {first.window}, {pressure}"
+            f"Next stop: {chainage_text(first.chainage_m)} (ring {first.ring}), {off}, {first.window}, {pressure}"
             f"{f', about {first.date}' if first.date else ''}: {plural(tools, 'tool')}, "
             f"{plural(first.entries, 'entry', 'entries')}, {count_text(first.hours)} h, "
             f"{money_text(first.cost, site.currency)}."

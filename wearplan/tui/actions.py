@@ -66,7 +66,7 @@ ACTIONS: tuple[Action, ...] = (
         ("app.stop_work", "ctrl+x", "app.stop_work", "Stop the work", "Stop what is being worked out; a plan ends with the best found so far.", False),
         ("app.again", "ctrl+r", "app.again", "Read again", "Read the folder again and work everything out anew.", False),
         ("app.csv", "ctrl+e", "app.csv", "CSV", "Write the table in focus as a CSV file into the folder you started from.", False),
-        ("app.svg", "ctrl+s", "app.svg", "Picture", "Write this screen as an SVG picture into the folder you started from.", False),
+        ("app.svg", "ctrl+g", "app.svg", "Picture", "Write this screen as an SVG picture into the folder you started from.", False),
         ("app.units", "ctrl+u", "app.units", "Metric / US", "Show metric or US units; the folder stays as it is.", False),
         ("app.quit", "ctrl+q", "app.quit", "Quit", "Leave. A record half typed is kept as a draft.", True),
         ("start.open", "o", "recent", "Other site", "Open another site you looked at before.", True),

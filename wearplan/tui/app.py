@@ -22,7 +22,7 @@ from wearplan.tui.careful import Careful
 from wearplan.tui.commands import ActionProvider, PlaceProvider
 from wearplan.tui.desk import Desk, Moved
 from wearplan.tui.display import Display
-from wearplan.tui.files import Offered, save_offered, stamp_of
+from wearplan.tui.files import Offered, save_offered, stamp_of, without_addresses
 from wearplan.tui.host import Host
 from wearplan.tui.keep import Settings, read_settings, write_log
 from wearplan.tui.plainsigns import PlainSigns
@@ -231,7 +231,7 @@ class WearplanApp(Careful, Host):
 
     def action_svg(self) -> None:
         name = getattr(self.screen, "task_name", "") or "screen"
-        self._save(Offered(name=name, ending="svg", text=self.export_screenshot(title="wearplan")))
+        self._save(Offered(name=name, ending="svg", text=without_addresses(self.export_screenshot(title="wearplan"))))
 
     def _save(self, offered: Offered) -> None:
         try:

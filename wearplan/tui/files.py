@@ -36,6 +36,12 @@ def save_offered(offered: Offered, folder: Path, now: datetime) -> Path:
     raise OSError("no free name")
 
 
+def without_addresses(svg: str) -> str:
+    """A picture without the fonts it would fetch from outside and the note on who drew it; a font at hand stands in."""
+    svg = re.sub(r"@font-face\s*\{[^}]*\}", "", svg)
+    return re.sub(r"<!--.*?-->", "", svg, flags=re.DOTALL)
+
+
 def stamp_of(folder: Path) -> tuple[tuple[str, int, int], ...]:
     """Name, size and time of change of every file of a site; hidden ones (drafts) left out."""
     rows = []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wearplan.report.approval import NOT_APPROVED
 from wearplan.report.unseen import unseen_words
 from wearplan.report.words import chance_text, count_text, listing, plain
 from wearplan.tui.display import Display
@@ -59,7 +60,7 @@ def plan_words(plan: Plan, stop: Stop | None, site: Site, display: Display) -> l
         if stop.entry_row:
             lines.append(f"Entries by: {plain(stop.entry_row)}.")
         if stop.mode != "free air":
-            source = plain(stop.pressure_source) if stop.pressure_source else "not approved, planning only"
+            source = plain(stop.pressure_source) if stop.pressure_source else NOT_APPROVED
             lines.append(f"Pressure {stop.pressure_bar:.1f} bar: {source}.")
         if stop.not_seen_since:
             unseen = unseen_words(stop, site, chainage=display.chainage)

@@ -28,7 +28,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     from wearplan import history
     from wearplan.report.bodies import envelope
-    from wearplan.report.paper.chamber import sheet_csv, sheet_html, sheet_markdown, sheet_rows
+    from wearplan.report.paper.chamber import CARE, sheet_csv, sheet_html, sheet_markdown, sheet_rows
     from wearplan.report.words import plural
 
     site = read_site(args.site, "outlook" if args.expected else "check")
@@ -43,7 +43,7 @@ def run(args: argparse.Namespace) -> int:
     if not rows:
         raise Stopped(Exit.NO, "no such place is on the wheel now")
     if args.json:
-        write_json(envelope(site, {"order": args.order, "places": rows}, answer="sheet"))
+        write_json(envelope(site, {"order": args.order, "places": rows, "caution": CARE}, answer="sheet"))
         if args.output is None:
             return Exit.DONE
     end = args.output.suffix.lstrip(".").casefold() if args.output else ""

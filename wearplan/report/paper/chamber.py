@@ -12,6 +12,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from wearplan.plan import PLANNING_ESTIMATE
+from wearplan.report.approval import NOT_APPROVED
 from wearplan.report.tables.table import harmless
 from wearplan.report.words import chainage_text, marked, plain
 from wearplan.site.sheet_columns import SHEET_COLUMNS, SheetColumn
@@ -28,6 +30,8 @@ HOW = (
     "An empty box means NOT READ. A number is wear in mm, radial, as found before anything is changed. <1: nothing "
     "to be seen below 1 mm. >25: past what can be measured. 9/10.5/9: several points round a ring."
 )
+
+CARE = f"{PLANNING_ESTIMATE.text} Mode and pressure are {NOT_APPROVED}, unless the site's own document is named here."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,17 +146,18 @@ def sheet_csv(rows: Sequence[SheetRow]) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerows([key, ""] for key in HEAD_ROWS)
-    writer.writerow([column.key for column in columns])
+    # a column without a word in it: what was filled in is read back as before
+    writer.writerow([*(column.key for column in columns), CARE])
     for row in rows:
         given = row.given()
-        writer.writerow([harmless(given.get(column.key, "")) for column in columns])
+        writer.writerow([*(harmless(given.get(column.key, "")) for column in columns), ""])
     return out.getvalue()
 
 
 def sheet_markdown(site: Site, rows: Sequence[SheetRow]) -> str:
     """The sheet as a Markdown table."""
     columns = _printed(rows)
-    lines = [f"# {marked(site.name)}: inspection sheet", "", HOW, ""]
+    lines = [f"# {marked(site.name)}: inspection sheet", "", f"**{marked(CARE)}**", "", HOW, ""]
     lines.append("| " + " | ".join(column.head for column in columns) + " |")
     lines.append("|" + " --- |" * len(columns))
     for row in rows:
@@ -185,7 +190,7 @@ def sheet_html(site: Site, rows: Sequence[SheetRow]) -> str:
         for words in (
             "ring / chainage",
             "date and shift",
-            "mode and pressure as approved (bar, gauge)",
+            "mode and pressure (bar, gauge), and the document that approves them",
             "read by",
             "gauge",
         )
@@ -195,6 +200,7 @@ def sheet_html(site: Site, rows: Sequence[SheetRow]) -> str:
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         f"<title>{html.escape(plain(site.name))}: inspection sheet</title><style>{_STYLE}</style></head>"
         f"<body><main><h1>{html.escape(plain(site.name))}: inspection sheet</h1>{invented}"
+        f"<p><strong>{html.escape(CARE)}</strong></p>"
         f'<div class="lines">{head_boxes}</div><p>{html.escape(HOW)}</p>'
         f"<table><thead><tr>{heads}</tr></thead><tbody>{''.join(body)}</tbody></table>"
         "<p>Tools and parts counted in: ______ counted out: ______ by: ____________</p></main></body></html>\n"

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from wearplan.plan import PLANNING_ESTIMATE
 from wearplan.plan.lasts import last_sentence
+from wearplan.report.approval import NOT_APPROVED
 from wearplan.report.paper.chamber import sheet_csv, sheet_html, sheet_markdown, sheet_rows
 from wearplan.report.paper.style import PAPER
 from wearplan.report.plan_text import WHOLE, caution_lines, stop_cautions
@@ -178,7 +179,7 @@ def _going_on(site: Site, plan: Plan, stop: Stop, out: _Markdown | _Html) -> lis
 def _facts(site: Site, plan: Plan, stop: Stop, read_by: ReadBy) -> list[str]:
     under = stop.mode != "free air"
     pressure = f"{stop.mode}, {stop.pressure_bar:.2f} bar (gauge)" if under else "free air"
-    source = stop.pressure_source or "none recorded: not approved, planning only"
+    source = stop.pressure_source or f"none recorded: {NOT_APPROVED}"
     facts = [
         f"Where: {chainage_text(stop.chainage_m)}, ring {stop.ring}, {stop.window} ({stop.kind})",
         f"Mode in the plan: {pressure}" + (f"; source of the pressure: {source}" if under else ""),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wearplan.report.approval import approval_cell, approval_notes
 from wearplan.report.tables.table import Column, Table
 from wearplan.report.tables.wear import band
 from wearplan.report.words import chainage_text, listing
@@ -29,6 +30,7 @@ def stops_table(plan: Plan, site: Site) -> Table:
             Column(key="person_hours", head="person-h", form="int", spare=3),
             Column(key="hours", head="hours", form="int"),
             Column(key="cost", head=f"cost {site.currency}", form="int", spare=1),
+            Column(key="approval", head="pressure", spare=5),
         ),
         rows=tuple(
             (
@@ -43,10 +45,12 @@ def stops_table(plan: Plan, site: Site) -> Table:
                 stop.person_hours,
                 stop.hours,
                 stop.cost,
+                approval_cell(stop.pressure_source),
             )
             for stop in plan.stops
         ),
         notes=(
+            *approval_notes(plan.stops),
             "Cost: the stop itself, its work and the tools put on. What tools may cost by being late or damaged, and "
             "the life used up or left, stand in the total alone.",
         )

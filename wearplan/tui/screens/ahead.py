@@ -7,6 +7,7 @@ from textual.app import ComposeResult
 from textual.content import Content
 from textual.widgets import Static
 
+from wearplan.report.approval import NOT_APPROVED
 from wearplan.report.drawing.fan import fan_key, fan_lines
 from wearplan.report.drawing.strip import drive_strip
 from wearplan.report.words import chance_text, listing, percent_text, plain
@@ -272,7 +273,7 @@ def window_words(window: Window, display: Display) -> str:
     """A window in a line, its pressure with its source or the lack of one."""
     words = f"{plain(window.name)}: {window.kind}, {window.mode}"
     if window.pressure_bar:
-        source = plain(window.pressure_source) if window.pressure_source else "not approved, planning only"
+        source = plain(window.pressure_source) if window.pressure_source else NOT_APPROVED
         words += f", {display.pressure(window.pressure_bar)} ({source})"
     return f"{words}, {display.chainage(window.from_chainage_m)} to {display.chainage(window.to_chainage_m)}"
 

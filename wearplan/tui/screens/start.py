@@ -186,7 +186,10 @@ def due_lines(snapshot: Snapshot, display: Display) -> list[str]:
 
 
 def next_lines(snapshot: Snapshot, display: Display) -> list[str]:
-    """The next stop in the plan."""
+    """The next stop in the plan, how far off first."""
+    from wearplan.history import Calendar
+    from wearplan.report.reaches import reach_words, stop_reaches
+
     site, plan = snapshot.site, snapshot.plan
     if site is None:
         return []
@@ -199,10 +202,12 @@ def next_lines(snapshot: Snapshot, display: Display) -> list[str]:
         return [f"{plan.headline}.  F7"]
     stop = plan.stops[0]
     tools = sum(len(change.positions) for change in stop.changes)
+    off = reach_words(stop_reaches(plan, Calendar(site, snapshot.history.rings if snapshot.history else None))[0])
     mode = "free air" if stop.mode == "free air" else f"{stop.mode}, {display.pressure(stop.pressure_bar)}"
     return [
-        f"stop proposed at {display.chainage(stop.chainage_m)} (ring {stop.ring}), {plain(stop.window)}, {mode}: "
-        f"{plural(tools, 'tool')}, {plural(stop.entries, 'entry', 'entries')}, {money_text(stop.cost, site.currency)}.",
+        f"{off}: stop proposed at {display.chainage(stop.chainage_m)} (ring {stop.ring}), {plain(stop.window)}, "
+        f"{mode}: {plural(tools, 'tool')}, {plural(stop.entries, 'entry', 'entries')}, "
+        f"{money_text(stop.cost, site.currency)}.",
         f"{plan.headline}.  F7 shows why, and what going on would cost.",
     ]
 

@@ -10,6 +10,7 @@ from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.widgets import Static, TabbedContent, TabPane
 
+from wearplan.report.approval import NOT_APPROVED
 from wearplan.report.plan_text import stop_cautions
 from wearplan.report.tables.plan import changes_table, comparison_table, deferral_table, stops_table, tradeoff_table
 from wearplan.report.tables.table import Column, Table
@@ -266,7 +267,7 @@ def windows_table(site: Site, snapshot: Snapshot) -> Table:
                 window.kind,
                 window.mode,
                 window.pressure_bar,
-                window.pressure_source or "not approved, planning only",
+                window.pressure_source or NOT_APPROVED,
                 state,
                 wished,
                 unusable.get(window.name, ""),

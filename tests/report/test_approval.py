@@ -1,0 +1,53 @@
+"""The caution and the standing of a pressure go with the stops in every form."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import replace
+
+from wearplan.report.approval import NOT_APPROVED
+from wearplan.report.bodies import plan_body
+from wearplan.report.plan_text import plan_text
+from wearplan.report.reaches import reach_words, stop_reaches
+from wearplan.report.tables.plan import stops_table
+
+
+def with_source(plan, source):
+    return replace(plan, stops=tuple(replace(stop, pressure_source=source) for stop in plan.stops))
+
+
+def test_every_form_says_not_approved_where_no_source_is_recorded(answers):
+    plan = with_source(answers.plan, None)
+    table = stops_table(plan, answers.site)
+    for text in (table.text(100), table.text(60), table.csv(), table.markdown(), table.html()):
+        flat = " ".join(text.replace("\xa0", " ").split())
+        assert NOT_APPROVED in flat
+        assert "not an entry permit" in flat
+    rows = list(csv.reader(io.StringIO(table.csv())))
+    assert rows[0][-1] == "approval"
+    assert all(row[-1].startswith(NOT_APPROVED) for row in rows[1:])
+    assert all(stop["approval"] == NOT_APPROVED for stop in plan_body(plan)["stops"])
+    assert "not an entry permit" in plan_body(plan)["caution"]
+
+
+def test_a_recorded_source_is_named_and_not_doubted(answers):
+    table = stops_table(with_source(answers.plan, "stability note 7"), answers.site)
+    assert NOT_APPROVED not in table.text(160)
+    assert "source: stability note 7" in table.text(160)
+    assert "not an entry permit" in " ".join(table.text(160).split())
+
+
+def test_the_answer_says_how_far_off_the_stop_is(answers):
+    from wearplan.history import Calendar
+
+    calendar = Calendar(answers.site)
+    reaches = stop_reaches(answers.plan, calendar)
+    assert [reach.day for reach in reaches] == [stop.date for stop in answers.plan.stops]
+    assert reach_words(reaches[0]) in " ".join(plan_text(answers.plan, answers.site).split())
+    first = calendar.reach(calendar.face_m + 6.0)
+    pace = answers.site.pace.advance_m_per_day
+    assert first.hours == 24.0 * 6.0 / pace
+    assert first.hours_early <= first.hours <= first.hours_late
+    assert calendar.reach(calendar.face_m - 10.0).rings == 0
+    assert reach_words(calendar.reach(calendar.face_m)) == "at the face"
