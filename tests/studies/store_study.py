@@ -11,6 +11,16 @@ decision, reckoned stop by stop; known use is the same decision told what each s
 
 Need by month: tools of the next 30 days as foretold at each stop, against Croston (1972) and the approximation of
 Syntetos and Boylan (2005, International Journal of Forecasting 21:303) on the use of the weeks before, smoothing 0.1.
+
+Measured on the 24 committed drives, per cent by drive, the decision against
+
+* the wish (mean of the ratios -5.2): -22 +0 -5 +2 -2 -7 +0 -4 +1 -10 +3 +1
+  -21 -3 +8 -15 -18 +2 -1 -35 +1 +1 -4 -0;
+* known use (+17.8): +49 +8 +11 +6 +20 +13 +6 +16 +25 +28 +11 +10 +30 +6 +18 +10 +18 +24 +32 +10 +9 +39 +12 +17.
+
+What it pays above known use is doubt: 44 tools left over against 7 on the last drive, with the same tools missing. Need
+of the next 30 days, mean absolute error over 808 rows: foretold 1.70 tools, Croston 4.52, Syntetos and Boylan 4.35.
+Fifty small cases decided anew in every state cost 0.68 % more in sum than the exact optimum.
 """
 
 from __future__ import annotations

@@ -10,7 +10,7 @@ from wearplan.demand.decide.on_way import rough_looks, sure_saving
 from wearplan.demand.decide.supply import Supply
 
 NEVER_CUT = 1_000_000
-MOST_CUTS = 8
+MOST_CUTS = 5
 """Stops tried as the one from which worn tools are not sent any more."""
 
 
