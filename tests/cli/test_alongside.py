@@ -30,10 +30,15 @@ def own(site):
     return wear.backtest(site)
 
 
+def same(one, other):
+    """Equal to the last digit; a score that is not a number in both counts as equal, which ``==`` denies."""
+    return repr(one) == repr(other)
+
+
 def test_the_same_answer(folder, site, own):
     past = Alongside(folder)
     try:
-        assert past.result(site) == own
+        assert same(past.result(site), own)
     finally:
         past.close()
 
@@ -42,7 +47,7 @@ def test_a_second_process_that_dies_is_done_without(folder, site, own):
     past = Alongside(folder)
     if past._process is not None:
         past._process.kill()
-    assert past.result(site) == own
+    assert same(past.result(site), own)
     past.close()
 
 

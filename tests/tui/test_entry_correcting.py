@@ -23,8 +23,11 @@ FULL = Inspection(
     started_at=datetime(2030, 1, 1, 6, 0, 31, tzinfo=HERE), ended_at=datetime(2030, 1, 1, 9, 0, 0, 5000, tzinfo=HERE),
     mode="compressed air", pressure_bar=1.23456, entries=2, person_hours=12.34567, parking_angle_deg=-30.0,
     measured_by="A", entered_by="B", checked_by="C", note="long\nnote",
+    taken_from="file.xlsx | one | 00ff",
     measurements=(
-        Measurement(position=7, wear_mm=4.00001, method="gauge", condition="even", serial="s-7", note="n"),
+        Measurement(
+            position=7, wear_mm=4.00001, method="gauge", condition="even", serial="s-7", note="n", taken_from="B7"
+        ),
         Measurement(position=3, points_mm=(1.0, 2.5), method="gauge"),
         Measurement(position=4, wear_below_mm=1.0),
         Measurement(position=5, wear_above_mm=25.0),
@@ -34,6 +37,7 @@ FULL = Inspection(
         Fitting(
             position=7, action="change", reason="limit", old_serial="other", old_to="rebuild", new_serial="n-1",
             new_tool_type="disc-17", new_wear_mm=3.3, new_rebuilds=2,
+            taken_from="C7",
         ),
         Fitting(position=6, action="swap", from_position=1),
         Fitting(position=2, action="change"),
