@@ -168,13 +168,13 @@ def test_a_screen(copy: Copy) -> None:
 import sys
 from pathlib import Path
 sys.path.append({str(ROOT)!r})  # for the tests' own small site; the package is the copy
-from tests.tui.pilot import drive, opened
+from tests.tui.pilot import drive, opened, settle
 
 async def flow():
     async with opened(Path("sample_wheel")) as (app, pilot):
         for key, part in (("f11", "#note"), ("l", "#note"), ("f1", "#reading")):
             await pilot.press(key)
-            await pilot.pause()
+            await settle(app, pilot)
             print(str(app.screen.query_one(part).content).replace("\\n", " "))
 
 drive(flow)
