@@ -24,8 +24,8 @@ from wearplan.tui.widgets.tableview import TableView
 from wearplan.tui.widgets.words import Words
 
 if TYPE_CHECKING:
-    from wearplan.site.edits import Seen
     from wearplan.site.records import Site, Stock
+    from wearplan.site.write.edits import Seen
 
 TABS = {
     "orders": "To do",
@@ -163,8 +163,8 @@ class StoreScreen(TaskScreen):
             self.app.push_screen(Read(view.table.title, "\n".join(words)))
 
     def action_edit(self) -> None:
-        from wearplan.site.durable import NotWritten
-        from wearplan.site.edits import see
+        from wearplan.site.write.durable import NotWritten
+        from wearplan.site.write.edits import see
 
         snapshot = self.app.snapshot
         view = self.focused if isinstance(self.focused, TableView) else self.query_one("#table-stock", TableView)
@@ -187,7 +187,7 @@ class StoreScreen(TaskScreen):
 
     def action_keep(self) -> None:
         from wearplan.demand.memory.kept import write
-        from wearplan.site.durable import NotWritten
+        from wearplan.site.write.durable import NotWritten
 
         snapshot = self.app.snapshot
         if snapshot.forecast is None:
@@ -290,8 +290,8 @@ class StockForm(ModalScreen[str | None]):
             self.action_write()
 
     def action_write(self) -> None:
-        from wearplan.site.durable import NotWritten
-        from wearplan.site.edits import edit_toml
+        from wearplan.site.write.durable import NotWritten
+        from wearplan.site.write.edits import edit_toml
 
         typed = self._typed()
         if read_form(typed)[1]:
