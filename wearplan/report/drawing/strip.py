@@ -50,6 +50,7 @@ class Strip:
     sheet: Sheet
     rows: Mapping[str, int]
     legend: tuple[Words, ...]
+    label_width: int = LABEL
 
     def column(self, driven_m: float) -> int:
         """Column of a place behind the label (may lie outside)."""

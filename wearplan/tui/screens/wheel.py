@@ -128,7 +128,8 @@ class WheelScreen(TaskScreen):
         row, plain = self._rows.get(number), self.app.plain_signs
         if row is None:
             return
-        self.query_one("#place", Words).say(place_panel(snapshot, row, display, wide=self.size.width >= 110, plain_signs=plain))
+        wide = self.size.width >= 110
+        self.query_one("#place", Words).say(place_panel(snapshot, row, display, wide=wide, plain_signs=plain))
         fan = self.query_one("#place-fan", Drawn)
         if fan.display and fan.size.height:
             fan.draw(fan_of_tool(snapshot, number, display, *fan.size, plain=plain))

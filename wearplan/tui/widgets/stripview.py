@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from textual import events
 from textual.message import Message
 
-from wearplan.report.drawing.strip import LABEL, Strip
 from wearplan.tui.widgets.drawn import Drawn
+
+if TYPE_CHECKING:
+    from wearplan.report.drawing.strip import Strip
 
 
 class StripView(Drawn, can_focus=True):
@@ -35,5 +39,5 @@ class StripView(Drawn, can_focus=True):
 
     def on_click(self, event: events.Click) -> None:
         offset = event.get_content_offset(self)
-        if self.strip is not None and offset is not None and offset.x >= LABEL:
-            self.post_message(self.Pointed(self.strip.driven_m(offset.x - LABEL)))
+        if self.strip is not None and offset is not None and offset.x >= self.strip.label_width:
+            self.post_message(self.Pointed(self.strip.driven_m(offset.x - self.strip.label_width)))
