@@ -59,9 +59,9 @@ from tests.simulate.seeds import PLANNER, TUNING_PLANNER, Case
 from tests.simulate.world import World
 from wearplan import wear
 from wearplan.plan import Plan, Wishes, propose
-from wearplan.plan.compare import best_spacing
-from wearplan.plan.proposal import task
-from wearplan.plan.worlds import worlds
+from wearplan.plan.model.asked import task
+from wearplan.plan.play.compare import best_spacing
+from wearplan.plan.play.worlds import worlds
 
 ALONE = Wishes(deferral=False, tradeoff=False, comparison=False, gap=1e-3, time_limit_s=20.0)
 """The plan as it is made by default, a little coarser and without the answers beside it."""
