@@ -3,6 +3,8 @@
 `WITHIN` holds truths the model of the fleet contains, `OUTSIDE` truths it does not; each list covers rising and falling
 chainage, a chainage equation, few and many places, mild and harsh ground, tools past their limit and units met only
 ahead. `PLANNER` holds drives in abrasive ground with many windows ahead, where most tools wear out before they break.
+`FORCED` holds 24 more, milder and harsher ones and with windows further apart, committed before late tools stopped the
+simulated drive and before the planner was changed to reckon with that: its figures are judged on them alone.
 `STORE` holds drives whose store is followed to the end, with lead times long and short against the days left;
 its stock is drawn by `storehouse.py` from the same seed.
 `TUNING`, `TUNING_PLANNER` and `TUNING_STORE` are for trying things out: never report on them.
@@ -72,6 +74,15 @@ def _planner(k: int) -> Options:
     )  # fmt: skip
 
 
+def _forced(k: int) -> Options:
+    return Options(
+        places=(40, 60, 90)[k % 3], length_m=(1800.0, 2400.0)[k % 2], driven_share=0.45, units=(4, 5)[k % 2],
+        falling=k % 4 == 3, wear_scale=(1.5, 2.0, 3.0)[(k // 2) % 3], window_every_m=(45.0, 70.0, 110.0)[(k // 3) % 3],
+        standstill_per_hour=(1000.0, 2000.0)[(k // 2) % 2], missed_share=0.2, theta_mm=(0.1, 0.2)[(k // 6) % 2],
+        life_sd=(0.12, 0.18)[(k // 4) % 2], damage_scale=0.3,
+    )  # fmt: skip
+
+
 def _store(k: int) -> Options:
     return Options(
         places=(30, 45, 60)[k % 3], length_m=(1800.0, 2400.0, 3000.0)[(k // 2) % 3], driven_share=(0.4, 0.5)[k % 2],
@@ -85,6 +96,7 @@ OUTSIDE: tuple[Case, ...] = tuple(
     Case(2001 + k, replace(_learning(k), **_OUTSIDE[k % 6][1]), _OUTSIDE[k % 6][0]) for k in range(24)
 )
 PLANNER: tuple[Case, ...] = tuple(Case(3001 + k, _planner(k)) for k in range(12))
+FORCED: tuple[Case, ...] = tuple(Case(3101 + k, _forced(k)) for k in range(24))
 TUNING: tuple[Case, ...] = tuple(Case(9001 + k, _learning(5 * k + 2)) for k in range(6))
 TUNING_PLANNER: tuple[Case, ...] = tuple(Case(9101 + k, _planner(5 * k + 1)) for k in range(4))
 STORE: tuple[Case, ...] = tuple(Case(4001 + k, _store(k)) for k in range(24))

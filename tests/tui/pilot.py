@@ -30,8 +30,35 @@ async def opened(
     """The app with all work done."""
     app = WearplanApp(folder, rooms=rooms if rooms is not None else SmallRooms(), settings=settings or Settings())
     async with app.run_test(size=size, notifications=True) as pilot:
+        patient(pilot)
         await settle(app, pilot)
         yield app, pilot
+
+
+def patient(pilot: Pilot[int]) -> None:
+    """Let every key and pause wait until no message is left: the pilot's own wait asks whether this process is
+    busy, and on a loaded machine a process that gets no turn looks idle."""
+    press, pause = pilot.press, pilot.pause
+
+    async def calm() -> None:
+        quiet = 0
+        for _ in range(200):
+            await pause(0)
+            nodes = (pilot.app, *pilot.app.screen.walk_children(with_self=True))
+            waiting = any(node.message_queue_size for node in nodes)
+            quiet = 0 if waiting else quiet + 1
+            if quiet == 3:
+                return
+
+    async def press_calmly(*keys: str) -> None:
+        await press(*keys)
+        await calm()
+
+    async def pause_calmly(delay: float | None = None) -> None:
+        await pause(delay)
+        await calm()
+
+    pilot.press, pilot.pause = press_calmly, pause_calmly  # type: ignore[method-assign]
 
 
 async def settle(app: WearplanApp, pilot: Pilot[int]) -> None:
