@@ -15,8 +15,8 @@ PROGRAM = """
 import resource, sys, time
 from pathlib import Path
 from wearplan.site.records import Drive
-from wearplan.site.ring_mapping import MappingFile, SampleColumns
-from wearplan.site.samples import read_samples
+from wearplan.site.exports.mapping import MappingFile, SampleColumns
+from wearplan.site.exports.samples import read_samples
 began = time.perf_counter()
 mapping = MappingFile(samples=SampleColumns(
     time="Time", ring="Ring", chainage_m="Chainage [m]", rotation_rpm="Rotation [rpm]", thrust_kn="Thrust [MN]"))

@@ -20,7 +20,7 @@ from wearplan.report.paper.chamber import (
     sheet_rows,
     walking_order,
 )
-from wearplan.site.filled_sheet import read_filled_sheet
+from wearplan.site.sheets.filled import read_filled_sheet
 
 NOW = datetime(2026, 11, 20, 6, 30, tzinfo=UTC)
 

@@ -15,7 +15,7 @@ from pathlib import Path
 from tests.site.small_site import texts, write
 from wearplan.site import load
 from wearplan.site.records import Fitting, Inspection, Loaded, Measurement, RingRow
-from wearplan.site.writing import new_inspection_id
+from wearplan.site.records.naming import new_inspection_id
 
 NOW = datetime(2025, 11, 20, 6, 40, tzinfo=UTC)
 

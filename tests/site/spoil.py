@@ -13,8 +13,8 @@ from typing import Any
 import tomli_w
 
 from wearplan.site import records
+from wearplan.site.parse.text import CONTROL
 from wearplan.site.records import Loaded, Site
-from wearplan.site.text import CONTROL
 
 ODD: tuple[Any, ...] = (
     0, -1, 1, 2, 7, 10**6, 10**30, -(10**9), 0.0, -0.0, 0.5, 1e-300, 1e300, -1e6, math.nan, math.inf, -math.inf, 1.4,

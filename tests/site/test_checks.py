@@ -301,8 +301,8 @@ def test_wear_that_falls_is_judged_by_tool_and_gauge(tmp_path):
 
 def test_falling_wear_is_measured_as_the_history_measures_it():
     from wearplan.history import allowed_fall_mm
-    from wearplan.site.falling import may_fall_mm
     from wearplan.site.records import Gauging
+    from wearplan.site.stopbook.falling import may_fall_mm
 
     coarse, fine = Gauging(method="a", sd_mm=2.5, step_mm=5.0), Gauging(method="b", sd_mm=0.3, step_mm=0.1)
     for pair in ((coarse, coarse), (coarse, fine), (fine, fine)):

@@ -12,9 +12,9 @@ from pathlib import Path
 import pytest
 
 from tests.site.crew import NOW, inspection, killed_while, small_site
-from wearplan.site.drafts import Draft, drop_draft, load_drafts, save_draft
-from wearplan.site.durable import NotWritten
-from wearplan.site.writing import write_inspection
+from wearplan.site.write.drafts import Draft, drop_draft, load_drafts, save_draft
+from wearplan.site.write.durable import NotWritten
+from wearplan.site.write.writing import write_inspection
 
 
 @pytest.fixture

@@ -18,12 +18,13 @@ import pytest
 
 from tests.site.crew import NOW, child, in_child, inspection, killed_while, loaded, ring, small_site
 from tests.site.small_site import ADVANCE
-from wearplan.site.appending import append_event, append_rings, append_sensor_word
-from wearplan.site.drafts import Draft, load_drafts, save_draft
-from wearplan.site.durable import NotWritten
-from wearplan.site.edits import Put, edit_toml, see
 from wearplan.site.records import Event, SensorWord
-from wearplan.site.writing import correct_inspection, new_inspection_id, write_inspection
+from wearplan.site.records.naming import new_inspection_id
+from wearplan.site.write.appending import append_event, append_rings, append_sensor_word
+from wearplan.site.write.drafts import Draft, load_drafts, save_draft
+from wearplan.site.write.durable import NotWritten
+from wearplan.site.write.edits import Put, edit_toml, see
+from wearplan.site.write.writing import correct_inspection, write_inspection
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs processes that can be forked")
 LAST_RING = 200  # of the small drive
@@ -167,7 +168,7 @@ def test_eight_processes_write_fifty_inspections_each(tmp_path: Path) -> None:
     folder = small_site(tmp_path / "site")
     program = (
         "import sys; from pathlib import Path; from tests.site.crew import inspection; "
-        "from wearplan.site.writing import write_inspection\n"
+        "from wearplan.site.write.writing import write_inspection\n"
         "for _ in range(50): print(write_inspection(Path(sys.argv[1]), inspection()).stem)"
     )
     writers = [
@@ -341,7 +342,7 @@ def test_folder_renamed_under_the_program(tmp_path: Path, monkeypatch: pytest.Mo
 
 
 def test_folder_renamed_between_the_steps_of_a_write(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from wearplan.site import durable
+    from wearplan.site.write import durable
 
     folder = small_site(tmp_path / "site")
     new = inspection()
@@ -396,7 +397,7 @@ def test_without_links_no_file_is_overwritten(tmp_path: Path, monkeypatch: pytes
     assert not list((folder / "inspections").glob(".*"))
     late = inspection()
     (folder / "inspections" / f".{late.id}.toml.claim").touch()  # of a writer that was killed before its rename
-    monkeypatch.setattr("wearplan.site.durable._CLAIM_WAIT_S", 0.001)
+    monkeypatch.setattr("wearplan.site.write.durable._CLAIM_WAIT_S", 0.001)
     assert write_inspection(folder, late).is_file()
 
 

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.site.crew import loaded, small_site
-from wearplan.site.durable import NotWritten
-from wearplan.site.edits import Add, Drop, Put, edit_toml, see
+from wearplan.site.write.durable import NotWritten
+from wearplan.site.write.edits import Add, Drop, Put, edit_toml, see
 
 COMMENTED = """\
 # the wheel as delivered
@@ -126,7 +126,7 @@ def test_a_file_changed_meanwhile_is_refused_with_what_differs(wheel: Path) -> N
 
 
 def test_a_change_between_look_and_replacement_is_noticed(wheel: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from wearplan.site import edits
+    from wearplan.site.write import edits
 
     seen = see(wheel)
     theirs = COMMENTED.replace("3200.0", "3500.0")

@@ -14,10 +14,10 @@ from hypothesis import strategies as st
 
 from tests.site.crew import NOW, loaded, small_site
 from wearplan.site import records
-from wearplan.site.filled_sheet import read_filled_sheet
 from wearplan.site.records import Fitting, Site
-from wearplan.site.sheet_columns import SHEET_COLUMNS
-from wearplan.site.writing import write_inspection
+from wearplan.site.sheets.columns import SHEET_COLUMNS
+from wearplan.site.sheets.filled import read_filled_sheet
+from wearplan.site.write.writing import write_inspection
 
 HEAD = {"ring": "50", "chainage_m": "175", "started_at": "2025-11-20T06:40:00+01:00", "mode": "free air"}
 KEYS = [column.key for column in SHEET_COLUMNS if column.key != "expected_mm"]

@@ -163,7 +163,7 @@ def test_file_name_that_is_no_text(tmp_path):
 
 
 def test_record_that_goes_away_while_the_folder_is_read(tmp_path, monkeypatch):
-    from wearplan.site.files import Folder
+    from wearplan.site.parse.files import Folder
 
     site = write(tmp_path, texts())
     names = Folder.names

@@ -12,10 +12,10 @@ import tomli_w
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from wearplan.site.cells import BadCell, has_no_offset, moment, number, whole
-from wearplan.site.faults import ALIKE, MOST, FaultLog
-from wearplan.site.lines import header_lines, index_lines
-from wearplan.site.text import CONTROL, clean, did_you_mean, shown
+from wearplan.site.parse.cells import BadCell, has_no_offset, moment, number, whole
+from wearplan.site.parse.faults import ALIKE, MOST, FaultLog
+from wearplan.site.parse.lines import header_lines, index_lines
+from wearplan.site.parse.text import CONTROL, clean, did_you_mean, shown
 
 TEXT = '''\
 a = 1
@@ -159,7 +159,7 @@ def test_nearest_words():
     assert did_you_mean("x", []) == "none is defined yet"
 
 
-@pytest.mark.parametrize("module", ["wearplan.site", "wearplan.site.records", "wearplan.site.text"])
+@pytest.mark.parametrize("module", ["wearplan.site", "wearplan.site.records", "wearplan.site.parse.text"])
 def test_looking_at_the_room_costs_no_models_of_files(module):
     code = f"import sys, {module}; print([m for m in ('pydantic', 'numpy', 'scipy', 'textual') if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
@@ -179,7 +179,10 @@ def test_public_names():
 def test_words_of_the_forms_are_those_of_the_records():
     from typing import get_args
 
-    from wearplan.site import formats, formats_inspection, formats_stops, records
+    from wearplan.site import records
+    from wearplan.site.forms import inspection as formats_inspection
+    from wearplan.site.forms import site as formats
+    from wearplan.site.forms import stops as formats_stops
 
     assert get_args(formats.Kind) == records.KINDS
     assert get_args(formats.Zone) == records.ZONES

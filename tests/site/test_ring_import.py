@@ -11,13 +11,13 @@ from hypothesis import strategies as st
 
 from tests.site.crew import small_site
 from tests.site.machine import log_lines, simulated
-from wearplan.site.appending import append_rings
-from wearplan.site.delimited import decimal_of, decoded, moment, number, rows_of, separator_of
+from wearplan.site.exports.guess import propose_mapping
+from wearplan.site.exports.mapping import MappingFile, RingColumns, SampleColumns, read_mapping
+from wearplan.site.exports.rings import own_mapping, read_rings
+from wearplan.site.exports.samples import read_samples
+from wearplan.site.parse.delimited import decimal_of, decoded, moment, number, rows_of, separator_of
 from wearplan.site.records import ChainageEquation, Drive
-from wearplan.site.ring_guess import propose_mapping
-from wearplan.site.ring_import import own_mapping, read_rings
-from wearplan.site.ring_mapping import MappingFile, RingColumns, SampleColumns, read_mapping
-from wearplan.site.samples import read_samples
+from wearplan.site.write.appending import append_rings
 
 DRIVE = Drive(start_chainage_m=100.0, end_chainage_m=400.0, ring_length_m=1.5)
 CET = timezone(timedelta(hours=1))

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from tests.site.machine import log_lines, simulated
+from wearplan.site.exports.mapping import MappingFile, SampleColumns, SampleTable
+from wearplan.site.exports.sample_files import seconds_by_form, seconds_by_iso
+from wearplan.site.exports.samples import read_samples
 from wearplan.site.records import ChainageEquation, Drive
-from wearplan.site.ring_mapping import MappingFile, SampleColumns, SampleTable
-from wearplan.site.sample_files import seconds_by_form, seconds_by_iso
-from wearplan.site.samples import read_samples
 
 DRIVE = Drive(start_chainage_m=120.0, end_chainage_m=900.0, ring_length_m=1.5)
 ARRAYS, TRUTH = simulated(6)

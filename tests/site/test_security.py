@@ -10,8 +10,8 @@ import pytest
 
 from tests.site.small_site import ADVANCE, FIRST, FIRST_FILE, GROUND, HEADER, SITE, by_code, changed, texts, write
 from wearplan.site import load
-from wearplan.site.files import LARGEST, MEGABYTE
-from wearplan.site.text import CONTROL
+from wearplan.site.parse.files import LARGEST, MEGABYTE
+from wearplan.site.parse.text import CONTROL
 
 SECRET = "do-not-read-me"
 
@@ -244,7 +244,7 @@ def test_toml_made_to_hurt_is_answered(tmp_path, text):
 
 
 def test_too_many_files_are_named(tmp_path, monkeypatch):
-    import wearplan.site.files as files_module
+    import wearplan.site.parse.files as files_module
 
     monkeypatch.setattr(files_module, "MOST_FILES", 20)
     files = texts()

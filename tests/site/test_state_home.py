@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from wearplan.site.drafts import _state_home
-from wearplan.site.state_home import settings_folder, state_folder, state_root, write_fault_log
+from wearplan.site.write.drafts import _state_home
+from wearplan.site.write.state_home import settings_folder, state_folder, state_root, write_fault_log
 from wearplan.tui.keep import Look, write_log, write_look
 
 LINUX = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="other systems have their own place")

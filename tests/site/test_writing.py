@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from tests.site.crew import NOW, inspection, loaded, small_site
 from wearplan.site import records
-from wearplan.site.durable import NotWritten
+from wearplan.site.parse.safe_text import bare_cell, clean_text, file_word, safe_cell
 from wearplan.site.records import (
     NOWHERE,
     ExpectedRate,
@@ -27,8 +27,9 @@ from wearplan.site.records import (
     StructureReading,
     Unit,
 )
-from wearplan.site.safe_text import bare_cell, clean_text, file_word, safe_cell
-from wearplan.site.writing import correct_inspection, new_inspection_id, undo_correction, write_ground, write_inspection
+from wearplan.site.records.naming import new_inspection_id
+from wearplan.site.write.durable import NotWritten
+from wearplan.site.write.writing import correct_inspection, undo_correction, write_ground, write_inspection
 
 lines = st.text(max_size=40).map(lambda text: " ".join(clean_text(text).split()))
 names = lines.filter(lambda text: text not in ("", "?"))

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from tests.site.crew import NOW, loaded, ring, small_site
 from tests.site.small_site import ADVANCE, HEADER
-from wearplan.site.appending import append_event, append_rings, append_sensor_word
-from wearplan.site.durable import NotWritten
 from wearplan.site.records import Event, SensorWord
+from wearplan.site.write.appending import append_event, append_rings, append_sensor_word
+from wearplan.site.write.durable import NotWritten
 
 
 @pytest.fixture

@@ -9,8 +9,8 @@ import pytest
 from tests.take import office
 from wearplan.cli.main import main
 from wearplan.site import load
-from wearplan.site.filled_sheet import read_filled_sheet
-from wearplan.site.ring_guess import propose_mapping
+from wearplan.site.exports.guess import propose_mapping
+from wearplan.site.sheets.filled import read_filled_sheet
 
 SAMPLE = "sample_wheel"
 

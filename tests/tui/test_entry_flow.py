@@ -240,7 +240,7 @@ def test_a_correction_replaces_and_keeps(tmp_path: Path) -> None:
 
 
 def test_a_draft_that_cannot_be_kept_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    import wearplan.site.drafts as drafts
+    import wearplan.site.write.drafts as drafts
     from wearplan.site import NotWritten
 
     def refuse(*args: object, **kwargs: object) -> None:

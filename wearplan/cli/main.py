@@ -116,7 +116,7 @@ def main(argv: Sequence[str]) -> int:
     except Exception as error:
         import traceback
 
-        from wearplan.site.state_home import write_fault_log
+        from wearplan.site.write.state_home import write_fault_log
 
         print(f"wearplan failed through a fault of its own ({type(error).__name__}: {error}).", file=sys.stderr)
         trace = traceback.format_exc()

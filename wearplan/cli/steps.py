@@ -164,7 +164,7 @@ def every_answer(site: Site, progress: Progress) -> Answers:
 @contextlib.contextmanager
 def writing() -> Iterator[None]:
     """Turn a refusal to write into exit 1 with its cause and the way out."""
-    from wearplan.site.durable import NotWritten
+    from wearplan.site.write.durable import NotWritten
 
     try:
         yield

@@ -9,7 +9,7 @@ import time
 from pathlib import Path
 
 from wearplan.fleet.records import Line
-from wearplan.site.state_home import state_folder
+from wearplan.site.write.state_home import state_folder
 
 KEEP_DAYS = 60
 

@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from wearplan.fleet.records import Fleet
     from wearplan.fleet.types import FleetTypes
     from wearplan.plan import Plan
-    from wearplan.site.appending import Appended
     from wearplan.site.records import Fault, Site
+    from wearplan.site.write.appending import Appended
     from wearplan.wear import Backtest, Fit, Outlook
 
 FORMAT = 1

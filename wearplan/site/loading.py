@@ -6,13 +6,19 @@ from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
-from wearplan.site import read_ground, read_rings, read_site, read_stops, read_stores, read_wheel, read_words
-from wearplan.site.corrections import Standing
-from wearplan.site.document import Document, forbidden_by, open_document
-from wearplan.site.faults import ALL, NOTHING, FaultLog
-from wearplan.site.files import Folder
-from wearplan.site.left_out import LeftOut, left_out_of
-from wearplan.site.read_stopbook import read_stopbook
+from wearplan.site.parse.document import Document, forbidden_by, open_document
+from wearplan.site.parse.faults import ALL, NOTHING, FaultLog
+from wearplan.site.parse.files import Folder
+from wearplan.site.parse.text import clean, nearest, shown
+from wearplan.site.read.ground import known_on, read_ground
+from wearplan.site.read.left_out import LeftOut, left_out_of
+from wearplan.site.read.ring_sequence import check_sequence
+from wearplan.site.read.rings import read_rings, unknown_factors
+from wearplan.site.read.site_head import format_refused, read_site
+from wearplan.site.read.stops import read_stops
+from wearplan.site.read.stores import read_stores
+from wearplan.site.read.wheel import read_wheel
+from wearplan.site.read.words import read_events, read_sensor_words
 from wearplan.site.records import (
     ANSWERS,
     PLANNED_MODES,
@@ -29,9 +35,9 @@ from wearplan.site.records import (
     Stores,
     Wheel,
 )
-from wearplan.site.ring_sequence import check_sequence
-from wearplan.site.stop_records import Known
-from wearplan.site.text import clean, nearest, shown
+from wearplan.site.stopbook.corrections import Standing
+from wearplan.site.stopbook.known import Known
+from wearplan.site.stopbook.stopbook import read_stopbook
 
 _FILES = ("site.toml", "wheel.toml", "stops.toml", "stores.toml", "advance.csv", "sensors.csv", "events.csv")
 
@@ -102,14 +108,14 @@ class _Reading:
         site_doc = self.document(
             "site.toml", absent="is missing; it says what drive this is, `wearplan new` writes one"
         )
-        newer = read_site.format_refused(site_doc.data) if site_doc else None
+        newer = format_refused(site_doc.data) if site_doc else None
         if newer:
             self.log.add("site.toml", site_doc.line(("format",)) if site_doc else 1, "format", newer,
                          code="newer-format", forbids=ALL)  # fmt: skip
             return Loaded(site=None, faults=self.log.faults())
-        head, drive = read_site.read_site(site_doc) if site_doc else (None, None)
+        head, drive = read_site(site_doc) if site_doc else (None, None)
         wheel_doc = self.document("wheel.toml", absent="is missing; it says what stands where on the wheel")
-        wheel = read_wheel.read_wheel(wheel_doc, drive) if wheel_doc else None
+        wheel = read_wheel(wheel_doc, drive) if wheel_doc else None
         grounds = self._grounds(drive)
         stops = self._stops(drive)
         left_out = left_out_of(wheel_doc, wheel) if wheel_doc and wheel else LeftOut()
@@ -160,14 +166,14 @@ class _Reading:
             self.log.add("ground/", 1, "", "holds no description of the ground; write one, such as "
             "ground/0001-tender.toml",
                          code="missing-file", forbids=ALL)  # fmt: skip
-        dates = {doc.file: read_ground.known_on(doc) for doc in docs}
+        dates = {doc.file: known_on(doc) for doc in docs}
         newest = max((known for known in dates.values() if known is not None), default=None)
         grounds = []
         for doc in docs:
             known = dates[doc.file]
             # a faulty older revision is wanted only where the past is asked
             older = known is not None and newest is not None and known < newest
-            ground = read_ground.read_ground(doc, drive, ("backtest",) if older else ALL)
+            ground = read_ground(doc, drive, ("backtest",) if older else ALL)
             if ground is not None:
                 grounds.append(ground)
         return tuple(sorted(grounds, key=lambda ground: (ground.known_on, ground.origin.file)))
@@ -185,12 +191,12 @@ class _Reading:
     def _stops(self, drive: Drive | None) -> Stops | None:
         forbids = forbidden_by("stops.toml")
         doc = self.document("stops.toml", absent="is missing; without it there is no plan", forbids=forbids)
-        return read_stops.read_stops(doc, drive) if doc else None
+        return read_stops(doc, drive) if doc else None
 
     def _stores(self, wheel: Wheel | None, left_out: LeftOut) -> Stores | None:
         forbids = forbidden_by("stores.toml")
         doc = self.document("stores.toml", absent="is missing; without it no order can be reckoned", forbids=forbids)
-        return read_stores.read_stores(doc, wheel, left_out) if doc else None
+        return read_stores(doc, wheel, left_out) if doc else None
 
     def _rings(self, drive: Drive, wheel: Wheel | None) -> tuple[tuple[RingRow, ...], Wheel | None]:
         before = self.log.count
@@ -203,10 +209,10 @@ class _Reading:
                 )  # fmt: skip
                 self.log.add("advance.csv", 1, "", what, code="missing-file", forbids=ALL if begun else NOTHING)
             return (), wheel
-        rings, extra = read_rings.read_rings(text, drive, self.log)
+        rings, extra = read_rings(text, drive, self.log)
         check_sequence(rings, drive, self.log)
         if wheel:
-            for name in read_rings.unknown_factors(wheel.factors, extra, bool(rings)):
+            for name in unknown_factors(wheel.factors, extra, bool(rings)):
                 self.log.add("wheel.toml", 1, "[wheel] factors", f"{shown(name)} is no column of advance.csv; it is "
                 f"not tried",
                              code="unknown-factor", forbids=NOTHING)  # fmt: skip
@@ -231,8 +237,8 @@ class _Reading:
     def _logs(self, drive: Drive, wheel: Wheel, left_out: LeftOut) -> tuple[tuple[SensorWord, ...], tuple[Event, ...]]:
         sensors, events = self.folder.text("sensors.csv"), self.folder.text("events.csv")
         return (
-            read_words.read_sensor_words(sensors, drive, wheel, self.log, left_out) if sensors is not None else (),
-            read_words.read_events(events, drive, self.log) if events is not None else (),
+            read_sensor_words(sensors, drive, wheel, self.log, left_out) if sensors is not None else (),
+            read_events(events, drive, self.log) if events is not None else (),
         )
 
     def _name_missing_hours(self, stops: Stops, wheel: Wheel) -> None:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from wearplan.site.state_home import settings_folder, state_folder, write_fault_log
+from wearplan.site.write.state_home import settings_folder, state_folder, write_fault_log
 
 SETTINGS = "terminal.toml"
 

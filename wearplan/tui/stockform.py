@@ -89,7 +89,7 @@ def _parts(text: str) -> list[str]:
 
 def edits_of(tool_type: str, before: Mapping[str, str], typed: Mapping[str, str], known: bool) -> list[Any]:
     """Edits for what was changed in the form and nothing else."""
-    from wearplan.site.edits import Add, Drop, Put
+    from wearplan.site.write.edits import Add, Drop, Put
 
     found, _ = read_form(typed)
     if not known:

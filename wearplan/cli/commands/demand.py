@@ -135,7 +135,7 @@ def _earlier(args: argparse.Namespace) -> Kept:
 
 def _keep(kept: Kept, folder: Path) -> None:
     from wearplan.demand.memory.kept import write
-    from wearplan.site.durable import NotWritten
+    from wearplan.site.write.durable import NotWritten
 
     try:
         path = write(kept, folder)
@@ -150,7 +150,7 @@ def _write_out(folder: Path, drives: list[Any], demand: Demand) -> None:
     from wearplan.report.tables.demand import budget_table
     from wearplan.report.tables.purchase import purchase_table
     from wearplan.report.workbook import NoWorkbooks, workbook
-    from wearplan.site.durable import NotWritten, replace_whole
+    from wearplan.site.write.durable import NotWritten, replace_whole
 
     tables = {"purchase-request": purchase_table(demand), "budget": budget_table(demand)}
     files = {f"{name}.csv": table.csv().encode() for name, table in tables.items()}

@@ -103,7 +103,7 @@ def _undo(args: argparse.Namespace) -> int:
 
 
 def _proposed(args: argparse.Namespace, site: Site) -> Inspection:
-    from wearplan.site.filled_sheet import read_filled_sheet
+    from wearplan.site.sheets.filled import read_filled_sheet
 
     given = {KEYS.get(name, name): getattr(args, name.replace("-", "_")) for name in HEAD}
     head = {key: value for key, value in given.items() if value is not None}

@@ -43,8 +43,8 @@ from wearplan.cli.steps import fault_lines, json_argument, read_site, site_argum
 from wearplan.cli.streams import Progress, say, write, write_json
 
 if TYPE_CHECKING:
+    from wearplan.site.exports.rings import RingsRead
     from wearplan.site.records import Site
-    from wearplan.site.ring_import import RingsRead
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -59,7 +59,7 @@ def run(args: argparse.Namespace) -> int:
     from wearplan.report.bodies import appended_body, envelope
     from wearplan.report.words import plural
     from wearplan.site import append_rings
-    from wearplan.site.ring_guess import propose_mapping
+    from wearplan.site.exports.guess import propose_mapping
 
     site = read_site(args.site, "check")
     for file in args.files:
@@ -98,9 +98,9 @@ def run(args: argparse.Namespace) -> int:
 
 def _reads(args: argparse.Namespace, site: Site) -> list[RingsRead]:
     """What the files hold, by the user's mapping or our own heads."""
-    from wearplan.site.ring_import import own_mapping, read_rings
-    from wearplan.site.ring_mapping import read_mapping
-    from wearplan.site.samples import read_samples
+    from wearplan.site.exports.mapping import read_mapping
+    from wearplan.site.exports.rings import own_mapping, read_rings
+    from wearplan.site.exports.samples import read_samples
 
     mapping = own_mapping()
     if args.mapping:

@@ -192,7 +192,7 @@ def from_json(found: Mapping[str, Any]) -> Kept:
 
 def write(kept: Kept, folder: Path) -> Path:
     """Keep a forecast in the folder of its drive; the same forecast kept twice is one file."""
-    from wearplan.site.durable import create_once, make_folder, within
+    from wearplan.site.write.durable import create_once, make_folder, within
 
     text = json.dumps(to_json(kept), sort_keys=True, indent=1, ensure_ascii=False) + "\n"
     mark = hashlib.sha256(text.encode()).hexdigest()[:8]

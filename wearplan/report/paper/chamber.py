@@ -16,7 +16,7 @@ from wearplan.plan import PLANNING_ESTIMATE
 from wearplan.report.approval import NOT_APPROVED
 from wearplan.report.tables.table import harmless
 from wearplan.report.words import chainage_text, marked, plain
-from wearplan.site.sheet_columns import SHEET_COLUMNS, SheetColumn
+from wearplan.site.sheets.columns import SHEET_COLUMNS, SheetColumn
 
 if TYPE_CHECKING:
     from wearplan.history import Life

@@ -16,7 +16,7 @@ from typing import Any
 from wearplan.report.tables.columns import Column as Column
 from wearplan.report.tables.columns import Fitted, fit_columns
 from wearplan.report.words import chance_text, count_text, held, marked, percent_text, plain, significant_text, wrapped
-from wearplan.site.safe_text import safe_cell
+from wearplan.site.parse.safe_text import safe_cell
 
 
 @dataclass(frozen=True, slots=True)

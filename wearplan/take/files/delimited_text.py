@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from wearplan.site.delimited import decoded, rows_of, separator_of
+from wearplan.site.parse.delimited import decoded, rows_of, separator_of
 from wearplan.take.files.book import Book, Cell, NotRead, Sheet
 
 MOST_CELLS = 3_000_000

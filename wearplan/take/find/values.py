@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 from datetime import date, datetime, time
 
-from wearplan.site.delimited import number
+from wearplan.site.parse.delimited import number
 from wearplan.take.files.book import Cell
 
 _STATION = re.compile(r"(?:[A-Za-z. ]*?)\s*(-?)(\d{1,4})\s*\+\s*(\d{2,3}(?:[.,]\d+)?)\s*(?:m|ft)?\Z")

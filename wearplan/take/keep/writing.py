@@ -11,9 +11,9 @@ from pathlib import Path
 from typing import Any
 
 from wearplan.site import append_rings, correct_inspection, new_folder, new_inspection_id, write_inspection
-from wearplan.site.appending import ADVANCE_COLUMNS
-from wearplan.site.durable import NotWritten
 from wearplan.site.records import Drive, Fitting, Inspection, Measurement, RingRow, Site
+from wearplan.site.write.appending import ADVANCE_COLUMNS
+from wearplan.site.write.durable import NotWritten
 from wearplan.take.asking import answers_toml
 from wearplan.take.engine import Taken
 from wearplan.take.keep.as_records import drive_of, inspections, ring_rows, waiting

@@ -12,7 +12,7 @@ from statistics import median
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from wearplan.site.delimited import zone
+from wearplan.site.parse.delimited import zone
 from wearplan.site.records import Site
 from wearplan.take.asking import Answers, example_of
 from wearplan.take.files.book import Cell

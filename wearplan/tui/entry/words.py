@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from wearplan.site.parse.stretches import chainage_fault
 from wearplan.site.records import MODES, Site
-from wearplan.site.stretches import chainage_fault
 
 MOST_MM = 500.0
 HEAD = {

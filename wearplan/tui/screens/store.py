@@ -25,8 +25,8 @@ from wearplan.tui.widgets.prose import Prose
 from wearplan.tui.widgets.tableview import TableView
 
 if TYPE_CHECKING:
-    from wearplan.site.edits import Seen
     from wearplan.site.records import Site, Stock
+    from wearplan.site.write.edits import Seen
 
 TABS = {
     "orders": "To do",
@@ -144,8 +144,8 @@ class StoreScreen(TaskScreen):
             self.action_edit()
 
     def action_edit(self) -> None:
-        from wearplan.site.durable import NotWritten
-        from wearplan.site.edits import see
+        from wearplan.site.write.durable import NotWritten
+        from wearplan.site.write.edits import see
 
         snapshot = self.app.snapshot
         view = self.focused if isinstance(self.focused, TableView) else self.query_one("#table-stock", TableView)
@@ -168,7 +168,7 @@ class StoreScreen(TaskScreen):
 
     def action_keep(self) -> None:
         from wearplan.demand.memory.kept import write
-        from wearplan.site.durable import NotWritten
+        from wearplan.site.write.durable import NotWritten
 
         snapshot = self.app.snapshot
         if snapshot.forecast is None:
@@ -271,8 +271,8 @@ class StockForm(ModalScreen[str | None]):
             self.action_write()
 
     def action_write(self) -> None:
-        from wearplan.site.durable import NotWritten
-        from wearplan.site.edits import edit_toml
+        from wearplan.site.write.durable import NotWritten
+        from wearplan.site.write.edits import edit_toml
 
         typed = self._typed()
         if read_form(typed)[1]:

@@ -21,7 +21,7 @@ OPEN = "leave open"
 async def take_in(app: Host) -> None:
     """The whole way, dialog by dialog; Esc at the first or the last leaves no trace, elsewhere a question open."""
     from wearplan.report.take_text import checked_lines, preview_lines, table_lines
-    from wearplan.site.durable import NotWritten
+    from wearplan.site.write.durable import NotWritten
     from wearplan.take.asking import read_answers
     from wearplan.take.engine import take
     from wearplan.take.keep.writing import keep_answers, propose, write

@@ -1,0 +1,1 @@
+"""What machines export: ring logs and raw samples, by a mapping that a person checked."""

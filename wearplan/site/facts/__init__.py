@@ -1,1 +1,0 @@
-"""The frozen records, by subject; `wearplan.site.records` offers them all."""

@@ -1,0 +1,217 @@
+"""wheel.toml: the wheel as records, and what in it does not fit together."""
+
+from __future__ import annotations
+
+import math
+from types import MappingProxyType
+
+from wearplan.site.forms.wheel import WheelFile
+from wearplan.site.parse.document import Document, Parsed, parse
+from wearplan.site.parse.faults import ALL, PLAN_ON
+from wearplan.site.parse.stretches import chainage_fault
+from wearplan.site.parse.text import did_you_mean, shown
+from wearplan.site.read.left_out import numbers_listed, types_left_out
+from wearplan.site.read.wheel_checks import check_housings, check_rows, tool_type_faults
+from wearplan.site.records import (
+    Drive,
+    Gauging,
+    LayoutChange,
+    Position,
+    Row,
+    StructurePoint,
+    ToolType,
+    Wheel,
+)
+
+_RADIUS_SLACK_MM = 0.5
+
+
+def read_wheel(doc: Document, drive: Drive | None) -> Wheel | None:
+    """The wheel; None where none can be told. Without a drive, what lies along it is left out."""
+    parsed = parse(doc, WheelFile, lambda loc: ALL)
+    if parsed is None:
+        return None
+    model = parsed.model
+    _numbers_of_tables(parsed)
+    tool_types = _tool_types(parsed)
+    rows = _rows(parsed)
+    positions = _positions(parsed, tool_types, {row.code for row in rows})
+    whole = not parsed.bad.get("position") and numbers_listed(doc) <= set(positions)
+    check_rows(rows, positions.values(), doc.log, all_read=whole)
+    check_housings(positions.values(), doc.log)
+    return Wheel(
+        bore_diameter_m=model.wheel.bore_diameter_m,
+        shield_diameter_m=model.wheel.shield_diameter_m,
+        neighbour_step_limit_mm=model.wheel.neighbour_step_limit_mm,
+        gauging=tuple(Gauging(method=name, **table.__dict__) for name, table in model.gauging.items()),
+        max_over_limit_probability=MappingProxyType(
+            {str(zone): cap for zone, cap in model.max_over_limit_probability.items()}
+        ),
+        tool_types=tuple(tool_types.values()),
+        positions=tuple(sorted(positions.values(), key=lambda position: position.number)),
+        rows=tuple(rows),
+        layout_changes=_layout_changes(parsed, drive, positions, tool_types) if drive else (),
+        structure_points=_structure_points(parsed),
+        factors=tuple(dict.fromkeys(model.wheel.factors)),
+    )
+
+
+def _numbers_of_tables(parsed: Parsed[WheelFile]) -> None:
+    wheel = parsed.model.wheel
+    shield = wheel.shield_diameter_m
+    if shield is not None and not 0.7 * wheel.bore_diameter_m < shield <= wheel.bore_diameter_m:
+        parsed.fault(
+            ("wheel", "shield_diameter_m"),
+            f"a shield of {shield:g} m does not go with a bore of {wheel.bore_diameter_m:g} m: the bore is a little "
+            f"wider",
+            code="diameters",
+        )
+    for table in ("tool_type", "position"):
+        if not getattr(parsed.model, table) and not parsed.bad.get(table):
+            parsed.fault((table,), f"there is no [[{table}]]; add the wheel's own", code="to-fill")
+
+
+def _tool_types(parsed: Parsed[WheelFile]) -> dict[str, ToolType]:
+    found: dict[str, ToolType] = {}
+    for index, item in enumerate(parsed.model.tool_type):
+        here = parsed.loc("tool_type", index)
+        origin = parsed.origin("tool_type", index)
+        if item.code in found:
+            parsed.fault(
+                (*here, "code"),
+                f"{shown(item.code)} is there already in line {found[item.code].origin.line}; give each code once",
+                code="doubled",
+            )
+            continue
+        for key, what, forbids in tool_type_faults(item):
+            parsed.fault((*here, key), f"{shown(item.code)}: {what}", code="contradiction", forbids=forbids)
+        values = {**item.__dict__, "change_hours": MappingProxyType(dict(item.change_hours))}
+        found[item.code] = ToolType(**values, origin=origin)
+    return found
+
+
+def _rows(parsed: Parsed[WheelFile]) -> list[Row]:
+    found: dict[str, Row] = {}
+    for index, item in enumerate(parsed.model.row):
+        if item.code in found:
+            parsed.fault(
+                parsed.loc("row", index, "code"),
+                f"{shown(item.code)} is there already; give each code once",
+                code="doubled",
+            )
+            continue
+        found[item.code] = Row(code=item.code, may_be_over=item.may_be_over, origin=parsed.origin("row", index))
+    return list(found.values())
+
+
+def _positions(parsed: Parsed[WheelFile], types: dict[str, ToolType], rows: set[str]) -> dict[int, Position]:
+    found: dict[int, Position] = {}
+    left_out = types_left_out(parsed.doc, types)
+    most_mm = parsed.model.wheel.bore_diameter_m * 500
+    for index, item in enumerate(parsed.model.position):
+        who = f"position {item.number}"
+        here = parsed.loc("position", index)
+        if item.number in found:
+            line = found[item.number].origin.line
+            parsed.fault(
+                (*here, "number"),
+                f"{who} is there already in line {line}; give each number once",
+                code="doubled-position",
+            )
+            continue
+        if item.tool_type not in types and not left_out.may_be_type(item.tool_type):
+            parsed.fault(
+                (*here, "tool_type"),
+                f"{who}: no [[tool_type]] {shown(item.tool_type)}; {did_you_mean(item.tool_type, types)}",
+                code="unknown-tool-type",
+            )
+            continue
+        if item.track_radius_mm > most_mm + _RADIUS_SLACK_MM:
+            parsed.fault(
+                (*here, "track_radius_mm"),
+                f"{who}: {item.track_radius_mm:g} mm is beyond the bore, whose radius is {most_mm:g} mm",
+                code="beyond-bore",
+            )
+            continue
+        if item.row is not None and item.row not in rows:
+            parsed.fault(
+                (*here, "row"),
+                f"{who}: no [[row]] {shown(item.row)}; {did_you_mean(item.row, rows)}",
+                code="unknown-row",
+                forbids=PLAN_ON,
+            )
+        if item.tool_type not in types:
+            continue  # its tool type was named as faulty
+        damage = types[item.tool_type].damage_limit_mm
+        if item.wear_limit_mm is not None and damage is not None and item.wear_limit_mm > damage:
+            parsed.fault(
+                (*here, "wear_limit_mm"),
+                f"{who}: {item.wear_limit_mm:g} mm is above the damage limit of its tool type, {damage:g} mm",
+                code="contradiction",
+            )
+        values = {**item.__dict__, "sensor_mm": tuple(sorted(set(item.sensor_mm)))}
+        values["angle_deg"] = item.angle_deg % 360.0
+        found[item.number] = Position(**values, origin=parsed.origin("position", index))
+    return found
+
+
+def _layout_changes(
+    parsed: Parsed[WheelFile], drive: Drive, positions: dict[int, Position], types: dict[str, ToolType]
+) -> tuple[LayoutChange, ...]:
+    found = []
+    left_out, listed = types_left_out(parsed.doc, types), numbers_listed(parsed.doc)
+    for index, item in enumerate(parsed.model.layout_change):
+        here = parsed.loc("layout_change", index)
+        why = chainage_fault(drive, item.from_chainage_m)
+        if why:
+            parsed.fault((*here, "from_chainage_m"), why, code="outside-drive")
+            continue
+        if item.position not in positions and item.position in listed:
+            continue  # the position was named as faulty
+        if item.position not in positions:
+            parsed.fault(
+                (*here, "position"),
+                f"there is no position {item.position} on this wheel; list it",
+                code="unknown-position",
+            )
+            continue
+        if item.tool_type is not None and item.tool_type not in types:
+            if left_out.may_be_type(item.tool_type):
+                continue  # the tool type was named as faulty
+            parsed.fault(
+                (*here, "tool_type"),
+                f"no [[tool_type]] {shown(item.tool_type)}; {did_you_mean(item.tool_type, types)}",
+                code="unknown-tool-type",
+            )
+            continue
+        if item.blanked == (item.added or item.tool_type is not None):
+            parsed.fault(
+                here, "say one thing: another tool_type, blanked = true, or added = true", code="contradiction"
+            )
+            continue
+        from_m = drive.driven_m(item.from_chainage_m)
+        found.append(LayoutChange(**item.__dict__, from_m=from_m, origin=parsed.origin("layout_change", index)))
+    found.sort(key=lambda change: change.from_m)
+    return tuple(found)
+
+
+def _structure_points(parsed: Parsed[WheelFile]) -> tuple[StructurePoint, ...]:
+    found: dict[str, StructurePoint] = {}
+    most_mm = math.ceil(parsed.model.wheel.bore_diameter_m * 500)
+    for index, item in enumerate(parsed.model.structure_point):
+        here = parsed.loc("structure_point", index)
+        if item.code in found:
+            parsed.fault((*here, "code"), f"{shown(item.code)} is there already; give each code once", code="doubled")
+            continue
+        if item.thickness_min_mm >= item.thickness_new_mm:
+            parsed.fault(
+                (*here, "thickness_min_mm"), "the least thickness is not below the new one", code="contradiction"
+            )
+            continue
+        if item.track_radius_mm > most_mm:
+            parsed.fault(
+                (*here, "track_radius_mm"), f"lies beyond the bore's radius of {most_mm} mm", code="beyond-bore"
+            )
+            continue
+        found[item.code] = StructurePoint(**item.__dict__, origin=parsed.origin("structure_point", index))
+    return tuple(found.values())

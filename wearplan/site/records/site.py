@@ -1,0 +1,60 @@
+"""The site as a whole: all a folder says of one drive of one machine."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from wearplan.site.records.drive import Drive, Pace
+from wearplan.site.records.ground import Ground
+from wearplan.site.records.log import Event, Inspection, RingRow, SensorWord
+from wearplan.site.records.places import Fault
+from wearplan.site.records.stops import Stops
+from wearplan.site.records.stores import Stores
+from wearplan.site.records.wheel import Wheel
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """One drive of one machine. Immutable; `wearplan.site.load` makes it from a folder."""
+
+    name: str
+    invented: bool = False
+    currency: str = "EUR"
+    jurisdiction: str | None = None
+    drive: Drive
+    pace: Pace
+    wheel: Wheel
+    grounds: tuple[Ground, ...] = ()
+    """By the date they were known, oldest first."""
+    stops: Stops | None = None
+    stores: Stores | None = None
+    rings: tuple[RingRow, ...] = ()
+    """As written, in file order: gaps, doubles and damage included. `wearplan.history.clean_rings` mends them."""
+    inspections: tuple[Inspection, ...] = ()
+    """Those in force, in the order of the drive."""
+    corrected: tuple[Inspection, ...] = ()
+    """Those that a later record replaced."""
+    sensor_words: tuple[SensorWord, ...] = ()
+    events: tuple[Event, ...] = ()
+    faults: tuple[Fault, ...] = ()
+    folder: Path | None = None
+    inputs_sha256: str = ""
+
+    def ground(self, known_on: date | None = None) -> Ground | None:
+        """The newest ground known on a date (None: the newest of all); None if nothing was known then."""
+        known = [ground for ground in self.grounds if known_on is None or ground.known_on <= known_on]
+        return known[-1] if known else None
+
+    def forbidding(self, answer: str) -> tuple[Fault, ...]:
+        """The faults that forbid an answer of `ANSWERS`."""
+        return tuple(fault for fault in self.faults if answer in fault.forbids)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loaded:
+    """What came of reading a folder: a site as far as one can be built, and all faults."""
+
+    site: Site | None
+    faults: tuple[Fault, ...]

@@ -1,0 +1,1 @@
+"""The records of stops, and which of them hold."""

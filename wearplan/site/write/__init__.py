@@ -1,0 +1,1 @@
+"""Whole or not at all: new records, appended rows, edits, a new folder, drafts."""

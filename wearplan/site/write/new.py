@@ -1,0 +1,215 @@
+"""A folder to start from. What only the site can say stands open in it as "?", and `check` names each such line.
+
+No figure is suggested for anything people enter the chamber by: there are no entry rows in it, only their keys.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from wearplan.site.forms.version import FORMAT
+
+_SITE = f"""\
+# The drive. Replace every "?": only the site can say what stands there. `wearplan check` names what is still open.
+# All units are in the keys. Pressure is gauge, in bar, at the tunnel axis. Wear is radial (or of height), in mm.
+format = {FORMAT}
+name = "?"
+# invented = true                # for demo data; said on every output
+currency = "EUR"                 # a label only
+# jurisdiction = "GB"            # whose published compressed-air rules the cautions point to; without it: unknown
+
+[drive]
+start_chainage_m = "?"
+end_chainage_m = "?"             # may be smaller than the start: chainage then falls as the drive advances
+ring_length_m = "?"
+# face_ahead_of_ring_m = 9.5     # from the last built ring to the face; all chainages in this folder are the face's
+
+# [[chainage_equation]]          # where the alignment's chainage jumps: back_m = ahead_m
+# back_m = 1500.0
+# ahead_m = 1512.0
+
+[pace]                           # turns chainage into dates
+advance_m_per_day = "?"          # per working day, net of planned stops
+working_days_per_week = "?"
+# holidays = [2026-12-25]
+"""
+
+_WHEEL = """\
+# The wheel: what stands where, from the drawings.
+[wheel]
+bore_diameter_m = "?"            # with new gauge tools
+# shield_diameter_m = 7.06       # with it the overcut left by worn gauge tools is followed
+# neighbour_step_limit_mm = 10.0 # largest wear difference between neighbouring tracks
+
+# [gauging]                      # by method: error of one reading (standard deviation) and the step it is rounded to
+# gauge = { sd_mm = 0.5, step_mm = 0.5 }
+# "by eye" = { sd_mm = 2.5, step_mm = 5.0 }
+
+# [max_over_limit_probability]   # hard caps the plan keeps, by zone: centre, face, gauge
+# gauge = 0.05
+
+[[tool_type]]                    # one for each type; copy this block
+code = "disc-a"                  # a name of your own; positions and the store refer to it
+kind = "disc"                    # disc | scraper | ripper | bucket tool | centre tool | copy tool
+diameter_mm = "?"                # discs only
+wear_limit_mm = "?"              # change at; a position may set its own
+# damage_limit_mm = 32.0         # beyond it the holder and the wheel suffer
+price = "?"
+# rebuild_price = 1100.0         # new ring and seals on a sound hub, with rebuildable_share and rebuild_days
+# rebuildable_share = 0.75
+# rebuild_days = 14
+lead_time_days = "?"
+change_hours = { "free air" = "?", "compressed air" = "?" }   # one tool, one work place; the site's own figures
+
+# One [[position]] for each cutting edge. Also: tilt_deg, wear_limit_mm, sensor_mm = [12.0], housing = "C1" (edges of
+# one tool), row = "S3" (with a [[row]]), arm = "A", access = "inside", cuts = "cw".
+"""
+
+_POSITION = """\
+[[position]]
+number = {number}
+tool_type = "disc-a"
+track_radius_mm = "?"
+angle_deg = "?"                  # on the face seen from the machine, 12 o'clock = 0, clockwise
+zone = "?"                       # centre | face | gauge
+"""
+
+_GROUND = """\
+# The ground as known on a date, whole. New knowledge is a new file (0002-...), this one stays.
+known_on = "?"                   # a date, such as 2025-03-01, without quotes
+source = "?"                     # such as "tender investigation", "face mapping", "probing"
+
+[[unit]]                         # one for each unit of ground; every test is optional
+code = "A"                       # a name of your own; sections refer to it
+name = "?"
+# cai = 2.4
+# lac_g_per_t = 720.0
+# ucs_mpa = 0.0
+# eqc_pct = 61.0
+# shear_strength_kpa = 95.0
+# d60_mm = 6.0
+# boulders = true
+# expected_rate = [ { kind = "disc", mm_per_km = 0.02, factor = 2.5 } ]   # the site's own expectation
+
+[[section]]                      # sections tile the drive in its order: no gap, no overlap
+from_chainage_m = "?"
+to_chainage_m = "?"
+mix = { A = 1.0 }                # well-mixed face: shares of the area, their sum is 1; or
+# strata = [ { unit = "B" }, { unit = "A", top_m = 1.1 } ]   # from the crown down; top_m above the axis; or
+# cut = false                    # wheel pulled through without cutting
+# boundary_sd_m = 8.0            # doubt in where this section ends
+# penetration_mm_per_rev = 22.0  # expectation ahead
+"""
+
+_STOPS = """\
+# What stops cost and where they may be.
+[costs]
+standstill_per_hour = "?"
+late_tool = "?"                  # expected when a tool passes its damage limit
+# late_tool_per_m = 60.0         # and for every metre driven past it: without it running late looks cheap
+# compressed_air_per_person_hour = 0.0
+# max_compressed_air_entries = 40
+
+# [steps]                        # site durations in hours, for the schedule of a stop
+# lower_level = 4.0
+
+# [[entry]] rows come from the site's own approved procedure. This program has no values of its own and suggests none;
+# a window without a row that reaches its pressure cannot be used.
+# [[entry]]
+# mode =                         # free air | compressed air; mixed gas | saturation | divers are never planned
+# up_to_pressure_bar =
+# working_hours_per_entry =
+# entries_per_day =
+# persons =
+# places =                       # tools that can be worked on at once
+# document =                     # document and revision
+# approved_by =
+# approved_on =
+
+# [[window]]                     # where the drive may stop for an entry; one block for each
+# from_chainage_m =
+# to_chainage_m =
+# name =
+# kind =                         # shaft | treated block | competent ground | station box | other
+# mode =
+# pressure_bar =                 # from the approved face-stability calculation
+# pressure_source =              # without it: "not approved, planning only", on every output
+# setup_hours =
+
+# [[keep_out]]
+# from_chainage_m =
+# to_chainage_m =
+# reason =
+
+# [[forced_stop]]                # what a stop outside the windows costs, by stretch; without a row: none
+# from_chainage_m =
+# to_chainage_m =
+# hours =
+"""
+
+_STORES = """\
+# The store.
+[service]
+no_stockout_probability = "?"    # such as 0.95
+review_days = "?"                # how often orders are looked at
+
+[[stock]]                        # one for each tool type
+tool_type = "disc-a"
+on_hand = "?"
+# in_rebuild = 6
+# part_worn = [ { serial = "D-0212", wear_mm = 7.0 } ]
+# on_order = [ { quantity = 20, due = 2026-04-20, due_doubt_days = 10 } ]
+"""
+
+_ADVANCE = (
+    "ring,start_chainage_m,end_chainage_m,finished_at,revolutions_boring,revolutions_idle,revolutions_ccw_share,"
+    "regime,thrust_kn,torque_knm,face_pressure_bar\n"
+)
+
+
+def new_folder(path: Path | str, *, places: int = 1) -> tuple[Path, ...]:
+    """Write a commented folder to start from.
+
+    Parameters
+    ----------
+    path
+        The folder; it must not exist yet, or be empty.
+    places
+        So many ``[[position]]`` blocks are written, numbered from 1.
+
+    Returns
+    -------
+    tuple of Path
+        What was written.
+
+    Raises
+    ------
+    FileExistsError
+        Where something stands already: nothing is ever overwritten.
+    OSError
+        Where it cannot be written.
+    """
+    path = Path(path)
+    if os.path.lexists(path) and not path.is_dir():
+        raise FileExistsError(f"{path} is there already and is no folder")
+    if path.is_dir() and any(path.iterdir()):
+        raise FileExistsError(f"{path} is not empty; name a folder that does not exist yet")
+    texts = {
+        "site.toml": _SITE,
+        "wheel.toml": "\n".join(
+            [_WHEEL, *(_POSITION.format(number=number) for number in range(1, max(places, 1) + 1))]
+        ),
+        "ground/0001-first.toml": _GROUND,
+        "stops.toml": _STOPS,
+        "stores.toml": _STORES,
+        "advance.csv": _ADVANCE,
+    }
+    for folder in (path, path / "ground", path / "inspections"):
+        folder.mkdir(parents=True, exist_ok=True)
+    written = []
+    for name, text in texts.items():
+        with (path / name).open("x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+        written.append(path / name)
+    return tuple(written)
