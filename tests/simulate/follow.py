@@ -8,99 +8,47 @@ The loop of a study::
         follower.change(chosen(readings))                      # position numbers
     follower.finish()
     follower.account.total
+
+A tool that passes its damage limit stops the drive at the end of that ring, wherever that is: the site's hours of a
+forced stop once, ``late_tool`` and a new tool for each that is late. All places are read there, as at any stop, and
+whoever decides may change more (``at_forced``): each costs its price and its work, shared over the work places. So it
+is for every way of going on, perfect foresight too. It is taken that the passing is noticed at once.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 
-from wearplan.site.records import EntryRow, Measurement, Site, Stops, ToolType, Window
+from wearplan.site.records import Measurement, Site, ToolType, Window
 
-from .crew import Crew
+from .booking import Account, core_worth, stop_terms
+from .crew import Crew, Seen
 from .run import Run
 
 
-@dataclass
-class Account:
-    """Money and hours from the face at the start on; amounts in the site's currency."""
-
-    standstill: float = 0.0
-    fixed: float = 0.0
-    tools: float = 0.0
-    """Steel used up: bought, less what sound cores and the life left at the end are worth."""
-    late: float = 0.0
-    """For tools worn past their damage limit: once each, by the metre, and the forced stop of the stretch."""
-    broken: float = 0.0
-    """For tools broken by damage: once each and by the metre until they are changed."""
-    pressure: float = 0.0
-    """The site's own price on hours under pressure."""
-    stops: int = 0
-    changes: int = 0
-    late_tools: int = 0
-    broken_tools: int = 0
-    over_limit_found: int = 0
-    entries_under_pressure: int = 0
-    person_hours_under_pressure: float = 0.0
-    log: list[str] = field(default_factory=list)
-
-    @property
-    def total(self) -> float:
-        return self.standstill + self.fixed + self.tools + self.late + self.broken + self.pressure
-
-
 @dataclass(frozen=True, kw_only=True)
-class StopTerms:
-    """What a stop in a window takes, by the site's own rows and steps."""
+class Forced:
+    """One forced stop as it went."""
 
-    outside_hours: float
-    """Before and after the work."""
-    look_hours: float
-    places: int
-    persons: int
-    hours_per_entry: float
-    entry_every_hours: float
-    fixed_cost: float
-    under_pressure: bool
-
-    def entries(self, work_hours: float) -> int:
-        """Whole entries for the look and so many hours of one work place."""
-        return max(1, math.ceil((self.look_hours + work_hours / self.places) / self.hours_per_entry - 1e-9))
-
-    def hours(self, work_hours: float) -> float:
-        return self.outside_hours + self.entries(work_hours) * self.entry_every_hours
+    driven_m: float
+    day: date
+    late: tuple[int, ...]
+    """Position numbers past their damage limit."""
+    also: tuple[int, ...]
+    """Changed with them."""
 
 
-def stop_terms(stops: Stops, window: Window) -> StopTerms:
-    """Terms of a window; `ValueError` where no entry row holds."""
-    row = entry_row(stops, window.mode, window.pressure_bar)
-    if row is None:
-        raise ValueError(f"no entry row for {window.name}")
-    steps = {k: v for k, v in stops.steps.items() if window.mode != "free air" or k != "air_support"}
-    after = steps.pop("refill", 0.0)
-    look = steps.pop("clean_and_look", 0.0)
-    return StopTerms(
-        outside_hours=max(window.setup_hours, sum(steps.values())) + after, look_hours=look, places=row.places,
-        persons=row.persons, hours_per_entry=row.working_hours_per_entry,
-        entry_every_hours=max(24.0 / row.entries_per_day, row.working_hours_per_entry), fixed_cost=window.fixed_cost,
-        under_pressure=window.mode != "free air",
-    )  # fmt: skip
+AtForced = Callable[["Follower", dict[int, Seen]], Iterable[int]]
+"""What else to change at a forced stop, from what was read there; the late tools are changed already."""
 
 
-def core_worth(tool_type: ToolType) -> float:
-    """What a sound worn tool is worth to the rebuilder."""
-    if tool_type.rebuild_price is None:
-        return 0.0
-    return tool_type.rebuildable_share * max(0.0, tool_type.price - tool_type.rebuild_price)
-
-
-def entry_row(stops: Stops, mode: str, pressure_bar: float) -> EntryRow | None:
-    """The row that holds: the lowest one at or above the pressure."""
-    fitting = [r for r in stops.entry_rows if r.mode == mode and r.up_to_pressure_bar >= pressure_bar]
-    return min(fitting, key=lambda r: r.up_to_pressure_bar, default=None)
+def nothing_else(follower: Follower, seen: dict[int, Seen]) -> tuple[int, ...]:
+    """Only the tool that forced the stop."""
+    return ()
 
 
 class Follower:
@@ -110,8 +58,10 @@ class Follower:
         self.run = run
         self.crew = Crew(run, rng)
         self.account = Account()
+        self.at_forced: AtForced = nothing_else
+        self.forced: list[Forced] = []
         self._window: Window | None = None
-        self._late: set[tuple[int, int]] = set()
+        self._broken: set[tuple[int, int]] = set()
         wheel = run.blueprint.wheel
         self.damage_mm = np.array([wheel.tool_type(p.tool_type).damage_limit_mm or np.inf for p in wheel.positions])
 
@@ -127,33 +77,62 @@ class Follower:
     def done(self) -> bool:
         return self.run.ring >= self.run.process.rings
 
-    def _drive(self, ring: int) -> None:
+    def _drive(self, ring: int, *, until_forced: bool = False) -> bool:
+        """Build rings up to ``ring``; whether it was reached, which only ``until_forced`` may prevent."""
         costs = self.run.blueprint.stops.costs  # type: ignore[union-attr]
         state = self.run.state
         while self.run.ring < min(ring, self.run.process.rings):
             before = self.run.face_m
             self.run.drive_to(self.run.ring + 1)
             step = self.run.face_m - before
-            worn = state.wear_mm > self.damage_mm
-            for i in np.flatnonzero(worn | (state.trouble_ring >= 0)):
+            for i in np.flatnonzero(state.trouble_ring >= 0):
                 key = (int(i), int(state.fitted_ring[i]))
-                new = key not in self._late
-                self._late.add(key)
-                if worn[i]:
-                    self.account.late += costs.late_tool_per_m * step
-                    if new:
-                        self.account.late_tools += 1
-                        self.account.late += costs.late_tool + self._forced_hours() * costs.standstill_per_hour
-                else:
-                    self.account.broken += costs.late_tool_per_m * step
-                    if new:
-                        self.account.broken_tools += 1
-                        self.account.broken += costs.late_tool
+                self.account.broken += costs.late_tool_per_m * step
+                if key not in self._broken:
+                    self._broken.add(key)
+                    self.account.broken_tools += 1
+                    self.account.broken += costs.late_tool
+            late = np.flatnonzero(state.wear_mm > self.damage_mm)
+            if len(late):
+                self._forced_stop([int(self.run.process.numbers[i]) for i in late])
+                if until_forced:
+                    return self.run.ring >= ring
+        return True
 
-    def _forced_hours(self) -> float:
+    def _forced_stop(self, late: list[int]) -> None:
         stops = self.run.blueprint.stops
-        rows = [f for f in stops.forced_stops if f.from_m <= self.run.face_m <= f.to_m] if stops else []
-        return min((f.hours for f in rows), default=0.0)
+        assert stops is not None
+        rows = [f for f in stops.forced_stops if f.from_m <= self.run.face_m <= f.to_m]
+        hours = min((f.hours for f in rows), default=0.0)
+        account, places = self.account, self._places(late)
+        account.forced_stops += 1
+        account.late_tools += len(places)
+        account.late += hours * stops.costs.standstill_per_hour + len(places) * stops.costs.late_tool
+        readings = self.crew.read(reach=1.0, numbers=[p.number for p in self.run.blueprint.wheel.positions])
+        self.run.stop(readings, mode="compressed air", hours=max(hours, 1.0))
+        seen = self.crew.seen(readings)
+        self.crew.learn(seen)
+        self._swap_steel(places)
+        self._fit([n for edges in places.values() for n in edges])
+        more = self._places(set(self.at_forced(self, seen)) - set().union(*places.values()))
+        work = sum(self._type(edges).change_hours.get("compressed air", 1.0) for edges in more.values())
+        under_air = [r for r in stops.entry_rows if r.mode != "free air"]
+        row = max(under_air, key=lambda r: r.up_to_pressure_bar, default=None)
+        if row is not None:
+            slowness = max(24.0 / row.entries_per_day, row.working_hours_per_entry) / row.working_hours_per_entry
+            account.standstill += work / row.places * slowness * stops.costs.standstill_per_hour
+        self._swap_steel(more)
+        self._fit([n for edges in more.values() for n in edges])
+        self.crew.last_m = self.face_m
+        also = tuple(sorted(n for edges in more.values() for n in edges))
+        self.forced.append(
+            Forced(driven_m=self.face_m, day=self.run.clock.now.date(), late=tuple(sorted(late)), also=also)
+        )
+        account.log.append(f"{self.face_m:.1f} m forced: {len(places)} late, {len(more)} more changed, {hours:.0f} h")
+
+    def drive_towards(self, driven_m: float) -> bool:
+        """Drive on to the ring of ``driven_m``; False where a forced stop came first, which is then behind."""
+        return self._drive(int(np.searchsorted(self.run.process.edges_m, driven_m - 1e-6)), until_forced=True)
 
     def window_at(self, driven_m: float) -> Window | None:
         """The window a stop there lies in."""
@@ -207,14 +186,10 @@ class Follower:
         chosen = set(numbers)
         moves = [(to, source) for to, source in moves if source in chosen and wheel.position(to).housing is None]
         chosen |= {to for to, _ in moves}
-        housings = {wheel.position(n).housing for n in chosen} - {None}
-        chosen |= {p.number for p in wheel.positions if p.housing in housings}
-        places: dict[str, list[int]] = {}
-        for n in sorted(chosen):
-            places.setdefault(wheel.position(n).housing or str(n), []).append(n)
+        places = self._places(chosen)
+        chosen = set().union(*places.values())
         terms = stop_terms(stops, self._window)
-        types = {code: wheel.tool_type(wheel.position(edges[0]).tool_type) for code, edges in places.items()}
-        work = sum(tool_type.change_hours.get(self._window.mode, 1.0) for tool_type in types.values())
+        work = sum(self._type(edges).change_hours.get(self._window.mode, 1.0) for edges in places.values())
         entries = terms.entries(work) if entries is None else entries
         hours = terms.hours(work) if hours is None else hours
         account = self.account
@@ -226,20 +201,49 @@ class Follower:
             account.person_hours_under_pressure += person_hours
             account.pressure += person_hours * stops.costs.compressed_air_per_person_hour
         arrivals, departures = {to for to, _ in moves}, {source for _, source in moves}
-        for code, edges in places.items():
-            account.tools += 0.0 if edges[0] in arrivals else types[code].price
-            if edges[0] not in departures and self._sound(edges):
-                account.tools -= core_worth(types[code])
-        account.changes += len(places)
+        self._swap_steel(places, arrivals=arrivals, departures=departures)
         account.log.append(f"{self.face_m:.1f} m {self._window.name}: {len(places)} changed, {hours:.0f} h")
         self.run.fit(sorted(chosen - arrivals), reasons=reasons, moves=moves)
         for to, source in moves:
             a, b = self.run.index[to], self.run.index[source]
             self.crew.level_mm[a], self.crew.level_m[a] = self.crew.level_mm[b], self.crew.level_m[b]
-        for n in chosen - arrivals:
+        self._new_levels(chosen - arrivals)
+        self.crew.last_m = self.face_m
+
+    def _places(self, numbers: Iterable[int]) -> dict[str, list[int]]:
+        """The whole places (housings) of these positions."""
+        wheel = self.run.blueprint.wheel
+        chosen = set(numbers)
+        housings = {wheel.position(n).housing for n in chosen} - {None}
+        chosen |= {p.number for p in wheel.positions if p.housing in housings}
+        places: dict[str, list[int]] = {}
+        for n in sorted(chosen):
+            places.setdefault(wheel.position(n).housing or str(n), []).append(n)
+        return places
+
+    def _type(self, edges: list[int]) -> ToolType:
+        wheel = self.run.blueprint.wheel
+        return wheel.tool_type(wheel.position(edges[0]).tool_type)
+
+    def _swap_steel(
+        self, places: Mapping[str, list[int]], *, arrivals: Iterable[int] = (), departures: Iterable[int] = ()
+    ) -> None:
+        """Book the tools bought and the cores given back."""
+        for edges in places.values():
+            tool_type = self._type(edges)
+            self.account.tools += 0.0 if edges[0] in arrivals else tool_type.price
+            if edges[0] not in departures and self._sound(edges):
+                self.account.tools -= core_worth(tool_type)
+        self.account.changes += len(places)
+
+    def _fit(self, numbers: list[int]) -> None:
+        self.run.fit(sorted(numbers))
+        self._new_levels(numbers)
+
+    def _new_levels(self, numbers: Iterable[int]) -> None:
+        for n in numbers:
             i = self.run.index[n]
             self.crew.level_mm[i], self.crew.level_m[i] = 0.0, self.face_m
-        self.crew.last_m = self.face_m
 
     def _sound(self, edges: Iterable[int]) -> bool:
         state = self.run.state
@@ -249,14 +253,10 @@ class Follower:
     def finish(self) -> Account:
         """Drive to the end without a further stop and credit cores and the life left in the tools on the wheel."""
         self._drive(self.run.process.rings)
-        wheel = self.run.blueprint.wheel
-        places: dict[str, list[int]] = {}
-        for position in wheel.positions:
-            places.setdefault(position.housing or str(position.number), []).append(position.number)
-        for edges in places.values():
+        for edges in self._places(p.number for p in self.run.blueprint.wheel.positions).values():
             if not self._sound(edges):
                 continue
-            tool_type = wheel.tool_type(wheel.position(edges[0]).tool_type)
+            tool_type = self._type(edges)
             at = [self.run.index[n] for n in edges]
             left = min(max(0.0, 1.0 - self.run.state.wear_mm[i] / self.run.limit_mm[i]) for i in at)
             self.account.tools -= core_worth(tool_type) + left * (tool_type.price - core_worth(tool_type))

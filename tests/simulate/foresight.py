@@ -17,7 +17,8 @@ import numpy as np
 from wearplan.plan.optimise import Problem, Solved, solve
 from wearplan.site.records import Window
 
-from .follow import Account, Follower, core_worth, stop_terms
+from .booking import Account, core_worth, stop_terms
+from .follow import Follower
 from .policies import rings_in, usable_windows
 from .world import World
 
@@ -38,7 +39,7 @@ class Foresight:
     stop_cost: np.ndarray
     """(N,)"""
     over: np.ndarray
-    """(P, N + 1, N + 2) whether an edge of the place is past its limit at the end of the interval."""
+    """(P, N + 1, N + 2) whether an edge of the place has passed its limit in the interval."""
 
 
 def foresight(world: World, *, rings_per_window: int | None = None) -> Foresight:
@@ -56,22 +57,23 @@ def foresight(world: World, *, rings_per_window: int | None = None) -> Foresight
     chosen.sort(key=lambda pair: pair[0])
     process = run.process
     nodes = np.array([run.ring, *(ring for ring, _ in chosen), process.rings])
-    late, sound, past, wear_end = _interval_truth(world, follower, nodes)
     wheel = run.blueprint.wheel
     places: dict[str, list[int]] = {}
     for position in wheel.positions:
         places.setdefault(position.housing or str(position.number), []).append(position.number)
+    late, sound, past, left = _interval_truth(
+        world, follower, nodes, [[run.index[n] for n in edges] for edges in places.values()]
+    )
     price_hour = stops.costs.standstill_per_hour
     terms = [stop_terms(stops, window) for _, window in chosen]
     count = len(chosen)
     cost = np.full((len(places), count + 1, count + 2), np.inf)
     over = np.zeros(cost.shape, bool)
     for p, edges in enumerate(places.values()):
-        at = [run.index[n] for n in edges]
         tool_type = wheel.tool_type(wheel.position(edges[0]).tool_type)
         core = core_worth(tool_type)
-        sums, whole = late[at].sum(axis=0), sound[at].all(axis=0)
-        over[p] = past[at].any(axis=0)
+        sums, whole = late[p], sound[p]
+        over[p] = past[p]
         for t in range(1, count + 2):
             credit = core * whole[:t, t]
             if t <= count:
@@ -81,8 +83,7 @@ def foresight(world: World, *, rings_per_window: int | None = None) -> Foresight
                 hour = price_hour * one.entry_every_hours / one.hours_per_entry + persons
                 cost[p, :t, t] = sums[:t, t] + tool_type.price - credit + work * hour
             else:
-                left = np.maximum(0.0, 1.0 - wear_end[at][:, :t] / run.limit_mm[at][:, None]).min(axis=0)
-                cost[p, :t, t] = sums[:t, t] - credit - whole[:t, t] * left * (tool_type.price - core)
+                cost[p, :t, t] = sums[:t, t] - credit - whole[:t, t] * left[p, :t] * (tool_type.price - core)
     stop_cost = np.array([one.outside_hours * price_hour + one.fixed_cost for one in terms])
     least = np.array([max(one.look_hours, 0.0) / one.hours_per_entry * one.entry_every_hours for one in terms])
     return Foresight(
@@ -93,16 +94,23 @@ def foresight(world: World, *, rings_per_window: int | None = None) -> Foresight
 
 
 def _interval_truth(
-    world: World, follower: Follower, nodes: np.ndarray
+    world: World, follower: Follower, nodes: np.ndarray, places: Sequence[Sequence[int]]
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Late and broken money, sound and past the limit at t (E, N + 1, N + 2), wear at the end (E, N + 1); E edges."""
+    """Late and broken money, sound and past the limit before t (P, N + 1, N + 2), share left at the end (P, N + 1).
+
+    A tool that passes its damage limit within an interval stops the drive there and is changed, as it is followed; each
+    such stop is counted for its place alone, though two tools late at once would share it.
+    """
     run, stops = follower.run, follower.run.blueprint.stops
     assert stops is not None
-    costs, process = stops.costs, run.process
+    costs, process, wheel = stops.costs, run.process, run.blueprint.wheel
     starts, count = len(nodes) - 1, len(nodes)
-    shape = (len(run.limit_mm), starts, count)
+    shape = (len(places), starts, count)
     money, sound, past = np.zeros(shape), np.zeros(shape, bool), np.zeros(shape, bool)
-    wear_end = np.zeros(shape[:2])
+    left = np.zeros(shape[:2])
+    first = np.cumsum([0, *[len(at) for at in places]])[:-1]
+    order = np.concatenate([np.asarray(at, int) for at in places])
+    price = np.array([wheel.tool_type(wheel.positions[at[0]].tool_type).price for at in places])
     forced = np.zeros(process.rings + 1)
     for row in stops.forced_stops:
         inside = (process.edges_m >= row.from_m) & (process.edges_m <= row.to_m)
@@ -111,24 +119,29 @@ def _interval_truth(
     for s in range(starts):
         state = world.truth.run.state.copy()
         if s > 0:
-            for i in range(shape[0]):
+            for i in range(len(run.limit_mm)):
                 process.fit(state, i, int(nodes[s]))
-        booked = np.zeros(shape[0])
-        known = np.zeros(shape[0], bool)
+        booked, ever = np.zeros(len(places)), np.zeros(len(places), bool)
+        known = np.zeros(len(run.limit_mm), bool)
         for t in range(s + 1, count):
             for n in range(int(nodes[t - 1]), int(nodes[t])):
                 process.advance(state, n)
-                worn = state.wear_mm > follower.damage_mm
-                bad = worn | (state.trouble_ring >= 0)
-                booked += bad * costs.late_tool_per_m * step_m[n]
-                new = bad & ~known
-                booked += new * (costs.late_tool + (worn * forced[n + 1] * costs.standstill_per_hour))
-                known |= bad
+                broken = state.trouble_ring >= 0
+                each = broken * costs.late_tool_per_m * step_m[n] + (broken & ~known) * costs.late_tool
+                booked += np.add.reduceat(each[order], first)
+                known = broken
+                ever |= np.logical_or.reduceat((state.wear_mm > run.limit_mm)[order], first)
+                late = np.logical_or.reduceat((state.wear_mm > follower.damage_mm)[order], first)
+                if late.any():
+                    booked += late * (costs.late_tool + forced[n + 1] * costs.standstill_per_hour + price)
+                    for i in (i for p in np.flatnonzero(late) for i in places[p]):
+                        process.fit(state, i, n + 1)
+                        known[i] = False
             money[:, s, t] = booked
-            sound[:, s, t] = ~known
-            past[:, s, t] = state.wear_mm > run.limit_mm
-        wear_end[:, s] = state.wear_mm
-    return money, sound, past, wear_end
+            sound[:, s, t] = ~np.logical_or.reduceat(known[order], first)
+            past[:, s, t] = ever
+        left[:, s] = np.minimum.reduceat(np.maximum(0.0, 1.0 - state.wear_mm / run.limit_mm)[order], first)
+    return money, sound, past, left
 
 
 def follow_visits(world: World, plan: Foresight, stops: Sequence[int], visits: np.ndarray) -> Account:

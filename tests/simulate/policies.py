@@ -6,14 +6,16 @@ The rules see only what a crew sees: readings and straight lines through them. W
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Protocol
 
 import numpy as np
 
 from wearplan.site.records import Site, Window
 
-from .follow import Account, Follower, entry_row
+from .booking import Account, entry_row
+from .crew import CHANGE_AT, Seen
+from .follow import AtForced, Follower
 from .world import World
 
 
@@ -58,6 +60,26 @@ def rings_in(follower: Follower, window: Window) -> np.ndarray:
     return np.flatnonzero(inside)
 
 
+def past(share: float) -> AtForced:
+    """At a forced stop change what is read past a share of its limit, or found damaged, as a crew at work would."""
+
+    def more(follower: Follower, seen: dict[int, Seen]) -> list[int]:
+        limit, index = follower.run.limit_mm, follower.run.index
+        return [n for n, s in seen.items() if s.trouble or s.estimate_mm >= share * limit[index[n]]]
+
+    return more
+
+
+def reached_when(follower: Follower, due: Callable[[Window], bool]) -> Iterator[Window]:
+    """The windows at which a stop is due, the drive having come to each; asked again after a forced stop on the way."""
+    for window in usable_windows(follower):
+        start_m = float(follower.run.process.edges_m[rings_in(follower, window)[0]])
+        while due(window):
+            if follower.drive_towards(start_m):
+                yield window
+                break
+
+
 def stop_in(follower: Follower, window: Window) -> dict[int, float]:
     """Stop at the first ring of a window; readings as the crew takes them, troubles as infinite wear."""
     ring = int(rings_in(follower, window)[0])
@@ -69,13 +91,16 @@ def stop_in(follower: Follower, window: Window) -> dict[int, float]:
 def until_limit(world: World) -> Account:
     """Go on until a straight line says that some tool has reached its limit, then the next window: change past 80 %."""
     follower = world.follow()
+    follower.at_forced = past(CHANGE_AT)
     run = follower.run
-    for window in usable_windows(follower):
+
+    def due(window: Window) -> bool:
         run_on = follower.crew.expected_mm() + follower.crew.rate_mm_per_m * (window.from_m - follower.face_m)
-        if not (run_on >= run.limit_mm).any():
-            continue
+        return bool((run_on >= run.limit_mm).any())
+
+    for window in reached_when(follower, due):
         wear = stop_in(follower, window)
-        follower.change(n for n, w in wear.items() if w >= 0.8 * run.limit_mm[run.index[n]])
+        follower.change(n for n, w in wear.items() if w >= CHANGE_AT * run.limit_mm[run.index[n]])
     return follower.finish()
 
 
@@ -83,20 +108,22 @@ def every(world: World, spacing_m: float) -> Account:
     """Enter at the first window after so many metres: change what a straight line would not let last till the next."""
     follower = world.follow()
     run = follower.run
-    last = follower.crew.last_m
-    for window in usable_windows(follower):
-        if window.from_m - last < spacing_m:
-            continue
-        wear = stop_in(follower, window)
+
+    def short(wear: dict[int, float]) -> list[int]:
         ahead = np.maximum(follower.crew.rate_mm_per_m, 0.0) * spacing_m
-        follower.change(n for n, w in wear.items() if w + ahead[run.index[n]] >= run.limit_mm[run.index[n]])
-        last = window.from_m
+        return [n for n, w in wear.items() if w + ahead[run.index[n]] >= run.limit_mm[run.index[n]]]
+
+    follower.at_forced = lambda _, seen: short({n: np.inf if s.trouble else s.estimate_mm for n, s in seen.items()})
+    # The crew's own last stop, so that a forced one counts.
+    for window in reached_when(follower, lambda w: w.from_m - follower.crew.last_m >= spacing_m):
+        follower.change(short(stop_in(follower, window)))
     return follower.finish()
 
 
 def every_second_window(world: World, share: float = 0.6) -> Account:
     """At every second window change all past a share of their limit."""
     follower = world.follow()
+    follower.at_forced = past(share)
     run = follower.run
     for window in usable_windows(follower)[1::2]:
         wear = stop_in(follower, window)
@@ -112,6 +139,7 @@ def follow_plan(world: World, plan_of: Callable[[Site, tuple[float, ...]], Plan]
     and changes are carried out whatever is found, but for tools found broken, which any crew would change.
     """
     follower = world.follow()
+    follower.at_forced = past(CHANGE_AT)
     plan = plan_of(follower.site(), ())
     ahead = list(plan.stops)
     while ahead:

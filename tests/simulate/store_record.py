@@ -97,6 +97,14 @@ def followed(case: Case) -> Record:
     for number, place in place_of.items():
         edges.setdefault(place, []).append(number)
 
+    def forced_uses(since: int) -> None:
+        """Tools taken at the stops that late tools forced on the way."""
+        for stop in follower.forced[since:]:
+            counts: dict[str, int] = {}
+            for place in {place_of[n] for n in (*stop.late, *stop.also)}:
+                counts[type_of[place]] = counts.get(type_of[place], 0) + 1
+            used.append(Used(day=stop.day, driven_m=stop.driven_m, counts=counts, sound={}))
+
     def look(standing: bool) -> tuple[wear.Outlook, Plan]:
         site = follower.site()
         outlook = wear.look_ahead(site, wear.learn(site), draws=DRAWS)
@@ -106,7 +114,9 @@ def followed(case: Case) -> Record:
     looks.append(foretold(follower, outlook, plan))
     ahead = [s for s in plan.stops if s.driven_m > follower.face_m + 1e-6]
     while ahead:
+        since = len(follower.forced)
         follower.advance_to(ahead[0].driven_m, window=ahead[0].window)
+        forced_uses(since)
         day = follower.run.clock.now.date()
         outlook, plan = look(standing=True)
         chosen = {place_of[n] for c in plan.stops[0].changes for n in c.positions}
@@ -123,7 +133,9 @@ def followed(case: Case) -> Record:
         follower.run.clock.work((follower.account.standstill - before) / rate)
         looks.append(foretold(follower, outlook, plan))
         ahead = [s for s in plan.stops if s.driven_m > follower.face_m + 1e-3]
+    since = len(follower.forced)
     follower.finish()
+    forced_uses(since)
     start = looks[0].today
     return Record(
         seed=case.seed,

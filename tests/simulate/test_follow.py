@@ -10,7 +10,7 @@ import pytest
 
 from tests.simulate import World
 from tests.simulate.foresight import follow_visits, foreseen, foresight
-from tests.simulate.policies import every, every_second_window, follow_plan, until_limit
+from tests.simulate.policies import every, every_second_window, follow_plan, past, until_limit
 
 
 @pytest.fixture(scope="module")
@@ -102,4 +102,50 @@ def test_a_move_takes_the_tool_along_and_buys_one_less(world):
     assert moved.run.state.wear_mm[moved.run.index[to]] == worn
     assert moved.run.state.wear_mm[moved.run.index[source]] == 0.0
     assert changed.account.tools > moved.account.tools
-    assert moved.account.changes == changed.account.changes == 2
+    late = sum(len(stop.late) for stop in moved.forced)
+    assert moved.account.changes == changed.account.changes == 2 + late
+
+
+def test_a_tool_past_its_damage_limit_stops_the_drive_and_is_changed_there(world):
+    follower = world.follow()
+    account = follower.finish()
+    assert account.stops == 0
+    assert account.forced_stops == len(follower.forced) > 0
+    late = sum(len(stop.late) for stop in follower.forced)
+    # No tool is driven on past its damage limit.
+    assert (follower.run.state.wear_mm <= follower.damage_mm).all()
+    assert late >= account.forced_stops
+    # Hours once a stop, the fee once a tool (a housing is one).
+    costs = world.site.stops.costs
+    hours = world.site.stops.forced_stops[0].hours
+    assert account.late == pytest.approx(
+        account.forced_stops * hours * costs.standstill_per_hour + account.late_tools * costs.late_tool
+    )
+    assert account.changes == account.late_tools
+    for stop in follower.forced:
+        record = next(i for i in follower.site().inspections if i.driven_m == stop.driven_m)
+        assert set(stop.late) <= {f.position for f in record.fittings}
+        reached = world.truth.limit_m(
+            stop.late[0], limit_mm=float(follower.damage_mm[follower.run.index[stop.late[0]]])
+        )
+        assert stop.driven_m >= reached - 1e-6
+
+
+def test_worn_tools_near_a_forced_stop_may_be_changed_along(world):
+    alone, along = world.follow(), world.follow()
+    along.at_forced = past(0.8)
+    for follower in (alone, along):
+        follower.finish()
+    assert any(stop.also for stop in along.forced)
+    assert along.account.forced_stops < alone.account.forced_stops
+    assert along.account.standstill > 0.0
+
+
+def test_a_forced_stop_on_the_way_gives_the_word_back(world):
+    follower = world.follow()
+    assert follower.drive_towards(world.site.drive.length_m) is False
+    first = follower.forced[0]
+    assert follower.face_m == first.driven_m
+    straight = world.follow()
+    straight.finish()
+    assert straight.forced[0] == first

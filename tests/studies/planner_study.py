@@ -1,0 +1,240 @@
+"""Following the plan on simulated drives, against rules of thumb, a plan never looked at again, and perfect foresight.
+
+Every figure is counted on the truth of the drive (`tests.simulate.follow`), entries whole; a tool past its damage limit
+stops the drive where that happens, under every way of going on. Run by name, results one JSON line a drive:
+
+    python -m tests.studies.planner_study FILE forced [first last]    # the 24 drives it is judged on
+    python -m tests.studies.planner_study FILE planner [first last]   # the 12 committed before
+    python -m tests.studies.planner_study FILE tuning                 # for trying things out, never reported
+    python -m tests.studies.planner_study FILE                        # the table of a file
+
+Ways of going on, all with the same bookkeeping (the tool that is late is changed at its forced stop in any case):
+
+* ``plan``: stop where the plan says, read, learn and plan again standing there; after a forced stop the same: what else
+  to change is planned standing there, then the way on.
+* ``told``: the same planner told all that could be known at the face, see `tests.simulate.informed`.
+* ``once``: the first plan carried out as it stands; at a forced stop what is past 80 % of its limit is changed along.
+* ``every``: the spacing that is best on the plan's own draws at the start, as a site would choose it; ``every*``: the
+  best of five on the truth, which nobody could have known.
+* ``limit``: run until a straight line says that a limit is reached; ``second``: at every second window all past 60 %.
+* ``ruled``, ``free``: perfect foresight with the site's rules of rows and caps and without any, as booked; ``>=`` their
+  lower bounds: see `tests.simulate.foresight`.
+
+The best fixed rule of a drive is the cheapest of ``every``, ``limit`` and ``second`` there, so it is chosen with
+hindsight and no site could count on it.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from collections.abc import Callable, Iterable
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from tests.simulate.booking import Account
+from tests.simulate.crew import CHANGE_AT, Seen
+from tests.simulate.follow import Follower
+from tests.simulate.foresight import foreseen, foresight
+from tests.simulate.informed import informed_outlook
+from tests.simulate.policies import every, every_second_window, past, until_limit
+from tests.simulate.seeds import FORCED, PLANNER, TUNING_PLANNER, Case
+from tests.simulate.world import World
+from wearplan import wear
+from wearplan.plan import Plan, Wishes, propose
+from wearplan.plan.play.compare import best_spacing
+from wearplan.plan.play.worlds import worlds
+from wearplan.plan.proposal import task
+from wearplan.site.records import Site, Window
+
+ALONE = Wishes(deferral=False, tradeoff=False, comparison=False, gap=1e-3, time_limit_s=20.0)
+"""The plan as it is made by default, a little coarser and without the answers beside it."""
+CASES = {"forced": FORCED, "planner": PLANNER, "tuning": TUNING_PLANNER}
+RULES = ("every", "limit", "second")
+KEPT = (
+    "standstill", "fixed", "tools", "late", "broken", "pressure", "stops", "forced_stops", "changes", "late_tools",
+    "broken_tools", "entries_under_pressure",
+)  # fmt: skip
+
+OutlookOf = Callable[[Follower], wear.Outlook]
+
+
+def learnt_outlook(follower: Follower) -> wear.Outlook:
+    site = follower.site()
+    return wear.look_ahead(site, wear.learn(site), draws=200)
+
+
+def changes(plan: Plan, stop: int) -> list[int]:
+    return [n for c in plan.stops[stop].changes for n in c.positions]
+
+
+def standing_anywhere(site: Site) -> Site:
+    """The site with a window at the face, so that a plan can be made standing at a forced stop."""
+    assert site.stops is not None
+    face = max(row.end_m or 0.0 for row in site.rings)
+    ring = site.drive.ring_length_m
+    rows = [r for r in site.stops.entry_rows if r.mode != "free air"]
+    row = max(rows, key=lambda r: r.up_to_pressure_bar)
+    low, high, beyond = face - 0.4 * ring, face + 0.1 * ring, face + 0.6 * ring
+    here = Window(
+        name="forced stop", kind="competent ground", from_m=low, to_m=high, mode=row.mode,
+        pressure_bar=row.up_to_pressure_bar, pressure_source="invented", setup_hours=0.0,
+        from_chainage_m=site.drive.chainage_m(low), to_chainage_m=site.drive.chainage_m(high),
+    )  # fmt: skip
+    others = []
+    for window in site.stops.windows:
+        if window.to_m < face or window.from_m >= beyond:
+            others.append(window)
+        elif window.to_m > beyond:
+            others.append(replace(window, from_m=beyond, from_chainage_m=site.drive.chainage_m(beyond)))
+    windows = tuple(sorted([*others, here], key=lambda w: w.from_m))
+    return replace(site, stops=replace(site.stops, windows=windows))
+
+
+def followed(world: World, outlook_of: OutlookOf = learnt_outlook) -> Account:
+    """Stop where the plan says, read, learn again, plan again standing there, change, and go on to the next stop."""
+    follower = world.follow()
+    plan = propose(follower.site(), outlook_of(follower), wishes=ALONE)
+    made: list[Plan] = [plan]
+
+    def at_forced(_: Follower, seen: dict[int, Seen]) -> list[int]:
+        """What else the plan would change where the drive was stopped; its stops ahead are the way on."""
+        if follower.done:
+            return []
+        outlook = outlook_of(follower)
+        there = standing_anywhere(follower.site())
+        made.append(propose(there, replace(outlook, site=there), wishes=replace(ALONE, standing=True)))
+        return [n for k, s in enumerate(made[-1].stops) if s.window == "forced stop" for n in changes(made[-1], k)]
+
+    follower.at_forced = at_forced
+    end_m = float(follower.run.process.edges_m[-1])
+    while not follower.done:
+        stop = next((s for s in made[-1].stops if s.driven_m > follower.face_m + 1e-3), None)
+        if follower.drive_towards(end_m if stop is None else stop.driven_m) and stop is not None:
+            follower.advance_to(stop.driven_m, window=stop.window)
+            made.append(propose(follower.site(), outlook_of(follower), wishes=replace(ALONE, standing=True)))
+            follower.change(changes(made[-1], 0))
+    return follower.finish()
+
+
+def never_again(world: World, plan: Plan) -> Account:
+    """The first plan carried out as it stands."""
+    follower = world.follow()
+    follower.at_forced = past(CHANGE_AT)
+    for k, stop in enumerate(plan.stops):
+        follower.advance_to(stop.driven_m, window=stop.window)
+        follower.change(changes(plan, k))
+    return follower.finish()
+
+
+def outcome(case: Case) -> dict[str, Any]:
+    """All ways of one drive, from the face at the start to the end, on the truth; money in the site's currency."""
+    began = time.process_time()
+    world = case.world()
+    outlook = wear.look_ahead(world.site, wear.learn(world.site), draws=200)
+    plan = propose(world.site, outlook, wishes=ALONE)
+    model, _ = task(world.site, outlook, ALONE)
+    spacing, _ = best_spacing(worlds(model, draws=100, seed=1))
+    accounts = {
+        "plan": followed(case.world()),
+        "told": followed(case.world(), informed_outlook),
+        "once": never_again(case.world(), plan),
+        "every": every(case.world(), spacing),
+        "limit": until_limit(case.world()),
+        "second": every_second_window(case.world()),
+    }
+    planned_s = time.process_time() - began
+    known = foresight(world)
+    ruled, free = (foreseen(world, known, rules=rules) for rules in (True, False))
+    accounts |= {"ruled": ruled.account, "free": free.account}
+    kept = {name: {"total": a.total} | {k: asdict(a)[k] for k in KEPT} for name, a in accounts.items()}
+    return {
+        "seed": case.seed,
+        **kept,
+        "every*": min(every(case.world(), x).total for x in spacing * np.array([0.5, 0.75, 1.0, 1.5, 2.0])),
+        "ruled>=": ruled.bound,
+        "free>=": free.bound,
+        "spacing_m": spacing,
+        "expected": plan.expected_cost,
+        "planned_s": round(planned_s, 1),
+        "seconds": round(time.process_time() - began, 1),
+    }
+
+
+WAYS = ("plan", "told", "once", "every", "limit", "second", "ruled", "free")
+
+
+def totals(found: dict[str, Any]) -> dict[str, float]:
+    """Money by way of going on, the best fixed rule of the drive among them."""
+    money = {way: float(found[way]["total"]) for way in WAYS}
+    return money | {"best rule": min(money[r] for r in RULES)} | {k: found[k] for k in ("every*", "ruled>=", "free>=")}
+
+
+def table(drives: Iterable[dict[str, Any]]) -> str:
+    """Money in thousands by drive, how the plan compares, and late tools; means below."""
+    drives = sorted(drives, key=lambda d: d["seed"])
+    ways = (*WAYS, "every*", "ruled>=", "free>=", "best rule")
+    against = ("best rule", "once", "told", "ruled", "free>=")
+    rows = [totals(d) for d in drives]
+    lines = ["  seed" + "".join(f"{w:>10}" for w in ways) + " |" + "".join(f"{w:>10}" for w in against)]
+    lines[0] += " | late: plan told rule ruled | stops plan rule"
+    for d, row in zip(drives, rows, strict=True):
+        rule = min(RULES, key=lambda r: row[r])
+        lines.append(
+            f"{d['seed']:6d}" + "".join(f"{row[w] / 1000:10,.0f}" for w in ways) + " |"
+            + "".join(f"{row['plan'] / row[w] - 1:10.0%}" for w in against)
+            + f" |{d['plan']['late_tools']:11d}{d['told']['late_tools']:5d}{d[rule]['late_tools']:5d}"
+            f"{d['ruled']['late_tools']:6d} |{d['plan']['stops']:11d}{d[rule]['stops']:5d}  {rule} {d['seconds']:.0f} s"
+        )  # fmt: skip
+    mean = {w: float(np.mean([row[w] for row in rows])) for w in ways}
+    lines.append("  mean" + "".join(f"{mean[w] / 1000:10,.0f}" for w in ways) + " |")
+    lines[-1] += "".join(f"{np.mean([row['plan'] / row[w] - 1 for row in rows]):10.0%}" for w in against)
+    return "\n".join([*lines, *_words(drives, rows)])
+
+
+def _words(drives: list[dict[str, Any]], rows: list[dict[str, float]]) -> list[str]:
+    ratio = np.array([row["plan"] / row["best rule"] - 1 for row in rows])
+    one_rule = min(RULES, key=lambda r: sum(row[r] for row in rows))
+    lines = [
+        f"against the best fixed rule of each drive: mean of the ratios {ratio.mean():+.1%}, median "
+        f"{np.median(ratio):+.1%}, above it on {int((ratio > 0).sum())} of {len(ratio)}",
+        f"against one rule on all drives ({one_rule}): "
+        f"{sum(r['plan'] for r in rows) / sum(r[one_rule] for r in rows) - 1:+.1%} of the money",
+        "late tools in all: " + ", ".join(f"{w} {sum(d[w]['late_tools'] for d in drives)}" for w in WAYS),
+    ]  # fmt: skip
+    for other in ("told", "ruled", "free"):
+        part = [row["plan"] / row[other] - 1 for row in rows]
+        lines.append(f"above {other}: {np.mean(part):+.1%} mean of the ratios, by drive " + _shares(part))
+    lines.append("told above ruled: " + _shares([row["told"] / row["ruled"] - 1 for row in rows]))
+    causes = ("standstill", "fixed", "tools", "late", "broken")
+    apart = [f"{c} {np.mean([d['plan'][c] - d['ruled'][c] for d in drives]) / 1000:+,.0f}" for c in causes]
+    lines.append("plan more than ruled by cause, thousands a drive: " + ", ".join(apart))
+    return lines
+
+
+def _shares(values: Iterable[float]) -> str:
+    return " ".join(f"{100 * v:+.0f}" for v in values) + " %"
+
+
+def read(path: Path) -> list[dict[str, Any]]:
+    return [json.loads(line) for line in path.read_text().splitlines() if line.strip()] if path.exists() else []
+
+
+if __name__ == "__main__":
+    path, words = Path(sys.argv[1]), sys.argv[2:]
+    if words:
+        cases = CASES[words[0]]
+        first, last = (int(x) for x in (words[1:3] or (0, len(cases))))
+        have = {d["seed"] for d in read(path)}
+        for each in cases[first:last]:
+            if each.seed in have:
+                continue
+            line = json.dumps(outcome(each))
+            with path.open("a") as file:
+                file.write(line + "\n")
+            print(each.seed, json.loads(line)["seconds"], flush=True)
+    print(table(read(path)))
