@@ -18,7 +18,7 @@ import numpy as np
 from wearplan.demand.answer import with_pace
 from wearplan.demand.dates import last_logged_day
 from wearplan.demand.frame import DriveUse
-from wearplan.plan.use import Use, UseDraws
+from wearplan.plan.play.use import Use, UseDraws
 from wearplan.site import load
 from wearplan.site.records import OnOrder, Stock, Stores
 

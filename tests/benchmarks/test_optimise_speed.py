@@ -16,8 +16,8 @@ import pytest
 from tests.plan.optimise.instances import wear_out
 from tests.plan.optimise.plain import plain_model, run_plain
 from wearplan.plan import Wishes
+from wearplan.plan.model.asked import task
 from wearplan.plan.optimise import Budget, solve
-from wearplan.plan.proposal import task
 from wearplan.site import load
 from wearplan.wear import learn, look_ahead
 

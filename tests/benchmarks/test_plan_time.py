@@ -11,8 +11,8 @@ import pytest
 from tests.plan.makers import make_outlook, make_site, window
 from wearplan import wear
 from wearplan.plan import propose
-from wearplan.plan.ahead import look
-from wearplan.plan.intervals import intervals
+from wearplan.plan.ahead.intervals import intervals
+from wearplan.plan.ahead.tools import look
 from wearplan.site import load
 
 SAMPLE = Path(__file__).parents[2] / "sample_wheel"

@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 
 from tests.plan.makers import air_window, forced_stop, make_outlook, make_site, window
-from wearplan.plan.assemble import arcs_of
-from wearplan.plan.model import Model, served_before
+from wearplan.plan.carry_out.choose import search
+from wearplan.plan.carry_out.costing import arcs_of
+from wearplan.plan.model.asked import task
+from wearplan.plan.model.exact import Model, served_before
 from wearplan.plan.optimise import paths
-from wearplan.plan.proposal import task
 from wearplan.plan.records import Wishes
-from wearplan.plan.search import search
 from wearplan.site.records import Costs
 
 

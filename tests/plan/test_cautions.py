@@ -10,8 +10,8 @@ import pytest
 
 from tests.plan.makers import AIR, air_window, make_outlook, make_site, window
 from wearplan.plan import JURISDICTIONS, Wishes, cautions_for, jurisdiction_of, propose, read_by
-from wearplan.plan.cautions import jurisdiction_cautions, water_estimate
-from wearplan.plan.terms import terms_of
+from wearplan.plan.ahead.terms import terms_of
+from wearplan.plan.care.cautions import jurisdiction_cautions, water_estimate
 from wearplan.site.records import Section
 
 GREEN = re.compile(

@@ -8,9 +8,9 @@ from scipy.integrate import quad
 from scipy.stats import gamma
 
 from tests.plan.makers import make_outlook, make_site, window
-from wearplan.plan.ahead import look
-from wearplan.plan.chance import exact_tail, gamma_tail, left_share, over_probability
-from wearplan.plan.intervals import intervals
+from wearplan.plan.ahead.chance import exact_tail, gamma_tail, left_share, over_probability
+from wearplan.plan.ahead.intervals import intervals
+from wearplan.plan.ahead.tools import look
 
 
 def mixture_tail(*, mean: float, sd: float, step: float, limit: float) -> float:

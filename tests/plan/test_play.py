@@ -9,16 +9,16 @@ import pytest
 
 from tests.plan.makers import DISC, air_window, keep_out, make_outlook, make_site, window
 from wearplan.plan import Wishes, change_now, propose, use_draws
-from wearplan.plan.assemble import cost_parts, total, works
-from wearplan.plan.foresight import draw_costs
-from wearplan.plan.model import Model, served_before
-from wearplan.plan.play import play
-from wearplan.plan.policies import Every, Planned, first_of_windows, mean_share
-from wearplan.plan.proposal import task
-from wearplan.plan.rule import thresholds, whole_choice
-from wearplan.plan.search import search
-from wearplan.plan.terms import terms_of
-from wearplan.plan.worlds import worlds
+from wearplan.plan.ahead.terms import terms_of
+from wearplan.plan.carry_out.choose import search
+from wearplan.plan.carry_out.costing import cost_parts, total, works
+from wearplan.plan.model.asked import task
+from wearplan.plan.model.exact import Model, served_before
+from wearplan.plan.play.foresight import draw_costs
+from wearplan.plan.play.play import play
+from wearplan.plan.play.policies import Every, Planned, first_of_windows, mean_share
+from wearplan.plan.play.rule import thresholds, whole_choice
+from wearplan.plan.play.worlds import worlds
 from wearplan.site.records import Costs
 
 BARE = Wishes(deferral=False, tradeoff=False, comparison=False)

@@ -6,13 +6,14 @@ import numpy as np
 import pytest
 
 from tests.plan.makers import make_outlook, make_site, window
-from wearplan.plan.clash import row_clash
-from wearplan.plan.model import Model
+from wearplan.plan.answers.impossible import row_clash
+from wearplan.plan.carry_out.choose import search
+from wearplan.plan.model.asked import task
+from wearplan.plan.model.exact import Model
 from wearplan.plan.optimise import solve
 from wearplan.plan.proposal import draft as drafted
-from wearplan.plan.proposal import plan_of, task
+from wearplan.plan.proposal import plan_of
 from wearplan.plan.records import Wishes
-from wearplan.plan.search import search
 from wearplan.site.records import Costs
 
 

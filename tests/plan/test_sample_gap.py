@@ -6,10 +6,10 @@ from pathlib import Path
 
 import numpy as np
 
-from wearplan.plan.proposal import task
+from wearplan.plan.carry_out.choose import search
+from wearplan.plan.model.asked import task
+from wearplan.plan.model.rows import Rows
 from wearplan.plan.records import Wishes
-from wearplan.plan.rows import Rows
-from wearplan.plan.search import search
 from wearplan.site import load
 from wearplan.wear import learn, look_ahead
 

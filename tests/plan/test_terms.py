@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.plan.makers import AIR, DISC, FREE, air_window, make_site, window
-from wearplan.plan.assemble import work_of
-from wearplan.plan.terms import change_hours, entry_row, makespan_hours, missing_row, split_steps, terms_of
+from wearplan.plan.ahead.terms import change_hours, entry_row, makespan_hours, missing_row, split_steps, terms_of
+from wearplan.plan.carry_out.costing import work_of
 
 
 def test_the_next_higher_row_holds_and_nothing_is_interpolated() -> None:

@@ -8,15 +8,15 @@ import numpy as np
 import pytest
 
 from tests.plan.makers import air_window, make_outlook, make_site, window
-from wearplan.plan.model import Model
+from wearplan.plan.carry_out.choose import whole_visits
+from wearplan.plan.carry_out.costing import costed
+from wearplan.plan.carry_out.neighbours import keep_step, pairs_broken, wear_after
+from wearplan.plan.carry_out.whole import fill_entries
+from wearplan.plan.model.asked import task
+from wearplan.plan.model.exact import Model
+from wearplan.plan.model.rows import Rows
 from wearplan.plan.optimise import paths
-from wearplan.plan.polish import costed
-from wearplan.plan.proposal import task
 from wearplan.plan.records import Wishes
-from wearplan.plan.rows import Rows
-from wearplan.plan.search import whole_visits
-from wearplan.plan.tied import keep_step, pairs_broken, wear_after
-from wearplan.plan.whole import fill_entries
 from wearplan.site.records import Costs
 
 

@@ -48,9 +48,9 @@ from tests.simulate.seeds import FORCED, PLANNER, TUNING_PLANNER, Case
 from tests.simulate.world import World
 from wearplan import wear
 from wearplan.plan import Plan, Wishes, propose
-from wearplan.plan.compare import best_spacing
+from wearplan.plan.play.compare import best_spacing
+from wearplan.plan.play.worlds import worlds
 from wearplan.plan.proposal import task
-from wearplan.plan.worlds import worlds
 from wearplan.site.records import Site, Window
 
 ALONE = Wishes(deferral=False, tradeoff=False, comparison=False, gap=5e-3, time_limit_s=10.0)

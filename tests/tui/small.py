@@ -179,6 +179,7 @@ class SmallOutlook:
                     last_read=(last.driven_m, last.chainage_m, last.id) if last else None,
                     wear_now_mm=Quantiles.of(self.wear_now_mm[:, index]),
                     limit_chainage_m=Quantiles(*values),
+                    limit_driven_m=Quantiles(*(None if np.isinf(v) else float(v) for v in spread)),
                     beyond_drive_probability=float(np.isinf(limits[:, index]).mean()), life=None,
                 )
             )  # fmt: skip

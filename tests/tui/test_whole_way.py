@@ -421,7 +421,7 @@ def test_the_store_tells_what_to_order_and_draws_the_stock(tmp_path: Path) -> No
             await pilot.pause()
             text = " ".join(text_of(app).split())
             assert "! To do before the next look: order 8 disc-17 by 2026-06-01." in text
-            assert "on the shelf if nothing more is ordered" in text
+            assert "nine in ten, if nothing more is ordered" in text
             assert "9 in 100" in text
             assert "░" in text
             app.screen.query_one("#store-tabs", TabbedContent).active = "pane-warnings"

@@ -7,13 +7,17 @@ from typing import TYPE_CHECKING
 from wearplan.lazily import lazily
 
 if TYPE_CHECKING:
-    from wearplan.plan.cautions import PLANNING_ESTIMATE as PLANNING_ESTIMATE
-    from wearplan.plan.cautions import cautions_for as cautions_for
-    from wearplan.plan.jurisdictions import JURISDICTIONS as JURISDICTIONS
-    from wearplan.plan.jurisdictions import Jurisdiction as Jurisdiction
-    from wearplan.plan.jurisdictions import jurisdiction_of as jurisdiction_of
+    from wearplan.plan.answers.standing import change_now as change_now
+    from wearplan.plan.care.cautions import PLANNING_ESTIMATE as PLANNING_ESTIMATE
+    from wearplan.plan.care.cautions import cautions_for as cautions_for
+    from wearplan.plan.care.jurisdictions import JURISDICTIONS as JURISDICTIONS
+    from wearplan.plan.care.jurisdictions import Jurisdiction as Jurisdiction
+    from wearplan.plan.care.jurisdictions import jurisdiction_of as jurisdiction_of
+    from wearplan.plan.care.reading import read_by as read_by
+    from wearplan.plan.play.use import Use as Use
+    from wearplan.plan.play.use import UseDraws as UseDraws
+    from wearplan.plan.play.use import use_draws as use_draws
     from wearplan.plan.proposal import propose as propose
-    from wearplan.plan.reading import read_by as read_by
     from wearplan.plan.records import Alternative as Alternative
     from wearplan.plan.records import Caution as Caution
     from wearplan.plan.records import Change as Change
@@ -28,9 +32,5 @@ if TYPE_CHECKING:
     from wearplan.plan.records import Stop as Stop
     from wearplan.plan.records import UnusableWindow as UnusableWindow
     from wearplan.plan.records import Wishes as Wishes
-    from wearplan.plan.standing import change_now as change_now
-    from wearplan.plan.use import Use as Use
-    from wearplan.plan.use import UseDraws as UseDraws
-    from wearplan.plan.use import use_draws as use_draws
 
 __getattr__ = lazily(__name__)

@@ -2,29 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from .ahead import OutlookLike, Tool, look
-from .assemble import Context, cost_parts, finite, stop_records, total, works
-from .candidates import Candidates, candidates
-from .cautions import PLANNING_ESTIMATE
-from .clash import cap_clash, entries_clash, no_window, row_clash, solver_clash
-from .intervals import intervals
-from .lasts import last_sentence, last_stops
-from .model import BY_REPAIR, GAP_OF, HOLDS, Bools, Model
-from .moves import moves
-from .reasons import stop_reason
+from .ahead.tools import OutlookLike
+from .answers.impossible import cap_clash, entries_clash, no_window, row_clash, solver_clash
+from .answers.lasts import last_sentence, last_stops
+from .answers.reasons import stop_reason
+from .answers.side import Side
+from .answers.stops import Context, finite, stop_records
+from .care.cautions import PLANNING_ESTIMATE
+from .carry_out.choose import Found, search
+from .carry_out.costing import cost_parts, total, works
+from .carry_out.moves import moves
+from .carry_out.neighbours import needed_by_neighbours
+from .carry_out.overcut import overcut_repair
+from .model.asked import task
+from .model.exact import BY_REPAIR, GAP_OF, HOLDS, Bools, Model
 from .records import Clash, Plan, Stop, Wishes
-from .repairs import overcut_repair
-from .search import Found, search
-from .side import Side
-from .terms import Terms, change_hours
-from .tied import needed_by_neighbours
-from .words import at, some
+from .words import some
 
 if TYPE_CHECKING:
     from wearplan.site.records import Site
@@ -34,8 +33,6 @@ ShouldStop = Callable[[], bool]
 _PROVED = 1e-3
 _LIKELY = 0.5
 """With nowhere to stop, a tool more likely than this to pass its limit is due, where no cap is set."""
-_LEAST_M = 0.01
-"""A finished drive still has an end ahead of the face, by so much."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,55 +46,6 @@ class Draft:
     neighbour_made: Bools
     overcut_made: Bools
     remarks: tuple[str, ...]
-
-
-def task(
-    site: Site, outlook: OutlookLike, wishes: Wishes, *, progress: Report | None = None
-) -> tuple[Model, tuple[str, ...]]:
-    """The planning task and remarks on the wishes."""
-    assert site.stops is not None
-    ahead = look(site, outlook)
-    cands = candidates(site, site.stops, face_m=ahead.face_m, end_m=ahead.end_m, wishes=wishes)
-    node_m = np.concatenate([[ahead.face_m], cands.driven_m, [max(ahead.end_m, ahead.face_m + _LEAST_M)]])
-    tell = None if progress is None else (lambda share: progress("costs of every interval", share))
-    renewal = np.array([t.price - 0.5 * t.life_value + middling_work(cands.terms, t) for t in ahead.tools])
-    inter = intervals(ahead, node_m, renewal_cost=renewal, progress=tell)
-    forced, remarks = forced_candidates(site, cands, wishes)
-    limits = [x for x in (wishes.max_entries, site.stops.costs.max_compressed_air_entries) if x is not None]
-    model = Model(ahead=ahead, cands=cands, inter=inter, forced=forced, max_entries=min(limits) if limits else None)
-    return model, (*ahead.remarks, *cands.remarks, *remarks)
-
-
-def middling_work(terms: Sequence[Terms], tool: Tool) -> float:
-    """Cost of the work of one change, entries in parts, the mean over the windows where the site gives its hours."""
-    costs = []
-    for each in terms:
-        hours = change_hours(tool.tool_type, mode=each.mode, access=tool.place.access)
-        if hours is not None and not each.inside_only:
-            costs.append(each.hour_cost * hours / each.work_places)
-    return sum(costs) / len(costs) if costs else 0.0
-
-
-def forced_candidates(site: Site, cands: Candidates, wishes: Wishes) -> tuple[tuple[int, ...], tuple[str, ...]]:
-    """The candidates that stand for the user's forced stops, and what could not be forced."""
-    forced, remarks = [], []
-    for wanted in wishes.forced_m:
-        near = cands.at(wanted, ring_m=site.drive.ring_length_m)
-        if near is None:
-            remarks.append(
-                f"The stop forced at {at(site.drive.chainage_m(wanted))} lies in no usable window: not planned."
-            )
-        else:
-            forced.append(near)
-    for name in wishes.forced_windows:
-        inside = cands.named(name)
-        if inside:
-            forced.append(inside[len(inside) // 2])
-        else:
-            remarks.append(f"The stop forced in {name!r} cannot be planned: no usable window of that name lies ahead.")
-    if cands.standing is not None:
-        forced.append(cands.standing)
-    return tuple(sorted(set(forced))), tuple(remarks)
 
 
 def draft(model: Model, found: Found) -> Draft:

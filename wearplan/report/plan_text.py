@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from wearplan.history import Calendar
 from wearplan.plan import PLANNING_ESTIMATE
-from wearplan.plan.lasts import last_sentence
+from wearplan.plan.answers.lasts import last_sentence
 from wearplan.report.approval import NOT_APPROVED
 from wearplan.report.reaches import reach_words, stop_reaches
 from wearplan.report.tables.plan import changes_table, deferral_table, stops_table

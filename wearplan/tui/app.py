@@ -16,6 +16,7 @@ from rich.text import Text
 from textual.binding import Binding
 from textual.screen import Screen
 
+from wearplan.report.drawing.sheet import must_be_plain
 from wearplan.report.words import plain
 from wearplan.tui.actions import NAMES, TASKS, bindings_of
 from wearplan.tui.careful import Careful
@@ -80,7 +81,8 @@ class WearplanApp(Careful, Host):
         if os.environ.get("SSH_CONNECTION") and "TEXTUAL_ANIMATIONS" not in os.environ:
             self.animation_level = "none"
         self._filters.append(Joiners())
-        if self.settings.plain_signs:
+        self.plain_signs = self.settings.plain_signs or must_be_plain(getattr(sys.stdout, "encoding", None))
+        if self.plain_signs:
             self._filters.append(PlainSigns())
         if self.settings.keys:
             self.set_keymap(self.settings.keys)

@@ -20,6 +20,8 @@ class Host(App[int]):
     units: Display
     settings: Settings
     desk: Desk
+    plain_signs: bool
+    """Charts are drawn with signs every terminal has."""
 
     @abstractmethod
     def tell(self) -> None:

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from wearplan.report.drawing.face import Mark, age_texts, chance_texts, wear_texts
-from wearplan.tui.display import Display
+from wearplan.report.drawing.profile import Bar
 
 if TYPE_CHECKING:
     from wearplan.history import Life, Reading
+    from wearplan.site.records import Position
     from wearplan.tui.state import Snapshot
 
 SHOWS = {
@@ -44,6 +49,22 @@ class PlaceNow:
     """The range it lies in nine times out of ten."""
     unknown: bool
     """True while nothing was read of the tool in place."""
+    damaged: bool = False
+    """Its last record says so, and it is still on the wheel."""
+    stop: int | None = None
+    """Number of the stop of the plan at which it is changed; None: never."""
+    partners: tuple[int, ...] = ()
+    """Other positions of its housing or row."""
+
+    @property
+    def share(self) -> float | None:
+        """Share of its limit used; None where it is not known."""
+        return None if self.unknown or self.wear_mm is None else self.wear_mm / self.limit_mm
+
+    @property
+    def due(self) -> bool:
+        """Changed at the next stop."""
+        return self.stop == 1
 
 
 def places_now(snapshot: Snapshot) -> dict[int, PlaceNow]:
@@ -54,6 +75,8 @@ def places_now(snapshot: Snapshot) -> dict[int, PlaceNow]:
     layout = history.layout
     tools = snapshot.tools
     visits = [inspection.driven_m for inspection in site.inspections]
+    stops = stop_numbers(snapshot)
+    together = partners(layout.positions)
     rows = {}
     for index, position in enumerate(layout.positions):
         life = history.current.get(position.number)
@@ -77,8 +100,49 @@ def places_now(snapshot: Snapshot) -> dict[int, PlaceNow]:
             wear_mm=wear,
             band_mm=band,
             unknown=bool(getattr(tool, "unknown", False)) or (read is None and not fresh),
+            damaged=is_damaged(life),
+            stop=stops.get(position.number),
+            partners=together.get(position.number, ()),
         )
     return rows
+
+
+def stop_numbers(snapshot: Snapshot) -> dict[int, int]:
+    """Place to the number of the first stop at which the plan changes it."""
+    found: dict[int, int] = {}
+    for number, stop in enumerate(snapshot.plan.stops if snapshot.plan else (), start=1):
+        for change in stop.changes:
+            for position in change.positions:
+                found.setdefault(position, number)
+    return found
+
+
+def partners(positions: Iterable[Position]) -> dict[int, tuple[int, ...]]:
+    """Place to the others of its housing or row."""
+    groups: dict[tuple[str, str], list[int]] = {}
+    for position in positions:
+        for kind, code in (("housing", position.housing), ("row", position.row)):
+            if code:
+                groups.setdefault((kind, code), []).append(position.number)
+    found: dict[int, set[int]] = {}
+    for numbers in groups.values():
+        for number in numbers:
+            found.setdefault(number, set()).update(other for other in numbers if other != number)
+    return {number: tuple(sorted(others)) for number, others in found.items() if others}
+
+
+def links(positions: Iterable[Position]) -> tuple[tuple[int, int], ...]:
+    """Pairs of positions that sit in one housing."""
+    groups: dict[str, list[int]] = {}
+    for position in positions:
+        if position.housing:
+            groups.setdefault(position.housing, []).append(position.number)
+    return tuple(pair for numbers in groups.values() for pair in pairwise(sorted(numbers)))
+
+
+def is_damaged(life: Life | None) -> bool:
+    """Whether the last record of the tool in place says that it is damaged."""
+    return life is not None and any(not reading.sound for reading in life.readings)
 
 
 def _last_sound(life: Life | None) -> Reading | None:
@@ -88,7 +152,7 @@ def _last_sound(life: Life | None) -> Reading | None:
 
 
 def marks_of(
-    snapshot: Snapshot, rows: dict[int, PlaceNow], show: str, at_m: float | None, display: Display
+    snapshot: Snapshot, rows: dict[int, PlaceNow], show: str, at_m: float | None, *, plain: bool
 ) -> list[Mark]:
     """The marks for a way of showing; ``at_m`` is the place the chance is for."""
     site, history, outlook = snapshot.site, snapshot.history, snapshot.outlook
@@ -102,20 +166,19 @@ def marks_of(
     for position in history.layout.positions:
         row = rows[position.number]
         if show == "wear":
-            share = None if row.wear_mm is None or row.unknown else row.wear_mm / row.limit_mm
-            texts = wear_texts(share, display.wear_short(row.wear_mm or 0.0))
+            texts = wear_texts(row.share, row.number, damaged=row.damaged, due=row.due, plain=plain)
         elif show == "chance":
             cap = site.wheel.max_over_limit_probability.get(position.zone)
-            texts = chance_texts(chances.get(position.number), cap)
+            texts = chance_texts(chances.get(position.number), cap, row.number)
         elif show == "seen":
-            texts = age_texts(row.stops_ago)
+            texts = age_texts(row.stops_ago, row.number)
         elif show == "zone":
             both = position.zone[0] + (position.arm or "")[:1]
             level = ("light", "worn", "near", "plain")[arms.index(position.arm) % 4] if position.arm else "plain"
-            texts = {"short": both[0], "middle": both, "long": both, "level": level}
+            texts = {"short": both[0], "long": both, "level": level}
         else:
             name = str(position.number)
-            texts = {"short": name[-1], "middle": name[-2:], "long": f"{name:>3}", "level": "plain"}
+            texts = {"short": name[-1], "long": name, "level": "plain"}
         marks.append(
             Mark(
                 number=position.number,
@@ -125,3 +188,30 @@ def marks_of(
             )
         )
     return marks
+
+
+def worst_first(rows: dict[int, PlaceNow]) -> list[int]:
+    """Damaged places, then those of which nothing is known, then by how much of the limit is used."""
+
+    def key(row: PlaceNow) -> tuple[int, float, int]:
+        if row.damaged:
+            return (0, 0.0, row.number)
+        return (1, 0.0, row.number) if row.share is None else (2, -row.share, row.number)
+
+    return [row.number for row in sorted(rows.values(), key=key)]
+
+
+def bars_of(snapshot: Snapshot, rows: dict[int, PlaceNow], at_m: float | None) -> tuple[list[Bar], list[Bar]]:
+    """Bars of discs and of the others, from the centre outwards; ``at_m`` is where a tool left would stand."""
+    history, outlook = snapshot.history, snapshot.outlook
+    later: dict[int, float] = {}
+    if outlook is not None and at_m is not None:
+        middle = np.median(outlook.wear_at(at_m), axis=0) / outlook.limit_mm
+        later = dict(zip(outlook.numbers.tolist(), middle.tolist(), strict=True))
+    groups: tuple[list[Bar], list[Bar]] = ([], [])
+    positions = sorted(history.layout.positions if history else (), key=lambda p: (p.track_radius_mm, p.number))
+    for position in positions:
+        row = rows[position.number]
+        bar = Bar(number=row.number, share=row.share, later=later.get(row.number), due=row.due, damaged=row.damaged)
+        groups[0 if row.kind in ("disc", "centre tool") else 1].append(bar)
+    return groups

@@ -1,122 +1,86 @@
-"""The words beside the wheel about one place."""
+"""The words beside the wheel about one place, and the list of the worst ones."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from textual.content import Content
 
-from wearplan.report.drawing.face import LEVELS, level_of_share
-from wearplan.report.words import chance_text, plain
+from wearplan.report.drawing.face import WORDS, level_of_share, level_signs
+from wearplan.report.drawing.sheet import Sheet
+from wearplan.report.reaches import limit_reach, limit_rings, short_reach, stop_reaches
+from wearplan.report.words import chance_text, listing, plain, plural
 from wearplan.tui.display import Display
 from wearplan.tui.marks import PlaceNow
+from wearplan.tui.state import why_missing
 
 if TYPE_CHECKING:
-    from wearplan.history import Reading
     from wearplan.site.records import Site
     from wearplan.tui.state import Snapshot
 
-BAR = 20
 
-
-def place_panel(snapshot: Snapshot, row: PlaceNow, display: Display, width: int) -> Content:
-    """Everything a glance should give: wear against limit, doubt, last readings, where it reaches its limit."""
+def place_panel(
+    snapshot: Snapshot, row: PlaceNow, display: Display, *, wide: bool = True, plain_signs: bool = False
+) -> Content:
+    """What a glance should give: wear against limit with its doubt, when it is at its limit, when it is changed."""
     site = snapshot.site
     assert site is not None
+    level = "damaged" if row.damaged else level_of_share(row.share)
+    head = f"  {plain(row.tool_type)}, {row.zone}" + (f", arm {plain(row.arm)}" if row.arm else "")
+    serial = plain(row.serial) if row.serial else "no serial"
+    beside = f", with {listing([str(number) for number in row.partners], 6)}" if row.partners else ""
     lines: list[Content] = [
-        Content.styled(f"Place {row.number}", "bold $accent")
-        + Content(f"  {plain(row.tool_type)}, {row.zone}" + (f", arm {plain(row.arm)}" if row.arm else "")),
-        Content(f"serial {plain(row.serial) if row.serial else '—'}"),
-        wear_line(row, display),
+        Content.styled(f"Place {row.number}", "bold $accent") + Content(head),
+        wear_line(row, display) + Content(f"  {level_signs(plain_signs)[level]}{f' {WORDS[level]}' if wide else ''}"),
+        *(Content(text) for text in _outlook_lines(snapshot, row)),
+        Content.styled(plan_line(snapshot, row, display), "bold $accent" if row.stop else ""),
+        Content(f"{serial}{beside}; {seen_words(row)}"),
     ]
-    share = None if row.unknown or row.wear_mm is None else row.wear_mm / row.limit_mm
-    lines.append(Content(wear_bar(row, min(BAR, max(8, width - 12)))))
-    sign, words = LEVELS[level_of_share(share)]
-    lines.append(Content(f"{sign} {words}"))
-    low, high = row.band_mm
-    if low is not None and high is not None:
-        lines.append(Content(f"nine in ten: {display.wear(low)} to {display.wear(high, unit=True)}"))
-    lines.append(Content(""))
-    lines += [Content(text) for text in _outlook_lines(snapshot, row, display)]
-    lines.append(Content(""))
-    lines += _reading_lines(snapshot, row, display, width)
-    lines += _plan_lines(snapshot, row, display)
+    lines += _sensor_lines(site, row, display)
     return Content("\n").join(lines)
 
 
 def wear_line(row: PlaceNow, display: Display) -> Content:
-    """Wear now against the limit, or that it is not known."""
+    """Wear now against the limit with nine in ten, or that it is not known."""
     limit = display.wear(row.limit_mm, unit=True)
     if row.unknown and row.wear_mm is None:
         return Content.styled("wear not known", "bold") + Content(f", limit {limit}")
-    label = "wear now " if row.band_mm[0] is not None else "last read "
+    low, high = row.band_mm
+    band = f" ({display.wear(low)} to {display.wear(high)})" if low is not None and high is not None else ""
+    label = "wear now " if low is not None else "last read "
     label = "not read; reckoned " if row.unknown else label
-    return Content(label) + Content.styled(display.wear(row.wear_mm), "bold") + Content(f" of {limit}")
+    return Content(label) + Content.styled(display.wear(row.wear_mm), "bold") + Content(f" of {limit}{band}")
 
 
-def wear_bar(row: PlaceNow, width: int) -> str:
-    """Wear against the limit as a bar of signs, the doubt beside it; the limit is the last sign."""
-    if row.wear_mm is None:
-        return "[" + "?" * width + "]"
-    share = min(1.0, row.wear_mm / row.limit_mm)
-    full = round(share * width)
-    high = row.band_mm[1]
-    doubt = 0 if high is None else max(0, min(width, round(min(1.0, high / row.limit_mm) * width)) - full)
-    return "[" + "#" * full + "~" * doubt + "." * (width - full - doubt) + "]"
+def seen_words(row: PlaceNow) -> str:
+    """How long ago the place was read."""
+    if row.stops_ago is None:
+        return "never read"
+    return "read at the last stop" if row.stops_ago == 0 else f"read {plural(row.stops_ago, 'stop')} before the last"
 
 
-def _outlook_lines(snapshot: Snapshot, row: PlaceNow, display: Display) -> list[str]:
-    outlook = snapshot.outlook
-    if outlook is None:
-        return ["outlook: not there yet"]
+def _outlook_lines(snapshot: Snapshot, row: PlaceNow) -> list[str]:
+    calendar = snapshot.history.calendar if snapshot.history else None
+    if snapshot.outlook is None:
+        return [why_missing(snapshot, "outlook")]
     tool = snapshot.tools.get(row.number)
-    if tool is None:
+    if tool is None or calendar is None:
         return ["no outlook for this place"]
-    quantiles = tool.limit_chainage_m
-
-    def at(value: float | None) -> str:
-        return "beyond the drive" if value is None else f"at {display.chainage(value)}"
-
-    return [
-        f"reaches its limit {at(quantiles.p50)}",
-        f"  early {at(quantiles.p05)}",
-        f"  late  {at(quantiles.p95)}",
-        f"outlives the drive: {chance_text(tool.beyond_drive_probability)}",
-    ]
+    words = f"reaches its limit {limit_reach(tool, calendar)}"
+    return [words + f"; outlives the drive {chance_text(tool.beyond_drive_probability)}"]
 
 
-def _reading_lines(snapshot: Snapshot, row: PlaceNow, display: Display, width: int) -> list[Content]:
-    site, history = snapshot.site, snapshot.history
-    life = history.current.get(row.number) if history else None
-    if site is None or life is None:
-        return [Content("no life known here")]
-    lines = [Content.styled("Readings of this tool", "bold")]
-    lines += [_reading_line(reading, site, display) for reading in list(life.readings)[-6:][::-1]]
-    if not life.readings:
-        lines.append(Content("  none yet"))
-    lines += _sensor_lines(site, row, display)
-    fitted = life.fitted_by
-    if fitted is not None and fitted.file:
-        lines.append(Content(f"fitted: {plain(fitted.file)}:{fitted.line}"))
-    lines.append(Content("Enter: the whole life"))
-    return lines
-
-
-def _reading_line(reading: Reading, site: Site, display: Display) -> Content:
-    """One reading: where, how worn, and what else was said of it."""
-    if reading.wear_mm is not None:
-        text = display.wear(reading.wear_mm, unit=True)
-    elif reading.below_mm is not None:
-        text = f"under {display.wear(reading.below_mm, unit=True)}"
-    elif reading.above_mm is not None:
-        text = f"over {display.wear(reading.above_mm, unit=True)}"
-    else:
-        text = "—"
-    marks = [reading.condition or "", "" if reading.sound else "after a fault", "flagged" if reading.flagged else ""]
-    source = "" if reading.source == "inspection" else reading.source
-    tail = ", ".join(part for part in (*marks, source) if part and part != "even")
-    at = display.chainage(site.drive.chainage_m(reading.driven_m))
-    return Content(f"  {at:>9}  {text:>9}  {plain(tail)}".rstrip())
+def plan_line(snapshot: Snapshot, row: PlaceNow, display: Display) -> str:
+    """At which stop the place is changed."""
+    plan, history = snapshot.plan, snapshot.history
+    if plan is None:
+        return f"plan: {why_missing(snapshot, 'plan')}"
+    if row.stop is None or row.stop > len(plan.stops) or history is None or history.calendar is None:
+        return "plan: stays to the end of the drive"
+    stop = plan.stops[row.stop - 1]
+    off = short_reach(stop_reaches(plan, history.calendar)[row.stop - 1])
+    return f"plan: changed at stop {row.stop}, {display.chainage(stop.chainage_m)}, {off}"
 
 
 def _sensor_lines(site: Site, row: PlaceNow, display: Display) -> list[Content]:
@@ -133,16 +97,56 @@ def _sensor_lines(site: Site, row: PlaceNow, display: Display) -> list[Content]:
     return [Content(f"sensor at {steps} {display.wear_unit}: {said}")]
 
 
-def _plan_lines(snapshot: Snapshot, row: PlaceNow, display: Display) -> list[Content]:
-    plan = snapshot.plan
-    if plan is None:
-        return []
-    for stop in plan.stops:
-        for change in stop.changes:
-            if row.number in change.positions:
-                return [
-                    Content(""),
-                    Content.styled(f"Plan: {change.action} at {display.chainage(stop.chainage_m)}", "bold"),
-                    Content(display.words(plain(change.sentence))),
-                ]
-    return [Content(""), Content("Plan: stays to the end of the drive.")]
+def worst_sheet(
+    snapshot: Snapshot,
+    rows: dict[int, PlaceNow],
+    order: Sequence[int],
+    display: Display,
+    *,
+    width: int,
+    height: int,
+    picked: int = 0,
+    plain_signs: bool = False,
+) -> Sheet:
+    """The worst places: sign and bar of the limit used, wear, rings to the limit, the stop it is changed at."""
+    sheet = Sheet(width, height, plain=plain_signs)
+    wide = width >= 56
+    bar = 16 if wide else 0
+    calendar = snapshot.history.calendar if snapshot.history else None
+    sheet.text(0, 0, "Worst first", "head")
+    sheet.right(0, 14 + bar + 8, f"{display.wear_unit} of limit" if wide else display.wear_unit, "dim")
+    sheet.right(0, 14 + bar + 20, "limit in", "dim")
+    known = level_signs(plain_signs)
+    for line, number in enumerate(order[: height - 1], start=1):
+        row = rows[number]
+        level = "damaged" if row.damaged else level_of_share(row.share)
+        sheet.text(line, 0, ">" if number == picked else " ", "limit")
+        sheet.right(line, 6, str(number), "pick" if number == picked else "plain")
+        sheet.text(line, 7, known[level], level)
+        for column in range(round(min(row.share or 0.0, 1.1) * (bar - 2)) if bar else 0):
+            sheet.band(9 + column, 2 * line, 2 * line + 2, level)
+        if bar:
+            sheet.text(line, 9 + bar - 2, "|" if plain_signs else "┊", "limit")
+        wear = "not known" if row.share is None else f"{display.wear(row.wear_mm)} / {display.wear(row.limit_mm)}"
+        sheet.right(line, 14 + bar + 8, wear, "plain")
+        tool = snapshot.tools.get(number)
+        rings = f"{limit_rings(tool, calendar)} rings" if tool is not None and calendar is not None else ""
+        sheet.right(line, 14 + bar + 20, rings, "plain")
+        if row.stop is not None:
+            sign = sheet.signs.down if row.due else " "
+            sheet.text(line, 14 + bar + 21, f"{sign}{row.stop}", "due" if row.due else "dim")
+        if wide:
+            sheet.text(line, 14 + bar + 30, plain(row.tool_type)[: max(0, width - 44 - bar)], "dim")
+    return sheet
+
+
+def level_key(plain_signs: bool) -> tuple[tuple[str, str], ...]:
+    """What the signs of wear mean, short."""
+    known = level_signs(plain_signs)
+    mark = "v" if plain_signs else "▼"
+    used = (("light", "<1/4 "), ("fair", "<1/2 "), ("worn", "<4/5 "), ("near", "<1 "), ("over", ">=1 limit "))
+    rest = (("damaged", " damaged "), ("unseen", " not read "))
+    return (
+        *((f"{known[level]}{words}", "dim") for level, words in used),
+        *((f"{known[level]}{words}", "dim") for level, words in rest), (f"{mark} next stop", "due"),
+    )  # fmt: skip

@@ -51,7 +51,7 @@ class Rooms:
         face_m = float(history.face_m(site))
         layout = wheel.layout_at(site.wheel, face_m)
         if not site.grounds:
-            return {"history": History(layout=layout, face_m=face_m)}
+            return {"history": History(layout=layout, face_m=face_m, calendar=history.Calendar(site))}
         rings = history.clean_rings(site)
         exposure = history.measure_exposure(site, rings)
         lives = history.lives(site, exposure)
@@ -64,6 +64,7 @@ class Rooms:
                 lives=lives,
                 current=history.current_lives(lives),
                 last_seen=history.last_seen(site),
+                calendar=history.Calendar(site, rings),
             )
         }
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from wearplan.demand import Demand
     from wearplan.demand.memory.kept import Kept
-    from wearplan.history import Exposure, Life, Rings
+    from wearplan.history import Calendar, Exposure, Life, Rings
     from wearplan.plan import Plan, Wishes
     from wearplan.site.records import Fault, Site
     from wearplan.wear import Backtest, Fit, Outlook
@@ -57,6 +57,8 @@ class History:
     lives: tuple[Life, ...] = ()
     current: Mapping[int, Life] = field(default_factory=dict)
     last_seen: Mapping[int, tuple[float, str]] = field(default_factory=dict)
+    calendar: Calendar | None = None
+    """From a place of the drive to hours and dates."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

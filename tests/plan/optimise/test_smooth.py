@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from wearplan.plan.optimise import Budget, Problem, Watch, paths, prices, solve
+from wearplan.plan.optimise.arc_model import arc_model
 from wearplan.plan.optimise.clash import least_use
 from wearplan.plan.optimise.highs import run
-from wearplan.plan.optimise.model import arc_model
 from wearplan.plan.optimise.smooth import levelled, smooth
 
 from .brute import least_cost

@@ -6,6 +6,7 @@ With --at also the wear and the chance over the limit at a chainage, if nothing 
 from __future__ import annotations
 
 import argparse
+import sys
 from typing import TYPE_CHECKING
 
 from wearplan.cli.codes import Exit, Stopped
@@ -50,18 +51,17 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _fan(outlook: Outlook, number: int) -> list[str]:
-    import numpy as np
-
-    from wearplan.report.drawing.fan import fan_lines
+    from wearplan.report.drawing.fan import fan_key, fan_sheet, tool_fan
+    from wearplan.report.drawing.sheet import must_be_plain
     from wearplan.report.words import chainage_text
 
-    column = outlook.layout.index(number)
-    levels = np.quantile(outlook.wear_mm[:, column, :], (0.05, 0.25, 0.5, 0.75, 0.95), axis=0)
-    return fan_lines(
-        outlook.grid_m,
-        dict(zip(("p05", "p25", "p50", "p75", "p95"), levels, strict=True)),
-        width=min(width(), 100),
-        height=14,
-        limit=float(outlook.limit_mm[column]),
+    column, bare = outlook.layout.index(number), must_be_plain(getattr(sys.stdout, "encoding", None))
+    fan = tool_fan(
+        outlook.wear_mm[:, column, :], at_m=outlook.grid_m, limit=float(outlook.limit_mm[column]),
+        damage=float(outlook.damage_limit_mm[column]),
+    )  # fmt: skip
+    sheet = fan_sheet(
+        fan, width=min(width(), 100), height=16, plain=bare,
         x_text=lambda driven_m: chainage_text(outlook.site.drive.chainage_m(driven_m)),
-    )
+    )  # fmt: skip
+    return [*sheet.lines(), "".join(text for text, _ in fan_key(plain=bare))]

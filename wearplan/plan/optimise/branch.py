@@ -16,12 +16,12 @@ import numpy as np
 from . import fixed, paths, prices
 from .clash import first_plan, why_infeasible
 from .highs import solve_arc_model
+from .local import Search
 from .prices import Penalties, Priced
 from .problem import Problem, restricted
 from .repair import repaired, widened
 from .result import Clash, Solved, Watch, relative_gap
 from .rowprices import row_prices
-from .search import Search
 from .smooth import smooth
 from .together import Together
 from .trials import WARM, Trials

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from . import fixed
-from .model import ArcModel, arc_model
+from .arc_model import ArcModel, arc_model
 from .problem import Bools, Floats, Problem
 from .result import Solved, Status, Watch, relative_gap
 

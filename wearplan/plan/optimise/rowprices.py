@@ -15,8 +15,8 @@ from dataclasses import replace
 import numpy as np
 
 from . import fixed
+from .arc_model import arc_model
 from .highs import row_duals
-from .model import arc_model
 from .problem import Floats, Problem, only_places, restricted
 
 

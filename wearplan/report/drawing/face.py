@@ -1,4 +1,4 @@
-"""The face of the wheel in characters, to scale, seen from the machine.
+"""The face of the wheel, to scale, seen from the machine.
 
 Every tool stands at its track radius and angle; a row of characters is taken as twice as high as a character is wide.
 Where two marks would fall on one cell the later one is moved to the nearest free cell, and `Placed.off_rows` says by
@@ -8,37 +8,46 @@ how much. What a mark says is in its sign and number; its ``level`` is for colou
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
 
-LEVELS = {
-    "unseen": ("?", "never seen, or not since its record broke"),
-    "light": ("·", "under half of its limit"),
-    "worn": ("-", "half of its limit or more"),
-    "near": ("!", "eight tenths of its limit or more"),
-    "over": ("×", "at its limit or past it"),
+from wearplan.report.drawing.sheet import Sheet, signs
+
+BOUNDS = ((1.0, "over"), (0.8, "near"), (0.5, "worn"), (0.25, "fair"))
+WORDS = {
+    "light": "under a quarter of its limit",
+    "fair": "under half of its limit",
+    "worn": "under four fifths of its limit",
+    "near": "four fifths of its limit or more",
+    "over": "at its limit or past it",
+    "damaged": "damaged by its last record",
+    "unseen": "never seen, or not since its record broke",
 }
-"""Level: its sign, and what it says."""
+"""Level: what it says."""
 NEAR_ROWS = 1.6
 ASPECT = 2.0
 """Height of a character cell over its width."""
 
 
+def level_signs(plain: bool) -> dict[str, str]:
+    """Level to its sign."""
+    mark = signs(plain)
+    return {**dict(zip(WORDS, mark.levels, strict=False)), "damaged": mark.damaged, "unseen": mark.unread}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
-    """What is shown for one position: ``long`` where there is room for it, else ``middle``, else ``short``."""
+    """What is shown for one position: ``long`` where there is room for it, else ``short``."""
 
     number: int
     track_radius_mm: float
     angle_deg: float
     short: str
     """One character."""
-    middle: str
-    """Two at most."""
     long: str
-    """Three at most."""
+    """Six at most."""
     level: str
 
 
@@ -60,19 +69,18 @@ class Face:
     width: int
     height: int
     size: str
-    """Which of a mark's texts is shown: ``long``, ``middle`` or ``short``."""
+    """Which of a mark's texts is shown: ``long`` or ``short``."""
     placed: tuple[Placed, ...]
-    rim: frozenset[tuple[int, int]]
+    scale: float
+    """Rows a millimetre."""
+    rim_mm: float
 
-    def lines(self) -> list[str]:
-        """The chart as text."""
-        grid = [[" "] * self.width for _ in range(self.height)]
-        for row, column in self.rim:
-            grid[row][column] = "."
-        for placed in self.placed:
-            for step, sign in enumerate(placed.text):
-                grid[placed.row][placed.column + step] = sign
-        return ["".join(row).rstrip() for row in grid]
+    def spot(self, radius_mm: float, angle_deg: float) -> tuple[float, float]:
+        """Dots from the left and from the top of a point of the wheel."""
+        turn = math.radians(angle_deg)
+        row = (self.height - 1) / 2 - math.cos(turn) * radius_mm * self.scale
+        column = (self.width - 1) / 2 + math.sin(turn) * radius_mm * self.scale * ASPECT
+        return 2 * column + 1, 4 * row + 2
 
     def at(self, row: int, column: int) -> int | None:
         """Number of the position shown at a cell or right beside it."""
@@ -113,29 +121,84 @@ def lay_out(marks: Sequence[Mark], *, bore_radius_mm: float, width: int, height:
         Half the bore diameter; the rim is drawn there.
     width, height : int
         Characters there are.
-    size : {"long", "middle", "short"}, optional
+    size : {"long", "short"}, optional
         Which texts to show; None takes the longest for which no mark moves by more than `NEAR_ROWS`.
     """
     rows = max(3, min(height, int((width - 4) / ASPECT) + 1))
     scale = (rows - 1) / 2 / max(bore_radius_mm, 1.0)
     middle_row, middle_column = (height - 1) / 2, (width - 1) / 2
-    sizes = [size] if size else ["long", "middle", "short"] if rows >= 24 else ["short"]
+    sizes = [size] if size else ["long", "short"] if rows >= 24 else ["short"]
     chosen: list[Placed] = []
     for shown in sizes:
         chosen = _placed(marks, width, height, middle_row, middle_column, scale, shown)
         if all(placed.off_rows <= NEAR_ROWS for placed in chosen):
             break
-    rim = set()
-    taken = {(p.row, p.column + step) for p in chosen for step in range(-1, len(p.text) + 1)}
-    for turn in range(0, 720):
-        at = math.radians(turn / 2)
-        cell = (
-            round(middle_row - math.cos(at) * bore_radius_mm * scale),
-            round(middle_column + math.sin(at) * bore_radius_mm * scale * ASPECT),
-        )
-        if cell not in taken and 0 <= cell[0] < height and 0 <= cell[1] < width:
-            rim.add(cell)
-    return Face(width=width, height=height, size=shown, placed=tuple(chosen), rim=frozenset(rim))
+    return Face(
+        width=width, height=height, size=shown, placed=tuple(chosen), scale=scale, rim_mm=max(bore_radius_mm, 1.0)
+    )
+
+
+def wheel_sheet(
+    face: Face,
+    *,
+    arms: Mapping[str, float] = {},
+    links: Sequence[tuple[int, int]] = (),
+    picked: int = 0,
+    plain: bool = False,
+) -> Sheet:
+    """The wheel drawn: rim, arms with their letters, links between edges of one housing, marks, the one picked.
+
+    Parameters
+    ----------
+    arms : mapping of str to float
+        Letter to angle in degrees.
+    links : sequence of (number, number)
+        Positions that share a housing.
+    picked : int
+        The position shown as picked, with a short arc of its track; 0 for none.
+    """
+    sheet = Sheet(face.width, face.height, plain=plain)
+    for turn in range(0, 360, 2):
+        sheet.dot(*face.spot(face.rim_mm, turn), "rim")
+    for angle in arms.values():
+        sheet.line(*face.spot(0.12 * face.rim_mm, angle), *face.spot(0.97 * face.rim_mm, angle), "arm", every=3)
+    by_number = {placed.mark.number: placed for placed in face.placed}
+    for one, other in links:
+        if one in by_number and other in by_number:
+            a, b = by_number[one], by_number[other]
+            sheet.line(2 * a.column + 1, 4 * a.row + 2, 2 * b.column + 1, 4 * b.row + 2, "housing")
+    if picked in by_number:
+        mark = by_number[picked].mark
+        for step in range(-24, 25, 2):
+            sheet.dot(*face.spot(mark.track_radius_mm, mark.angle_deg + step), "track")
+    for placed in face.placed:
+        style = "pick" if placed.mark.number == picked else placed.mark.level
+        sheet.text(placed.row, placed.column, placed.text, style)
+    _letters(sheet, face, arms)
+    return sheet
+
+
+def _letters(sheet: Sheet, face: Face, arms: Mapping[str, float]) -> None:
+    """The letter of each arm, outside the rim where there is room."""
+    for name, angle in arms.items():
+        for share in (1.07, 1.0, 0.93, 1.14):
+            x, y = face.spot(share * face.rim_mm, angle)
+            row, column = round((y - 2) / 4), round((x - 1) / 2)
+            if sheet.free(row, column, len(name)):
+                sheet.text(row, column, name, "arm name")
+                break
+
+
+def arm_angles(positions: Iterable[tuple[str | None, float]]) -> dict[str, float]:
+    """The angle of each arm: the middle of those of its places, as on a circle."""
+    gathered: dict[str, list[float]] = {}
+    for arm, angle in positions:
+        if arm:
+            gathered.setdefault(arm, []).append(math.radians(angle))
+    return {
+        arm: math.degrees(math.atan2(sum(map(math.sin, turns)), sum(map(math.cos, turns)))) % 360
+        for arm, turns in sorted(gathered.items())
+    }
 
 
 def _placed(
@@ -144,7 +207,7 @@ def _placed(
     taken: set[tuple[int, int]] = set()
     placed = []
     for mark in sorted(marks, key=lambda mark: (mark.track_radius_mm, mark.number)):
-        text = {"long": mark.long, "middle": mark.middle}.get(size, mark.short)
+        text = mark.long if size == "long" else mark.short
         at = math.radians(mark.angle_deg)
         row = middle_row - math.cos(at) * mark.track_radius_mm * scale
         column = middle_column + math.sin(at) * mark.track_radius_mm * scale * ASPECT - (len(text) - 1) / 2
@@ -181,49 +244,39 @@ def level_of_share(share: float | None) -> str:
     """Level of a wear given as a share of its limit; None is unseen."""
     if share is None or not math.isfinite(share):
         return "unseen"
-    for bound, level in ((1.0, "over"), (0.8, "near"), (0.5, "worn")):
-        if share >= bound - 1e-9:
-            return level
-    return "light"
+    return next((level for bound, level in BOUNDS if share >= bound - 1e-9), "light")
 
 
-def wear_texts(share: float | None, number_text: str) -> dict[str, str]:
-    """Texts and level for a wear: tenths of the limit, sign and tenths, sign and number."""
-    level = level_of_share(share)
-    sign = LEVELS[level][0]
-    if level == "unseen" or share is None:
-        return {"short": "?", "middle": "?", "long": " ? ", "level": level}
-    tenths = min(9, int(share * 10 + 1e-9))
-    short = "×" if level == "over" else str(tenths)
-    middle = "×" if level == "over" else f"{sign}{tenths}"
-    return {"short": short, "middle": middle, "long": f"{sign}{number_text:>2}", "level": level}
+def wear_texts(
+    share: float | None, number: int, *, damaged: bool = False, due: bool = False, plain: bool = False
+) -> dict[str, str]:
+    """Texts and level for a wear: the sign of its level; a bar of the limit used and the place's number."""
+    mark, level = signs(plain), "damaged" if damaged else level_of_share(share)
+    sign, tail = level_signs(plain)[level], mark.down if due else ""
+    if plain:
+        return {"short": sign, "long": f"{number}{sign}{tail}", "level": level}
+    bar = sign if damaged or share is None or level == "unseen" else mark.block(share)
+    return {"short": sign, "long": f"{bar}{number}{tail}", "level": level}
 
 
-def chance_texts(chance: float | None, cap: float | None) -> dict[str, str]:
+def chance_texts(chance: float | None, cap: float | None, number: int) -> dict[str, str]:
     """Texts and level for a chance; over the site's cap it is ``over``, over half the cap ``near``."""
     if chance is None or not math.isfinite(chance):
-        return {"short": "?", "middle": "?", "long": " ? ", "level": "unseen"}
+        return {"short": "?", "long": f"{number}:?", "level": "unseen"}
     bound = 0.5 if cap is None else cap
     level = "over" if chance > bound else "near" if chance > bound / 2 else "worn" if chance >= 0.005 else "light"
-    sign, tenths = LEVELS[level][0], str(min(9, int(chance * 10 + 1e-9)))
-    short = sign if level == "over" else tenths
-    return {
-        "short": short,
-        "middle": f"{sign}{tenths}",
-        "long": f"{sign}{min(99, round(chance * 100)):>2}",
-        "level": level,
-    }
+    short = "x" if level == "over" else str(min(9, int(chance * 10 + 1e-9)))
+    return {"short": short, "long": f"{number}:{min(99, round(chance * 100))}", "level": level}
 
 
-def age_texts(stops_ago: int | None) -> dict[str, str]:
+def age_texts(stops_ago: int | None, number: int) -> dict[str, str]:
     """Texts and level for how many inspections ago a place was last read; None: never."""
     if stops_ago is None:
-        return {"short": "?", "middle": "?", "long": " ? ", "level": "unseen"}
+        return {"short": "?", "long": f"{number}:?", "level": "unseen"}
     level = "light" if stops_ago == 0 else "worn" if stops_ago <= 2 else "near" if stops_ago <= 5 else "over"
-    sign = LEVELS[level][0]
-    short = "×" if stops_ago > 9 else str(stops_ago)
-    middle = "×" if stops_ago > 9 else f"{sign}{stops_ago}"
-    return {"short": short, "middle": middle, "long": f"{sign}{min(99, stops_ago):>2}", "level": level}
+    return {
+        "short": "x" if stops_ago > 9 else str(stops_ago), "long": f"{number}:{min(99, stops_ago)}", "level": level
+    }  # fmt: skip
 
 
 def crowding(face: Face) -> float:

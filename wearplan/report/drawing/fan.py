@@ -1,149 +1,268 @@
-"""A fan of wear along the drive as lines of text: median, half and nine tenths bands, limit and readings."""
+"""A fan of wear along the drive: middle, half and nine tenths, limits, readings with their error, numbered stops."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from wearplan.report.drawing.sheet import Sheet, signs
+
 Floats = NDArray[np.float64]
+LEVELS = (0.05, 0.25, 0.5, 0.75, 0.95)
+NINE_IN_TEN = 1.645
+"""Half of nine in ten of a normal spread, in standard deviations."""
 
-SIGNS = {"outer": "░", "inner": "▒", "mid": "█", "limit": "╌", "reading": "o", "stop": "│"}
-PLAIN_SIGNS = {"outer": ".", "inner": ":", "mid": "#", "limit": "-", "reading": "o", "stop": "|"}
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fan:
+    """What a fan shows; places along it grow."""
+
+    at: Floats
+    """(G,) places ahead; empty for readings alone."""
+    levels: Floats
+    """(5, G) values at `LEVELS`."""
+    limit: float | None = None
+    damage: float | None = None
+    """Damage limit; drawn where there is room for it."""
+    top: float | None = None
+    """Highest value drawn; what lies above is left out. None: room for everything."""
+    readings: tuple[tuple[float, float, float], ...] = ()
+    """Place, value, standard error (0: not known)."""
+    marks: tuple[tuple[float, str], ...] = ()
+    """Places and the sign written over them: proposed stops, deliveries."""
+    face: float | None = None
+    step: bool = False
+    """Values hold until the next place, as a count of things does."""
+    names: tuple[str, str] = ("limit", "damage limit")
+    below: tuple[tuple[float, str, str], ...] = field(default=())
+    """Place, sign and style for the line under the chart."""
 
 
-def fan_lines(
-    at_m: Sequence[float] | Floats,
-    quantiles: Mapping[str, Sequence[float] | Floats],
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    low: float
+    high: float
+    bottom: float
+    top: float
+    left: int
+    wide: int
+    tall: int
+
+    def column(self, place: float) -> int:
+        return self.left + min(self.wide - 1, max(0, int((place - self.low) / (self.high - self.low) * self.wide)))
+
+    def x(self, place: float) -> float:
+        return 2 * self.left + (place - self.low) / (self.high - self.low) * (2 * self.wide - 1)
+
+    def share(self, value: float) -> float:
+        """From the top; clipped a little above it, so that what leaves the chart is seen to."""
+        return min(1.0, max(0.0, (self.top - value) / (self.top - self.bottom)))
+
+    def y(self, value: float) -> float:
+        return self.share(value) * (4 * self.tall - 1)
+
+    def half(self, value: float) -> float:
+        return self.share(value) * 2 * self.tall
+
+    def row(self, value: float) -> int:
+        return min(self.tall - 1, round(self.y(value)) // 4)
+
+
+def fan_sheet(
+    fan: Fan,
     *,
     width: int,
     height: int,
-    limit: float | None = None,
-    top: float | None = None,
-    readings: Sequence[tuple[float, float]] = (),
-    stops_m: Sequence[float] = (),
     x_text: Callable[[float], str] = lambda value: f"{value:.0f}",
     y_text: Callable[[float], str] = lambda value: f"{value:.0f}",
-    y_unit: str = "mm",
-    ascii_only: bool = False,
-) -> list[str]:
-    """Draw a fan.
+    unit: str = "mm",
+    plain: bool = False,
+) -> Sheet:
+    """Draw a fan on ``height`` rows, the last one for the axis; at least 24 by 5."""
+    sheet = Sheet(width, height, plain=plain)
+    span = _span(fan)
+    if span is None:
+        sheet.text(0, 0, "nothing to draw yet", "dim")
+        return sheet
+    everywhere = [*fan.at.tolist(), *(place for place, *_ in fan.readings)]
+    low, high = min(everywhere), max(everywhere)
+    if fan.face is not None and len(everywhere) > 1:
+        low, high = min(low, fan.face), max(high, fan.face)
+    high = high if high > low else low + 1.0
+    heads = [
+        y_text(span[0]),
+        y_text(span[1]),
+        unit,
+        *(y_text(v) for v in (fan.limit, fan.damage) if v is not None and math.isfinite(v)),
+    ]
+    left = max(map(len, heads)) + 1
+    below = 1 if fan.below else 0
+    scale = _Scale(low, high, *span, left, max(8, width - left), max(2, height - 1 - below))
+    _axes(sheet, fan, scale, (x_text(low), x_text(high)), y_text)
+    _bands(sheet, fan, scale)
+    _limits(sheet, fan, scale, y_text)
+    _middle(sheet, fan, scale)
+    _readings(sheet, fan, scale)
+    _uprights(sheet, fan, scale, x_text)
+    for place, sign, style in fan.below:
+        sheet.text(height - 2, scale.column(place), sign, style)
+    if sheet.free(0, 0, len(unit)):
+        sheet.text(0, 0, unit, "dim")
+    return sheet
+
+
+def _span(fan: Fan) -> tuple[float, float] | None:
+    """Lowest and highest value there is room for; None where there is nothing to draw."""
+    tops = [float(np.max(fan.levels[4]))] if fan.at.size else []
+    tops += [value for _, value, _ in fan.readings] + ([fan.limit] if fan.limit else [])
+    if not fan.at.size and not fan.readings:
+        return None
+    bottom = min(0.0, float(np.min(fan.levels[0]))) if fan.at.size else 0.0
+    top = 1.08 * max(*tops, 1e-9) if fan.top is None else fan.top
+    return bottom, max(top, bottom + 1e-9)
+
+
+def _axes(sheet: Sheet, fan: Fan, scale: _Scale, ends: tuple[str, str], y_text: Callable[[float], str]) -> None:
+    zero = scale.y(0.0)
+    sheet.line(2 * scale.left, zero, 2 * sheet.width - 1, zero, "zero" if scale.bottom < 0 else "axis", every=2)
+    for value in (0.0, scale.bottom):
+        row = scale.row(value)
+        if sheet.free(row, 0, scale.left):
+            sheet.right(row, scale.left - 1, y_text(value), "limit" if value == 0.0 > scale.bottom else "dim")
+    last = sheet.height - 1
+    sheet.text(last, scale.left, ends[0], "dim")
+    sheet.right(last, sheet.width, ends[1], "dim")
+
+
+def _interpolated(fan: Fan, columns: Floats) -> Floats:
+    if fan.step:
+        index = np.clip(np.searchsorted(fan.at, columns, side="right") - 1, 0, len(fan.at) - 1)
+        return np.asarray(fan.levels[:, index])
+    return np.array([np.interp(columns, fan.at, row) for row in fan.levels])
+
+
+def _bands(sheet: Sheet, fan: Fan, scale: _Scale) -> None:
+    """Nine tenths, then half; what begins above the top is left out."""
+    if not fan.at.size:
+        return
+    columns = np.arange(scale.column(float(fan.at[0])), scale.left + scale.wide)
+    places = scale.low + (columns - scale.left + 0.5) / scale.wide * (scale.high - scale.low)
+    drawn = _interpolated(fan, np.clip(places, fan.at[0], fan.at[-1]))
+    for index, column in enumerate(columns.tolist()):
+        for style, under, above in (("band", 0, 4), ("half", 1, 3)):
+            if drawn[under][index] <= scale.top and drawn[above][index] > drawn[under][index]:
+                sheet.band(column, scale.half(drawn[above][index]), scale.half(drawn[under][index]), style)
+
+
+def _middle(sheet: Sheet, fan: Fan, scale: _Scale) -> None:
+    if not fan.at.size:
+        return
+    places = np.linspace(float(fan.at[0]), float(fan.at[-1]), 2 * scale.wide)
+    values = _interpolated(fan, places)[2]
+    kept = values <= scale.top
+    if fan.step:  # dots without uprights: a count jumps, it does not climb
+        for place, value in zip(places[kept].tolist(), values[kept].tolist(), strict=True):
+            sheet.dot(round(scale.x(place)), round(scale.y(value)), "middle")
+        return
+    points = [(scale.x(p), scale.y(v)) for p, v in zip(places[kept].tolist(), values[kept].tolist(), strict=True)]
+    sheet.path(points, "middle")
+
+
+def _limits(sheet: Sheet, fan: Fan, scale: _Scale, y_text: Callable[[float], str]) -> None:
+    for value, name, style, every, on in (
+        (fan.damage, fan.names[1], "damage", 4, 1), (fan.limit, fan.names[0], "limit", 6, 4)
+    ):  # fmt: skip
+        if value is None or not math.isfinite(value) or value > scale.top:
+            continue
+        y, row = scale.y(value), scale.row(value)
+        sheet.line(2 * scale.left, y, 2 * sheet.width - 1, y, style, every=every, on=on)
+        if sheet.free(row, 0, scale.left):
+            sheet.right(row, scale.left - 1, y_text(value), style)
+        side = row + 1 if row == 0 else row - 1
+        if name and sheet.free(side, scale.left + 1, len(name)) and scale.tall >= 8:
+            sheet.text(side, scale.left + 1, name, style)
+
+
+def _readings(sheet: Sheet, fan: Fan, scale: _Scale) -> None:
+    """Readings with nine in ten of their error; a sparse line leads from the last one to where the fan begins."""
+    if fan.readings and fan.at.size:
+        place, value, _ = fan.readings[-1]
+        sheet.line(
+            scale.x(place), scale.y(value), scale.x(float(fan.at[0])), scale.y(float(fan.levels[2][0])), "gap", every=4
+        )
+    for place, value, error in fan.readings:
+        x = scale.x(place)
+        if error > 0:
+            sheet.line(x, scale.y(value + NINE_IN_TEN * error), x, scale.y(value - NINE_IN_TEN * error), "error")
+        sheet.text(scale.row(value), scale.column(place), sheet.signs.read, "read")
+
+
+def _uprights(sheet: Sheet, fan: Fan, scale: _Scale, x_text: Callable[[float], str]) -> None:
+    """Stops by number on top of a sparse upright; the face, named under the axis."""
+    for place, name in fan.marks:
+        if not scale.low <= place <= scale.high:
+            continue
+        sheet.line(scale.x(place), 2, scale.x(place), 4 * scale.tall - 1, "stop", every=6)
+        column = min(scale.column(place), sheet.width - len(name))
+        if sheet.free(0, column - 1, len(name) + 1):
+            sheet.text(0, column, name, "stop")
+    if fan.face is None or not scale.low <= fan.face <= scale.high:
+        return
+    x, column = scale.x(fan.face), scale.column(fan.face)
+    sheet.line(x, 0, x, 4 * scale.tall - 1, "face", every=2)
+    words = f"face {x_text(fan.face)}"
+    start = min(max(scale.left, column - len(words) // 2), sheet.width - len(words))
+    for at in (start, column):
+        if sheet.free(sheet.height - 1, at - 1, len(words) + 2):
+            sheet.text(sheet.height - 1, at, words, "face")
+            break
+
+
+def fan_key(*, plain: bool = False) -> tuple[tuple[str, str], ...]:
+    """What the signs mean, as (text, style) in a row; a style that is a band stands behind its blank."""
+    mark = signs(plain)
+    half, band = (":", ".") if plain else ("▒", "░")
+    middle = "#" if plain else "⠒"
+    return (
+        (mark.read, "read"), (" read  ", "dim"), (middle, "middle"), (" middle  ", "dim"), (half, "half"),
+        (" half  ", "dim"), (band, "band"), (" nine in ten  ", "dim"), ("1 2", "stop"), (" stops", "dim"),
+    )  # fmt: skip
+
+
+def tool_fan(
+    draws: Floats,
+    *,
+    at_m: Floats,
+    limit: float,
+    damage: float,
+    readings: Sequence[tuple[float, float, float]] = (),
+    stops_m: Sequence[float] = (),
+    far: float = 1.25,
+) -> Fan:
+    """The fan of one tool's wear if it is left.
 
     Parameters
     ----------
-    at_m : sequence of float
-        Places (G,), growing.
-    quantiles : mapping
-        ``p05``, ``p25``, ``p50``, ``p75``, ``p95`` to values (G,). An empty ``at_m`` draws readings alone.
-    limit : float, optional
-        Drawn across.
-    top : float, optional
-        Highest value drawn; what lies above is left out. Without it, room for everything.
-    readings : sequence of (place, value)
-    stops_m : sequence of float
-        Places of proposed stops, drawn as upright lines.
-    width, height : int
-        Characters, axes included; at least 24 by 6.
-
-    Returns
-    -------
-    list of str
-        ``height`` lines, none longer than ``width``.
+    draws : (D, G)
+        Wear in the unit shown.
+    at_m : (G,)
+        Driven metres, the first one at the face.
+    readings : sequence of (driven m, value, standard error)
+    far : float
+        Far past the limit nothing is decided any more: the chart ends where even the low band lies this many times over
+        the limit.
     """
-    signs = PLAIN_SIGNS if ascii_only else SIGNS
-    places = np.asarray(at_m, dtype=float)
-    span = _span(places, quantiles, readings, limit)
-    if span is None:
-        return ["nothing to draw yet"]
-    bottom, top = span[0], span[1] if top is None else top
-    everywhere = [*places.tolist(), *(place for place, _ in readings), *stops_m]
-    low, high = min(everywhere), max(everywhere)
-    high = high if high > low else low + 1.0
-    gutter = max(len(y_text(top)), len(y_text(bottom)), len(y_text(limit or 0.0)), len(y_unit)) + 1
-    sheet = _Sheet(low, high, bottom, top, max(8, width - gutter - 1), max(3, height - 2))
-    if places.size:
-        sheet.bands(places, quantiles, signs)
-    for stop in stops_m:
-        sheet.upright(stop, signs["stop"])
-    if limit is not None:
-        sheet.across(limit, signs["limit"], over=(" ", signs["stop"], signs["outer"]))
-    for place, value in readings:
-        sheet.grid[sheet.row(value)][sheet.column(place)] = signs["reading"]
-    heads = {0: y_unit or y_text(top)}
-    if limit is not None:
-        heads.setdefault(sheet.row(limit), y_text(limit))
-    heads |= {sheet.row(0.0): y_text(0.0), sheet.tall - 1: y_text(bottom)}
-    lines = [
-        f"{heads.get(row, ''):>{gutter - 1}} {'|' if ascii_only else '┤'}{''.join(cells)}".rstrip()
-        for row, cells in enumerate(sheet.grid)
-    ]
-    lines.append(" " * gutter + ("+" + "-" * sheet.wide if ascii_only else "└" + "─" * sheet.wide))
-    left, right = x_text(low), x_text(high)
-    lines.append(" " * (gutter + 1) + left + right.rjust(sheet.wide - len(left)))
-    return [line[:width] for line in lines]
-
-
-def _span(
-    places: Floats,
-    quantiles: Mapping[str, Sequence[float] | Floats],
-    readings: Sequence[tuple[float, float]],
-    limit: float | None,
-) -> tuple[float, float] | None:
-    """Lowest and highest value there is room for; None where there is nothing to draw."""
-    tops = [float(np.max(quantiles["p95"]))] if places.size else []
-    tops += [value for _, value in readings] + ([limit] if limit else [])
-    if not tops:
-        return None
-    bottom = min(0.0, float(np.min(quantiles["p05"]))) if places.size else 0.0
-    return bottom, 1.08 * max(max(tops), 1e-9)
-
-
-class _Sheet:
-    """Characters to draw on, and which one a place and value falls on."""
-
-    def __init__(self, low: float, high: float, bottom: float, top: float, wide: int, tall: int) -> None:
-        self.low, self.high, self.bottom, self.top, self.wide, self.tall = low, high, bottom, top, wide, tall
-        self.grid = [[" "] * wide for _ in range(tall)]
-
-    def column(self, place: float) -> int:
-        return int(min(self.wide - 1, max(0, round((place - self.low) / (self.high - self.low) * (self.wide - 1)))))
-
-    def row(self, value: float) -> int:
-        height = round((value - self.bottom) / (self.top - self.bottom) * (self.tall - 1))
-        return min(self.tall - 1, max(0, self.tall - 1 - height))
-
-    def bands(
-        self, places: Floats, quantiles: Mapping[str, Sequence[float] | Floats], signs: Mapping[str, str]
-    ) -> None:
-        """The bands and the middle; what begins above the top is left out."""
-        columns = np.linspace(self.low, self.high, self.wide)
-        inside = (columns >= places[0] - 1e-9) & (columns <= places[-1] + 1e-9)
-        drawn = {key: np.interp(columns, places, np.asarray(values, float)) for key, values in quantiles.items()}
-        for column in np.flatnonzero(inside).tolist():
-            for sign, under, above in (("outer", "p05", "p95"), ("inner", "p25", "p75"), ("mid", "p50", "p50")):
-                if drawn[under][column] > self.top:
-                    continue
-                for row in range(self.row(drawn[above][column]), self.row(drawn[under][column]) + 1):
-                    self.grid[row][column] = signs[sign]
-
-    def upright(self, place: float, sign: str) -> None:
-        """A line up the sheet, where nothing stands yet."""
-        column = self.column(place)
-        for cells in self.grid:
-            if cells[column] == " ":
-                cells[column] = sign
-
-    def across(self, value: float, sign: str, *, over: tuple[str, ...]) -> None:
-        """A line across, over the signs named."""
-        cells = self.grid[self.row(value)]
-        cells[:] = [sign if each in over else each for each in cells]
-
-
-def fan_key(*, ascii_only: bool = False) -> str:
-    """What the signs mean, in one line."""
-    signs = PLAIN_SIGNS if ascii_only else SIGNS
-    return (
-        f"{signs['mid']} as likely above as below  {signs['inner']} half  {signs['outer']} nine in ten  "
-        f"{signs['limit']} limit  {signs['reading']} read"
-    )
+    levels = np.quantile(draws, LEVELS, axis=0)
+    beyond = np.flatnonzero(levels[0] > far * limit)
+    kept = slice(0, max(2, int(beyond[0]) + 1) if len(beyond) else levels.shape[1])
+    levels, at_m = levels[:, kept], at_m[kept]
+    roof = damage if math.isfinite(damage) and float(levels[4].max()) > 0.9 * damage else limit
+    return Fan(
+        at=at_m, levels=levels, limit=limit, damage=damage, face=float(at_m[0]), readings=tuple(readings),
+        top=1.12 * max(roof, float(levels[4][0]), *(value for _, value, _ in readings), 1e-9),
+        marks=tuple((m, str(n)) for n, m in enumerate(stops_m, 1) if m <= at_m[-1]),
+    )  # fmt: skip

@@ -12,7 +12,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from wearplan.plan import PLANNING_ESTIMATE
-from wearplan.plan.lasts import last_sentence
+from wearplan.plan.answers.lasts import last_sentence
 from wearplan.report.approval import NOT_APPROVED
 from wearplan.report.paper.chamber import sheet_csv, sheet_html, sheet_markdown, sheet_rows
 from wearplan.report.paper.style import PAPER

@@ -4,25 +4,26 @@ from __future__ import annotations
 
 import numpy as np
 from textual.app import ComposeResult
-from textual.content import Content
-from textual.widgets import Static
 
 from wearplan.report.approval import NOT_APPROVED
-from wearplan.report.drawing.fan import fan_key, fan_lines
-from wearplan.report.drawing.strip import drive_strip
-from wearplan.report.words import chance_text, listing, percent_text, plain
+from wearplan.report.drawing.fan import fan_key
+from wearplan.report.drawing.strip import Stretched, drive_strip
+from wearplan.report.reaches import limit_reach, reach_words
+from wearplan.report.words import chance_text, listing, percent_text
+from wearplan.report.words import plain as plain_text
 from wearplan.site.records import Window
 from wearplan.tui.actions import bindings_of
 from wearplan.tui.display import Display
+from wearplan.tui.fans import fan_of_tool
 from wearplan.tui.screens.base import TaskScreen
 from wearplan.tui.state import Snapshot, why_missing
-from wearplan.tui.widgets.charts import coloured
-from wearplan.tui.widgets.prose import Prose
+from wearplan.tui.widgets.drawn import Drawn, words_of
 from wearplan.tui.widgets.stripview import StripView
 from wearplan.tui.widgets.words import Words
 
 LEAST_STRETCH_M = 30.0
-FAR = 1.25
+BEHIND = 0.04
+"""Share of the way ahead that is shown behind the face at first."""
 
 
 class AheadScreen(TaskScreen):
@@ -42,9 +43,10 @@ class AheadScreen(TaskScreen):
 
     def body(self) -> ComposeResult:
         yield StripView(id="strip")
-        yield Prose("", id="strip-legend", markup=False, classes="note")
+        yield Words(id="strip-legend")
         yield Words(id="pointed")
-        yield Words(id="fan")
+        yield Words(id="fan-head")
+        yield Drawn(id="fan")
 
     def on_mount(self) -> None:
         self.query_one(StripView).focus()
@@ -59,22 +61,27 @@ class AheadScreen(TaskScreen):
             if snapshot.history is None:
                 self.query_one("#pointed", Words).say(why_missing(snapshot, "history"))
                 return
-            self._pointer_m = snapshot.history.face_m
-            self._from_m, self._stretch_m = 0.0, length
-        stretch = self._stretch_m or length
-        stops = [stop.driven_m for stop in snapshot.plan.stops] if snapshot.plan else []
+            self._pointer_m = face_m = snapshot.history.face_m
+            self._from_m = max(0.0, min(face_m - BEHIND * (length - face_m), length - LEAST_STRETCH_M))
+            self._stretch_m = length - self._from_m
+        stretch, tall = self._stretch_m or length, self.size.height >= 34
+        to_m = min(length, self._from_m + stretch)
         strip = drive_strip(
-            site, width=max(40, self.size.width), from_m=self._from_m, to_m=min(length, self._from_m + stretch),
-            face_m=snapshot.history.face_m if snapshot.history else None, stops_m=stops, over=self._over(snapshot),
-            cursor_m=self._pointer_m, feet=display.us,
+            site, width=max(40, self.size.width - 2), ground_rows=max(3, self.size.height // 4 - 3),
+            from_m=self._from_m, to_m=to_m, face_m=snapshot.history.face_m if snapshot.history else None,
+            stops_m=[stop.driven_m for stop in snapshot.plan.stops] if snapshot.plan else (),
+            over=self._over(snapshot) if tall else None, stretches=self._stretches(snapshot, to_m),
+            cursor_m=self._pointer_m, feet=display.us, plain=self.app.plain_signs,
         )  # fmt: skip
-        self.query_one(StripView).draw(strip)
-        legend = "\n".join(f" {plain(line)}" for line in strip.legend)
-        if legend != self._legend:
-            self._legend = legend
-            self.query_one("#strip-legend", Static).update(legend)
+        self.query_one(StripView).show(strip)
+        self.query_one("#strip-legend", Words).say(words_of((*strip.legend[0], ("\n", ""), *strip.legend[1])))
         self.query_one("#pointed", Words).say("\n".join(pointed_words(snapshot, self._pointer_m, display)))
         self._fan(snapshot, display)
+
+    def _stretches(self, snapshot: Snapshot, to_m: float) -> list[Stretched]:
+        """Stretches in view that were harder or easier than their units."""
+        found = snapshot.fit.stretches if snapshot.fit is not None else ()
+        return [each for each in found if each.named and each.to_m > self._from_m and each.from_m < to_m]
 
     def show_work(self, snapshot: Snapshot, display: Display) -> None:
         if snapshot.outlook is None:
@@ -87,22 +94,23 @@ class AheadScreen(TaskScreen):
         return snapshot.outlook.grid_m.tolist(), snapshot.over_ahead.tolist()
 
     def _fan(self, snapshot: Snapshot, display: Display) -> None:
-        widget = self.query_one("#fan", Words)
-        outlook, history = snapshot.outlook, snapshot.history
+        widget, head = self.query_one("#fan", Drawn), self.query_one("#fan-head", Words)
+        outlook, history, plain = snapshot.outlook, snapshot.history, self.app.plain_signs
         if outlook is None or history is None:
-            widget.say(why_missing(snapshot, "outlook"))
+            head.say(why_missing(snapshot, "outlook"))
             return
         numbers = outlook.numbers.tolist()
         if self._tool_at is None or self._tool_at not in numbers:
             self._tool_at = soonest(snapshot) or numbers[0]
         number = self._tool_at
-        room = widget.size.height
-        height = room - 2 if room >= 11 else max(6, room - 1)
-        lines = tool_fan(snapshot, number, display, width=self.size.width - 2, height=height)
         tool = snapshot.tools[number]
-        head = f" Place {number}, {plain(tool.serial or 'no serial')}, {tool.kind}, {tool.zone}   (N P: other tools)"
-        key = f" {fan_key()}"
-        widget.say(Content("\n").join([Content(head), coloured(lines), Content(key)]))
+        reach = f": at its limit {limit_reach(tool, history.calendar)}" if history.calendar is not None else ""
+        serial = plain_text(tool.serial or "no serial")
+        words = f" Place {number}, {serial}, {tool.kind}, {tool.zone}{reach}   N P other tools"
+        key = (("\n ", ""), *fan_key(plain=plain)) if self.size.height >= 34 else ()
+        head.say(words_of(((words, "plain"), *key)))
+        if widget.size.height >= 4:
+            widget.draw(fan_of_tool(snapshot, number, display, *widget.size, plain=plain))
 
     # Actions ------------------------------------------------------------------------------------------------------
 
@@ -185,55 +193,23 @@ def soonest(snapshot: Snapshot) -> int | None:
     return order[0] if order else None
 
 
-def tool_fan(snapshot: Snapshot, number: int, display: Display, *, width: int, height: int) -> list[str]:
-    """The fan of one tool's wear from its last readings to the end of the drive."""
-    site, outlook, history = snapshot.site, snapshot.outlook, snapshot.history
-    assert site is not None
-    assert outlook is not None
-    assert history is not None
-    at = int(np.flatnonzero(outlook.numbers == number)[0])
-    factor = 1 / 25.4 if display.us else 1.0
-    draws = np.asarray(outlook.wear_mm[:, at, :]) * factor
-    levels = np.quantile(draws, (0.05, 0.25, 0.5, 0.75, 0.95), axis=0)
-    limit = float(outlook.limit_mm[at]) * factor
-    # Far past the limit nothing is decided any more: the chart stops where even the low band lies well above it.
-    far = np.flatnonzero(levels[0] > FAR * limit)
-    kept = slice(0, max(2, int(far[0]) + 1) if len(far) else levels.shape[1])
-    levels = levels[:, kept]
-    life = history.current.get(number)
-    readings = [(r.driven_m, r.wear_mm * factor) for r in (life.readings if life else ()) if r.wear_mm is not None]
-    grid_m = outlook.grid_m[kept]
-    stops = [s.driven_m for s in snapshot.plan.stops if s.driven_m <= grid_m[-1]] if snapshot.plan else []
-    return fan_lines(
-        grid_m,
-        dict(zip(("p05", "p25", "p50", "p75", "p95"), levels, strict=True)),
-        width=width,
-        height=height,
-        limit=limit,
-        top=1.3 * max(limit, float(levels[4][0]), *(wear for _, wear in readings)),
-        readings=readings,
-        stops_m=stops,
-        x_text=lambda m: display.chainage(site.drive.chainage_m(m)),
-        y_text=(lambda v: f"{v:.2f}") if display.us else (lambda v: f"{v:.0f}"),
-        y_unit=display.wear_unit,
-    )
-
-
 def pointed_words(snapshot: Snapshot, at_m: float, display: Display) -> list[str]:
     """Ground, windows, keep-outs and tools past their limit at a place."""
     site = snapshot.site
     assert site is not None
-    lines = [f" At {display.chainage(site.drive.chainage_m(at_m))}: {ground_words(snapshot, at_m, display)}"]
+    calendar = snapshot.history.calendar if snapshot.history else None
+    off = f", {reach_words(calendar.reach(at_m))}" if calendar is not None and at_m > calendar.face_m + 0.01 else ""
+    lines = [f" At {display.chainage(site.drive.chainage_m(at_m))}{off}: {ground_words(snapshot, at_m, display)}"]
     stops = site.stops
     for window in stops.windows if stops else ():
         if window.from_m - 1e-6 <= at_m <= window.to_m + 1e-6:
             lines.append(f" Window {window_words(window, display)}")
     for keep_out in stops.keep_outs if stops else ():
         if keep_out.from_m <= at_m <= keep_out.to_m:
-            lines.append(f" x Keep out: {plain(keep_out.reason)}")
+            lines.append(f" x Keep out: {plain_text(keep_out.reason)}")
     for event in site.events:
         if abs(event.driven_m - at_m) < site.drive.ring_length_m:
-            lines.append(f" Event: {plain(event.kind)} {plain(event.note or '')}".rstrip())
+            lines.append(f" Event: {plain_text(event.kind)} {plain_text(event.note or '')}".rstrip())
     outlook = snapshot.outlook
     if outlook is not None and at_m >= outlook.face_m:
         chance = outlook.over_limit_probability(at_m)
@@ -265,15 +241,15 @@ def ground_words(snapshot: Snapshot, at_m: float, display: Display) -> str:
                 words = ", ".join(f"{unit} {percent_text(share)}" for unit, share in section.mix.items())
             end = display.chainage(section.to_chainage_m)
             doubt = f" (give or take {display.length(section.boundary_sd_m)})" if section.boundary_sd_m else ""
-            return f"{plain(words)}, to {end}{doubt}; {plain(ground.source)} of {ground.known_on}"
+            return f"{plain_text(words)}, to {end}{doubt}; {plain_text(ground.source)} of {ground.known_on}"
     return "no section here"
 
 
 def window_words(window: Window, display: Display) -> str:
     """A window in a line, its pressure with its source or the lack of one."""
-    words = f"{plain(window.name)}: {window.kind}, {window.mode}"
+    words = f"{plain_text(window.name)}: {window.kind}, {window.mode}"
     if window.pressure_bar:
-        source = plain(window.pressure_source) if window.pressure_source else NOT_APPROVED
+        source = plain_text(window.pressure_source) if window.pressure_source else NOT_APPROVED
         words += f", {display.pressure(window.pressure_bar)} ({source})"
     return f"{words}, {display.chainage(window.from_chainage_m)} to {display.chainage(window.to_chainage_m)}"
 

@@ -4,19 +4,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
 from textual.app import ComposeResult
 from textual.screen import Screen
 from textual.widgets import Footer, Static
 
-from wearplan.report.drawing.fan import fan_key, fan_lines
+from wearplan.report.drawing.fan import Fan, fan_key
 from wearplan.report.words import plain
 from wearplan.tui.actions import bindings_of
 from wearplan.tui.careful import Careful
-from wearplan.tui.screens.ahead import tool_fan
+from wearplan.tui.fans import drawn_fan, fan_of_tool
 from wearplan.tui.state import why_missing
 from wearplan.tui.widgets.bars import CautionLine
-from wearplan.tui.widgets.charts import coloured
 from wearplan.tui.widgets.dialogs import Read
+from wearplan.tui.widgets.drawn import Drawn, words_of
 from wearplan.tui.widgets.prose import Prose
 from wearplan.tui.widgets.tableview import TableView
 
@@ -43,7 +44,8 @@ class LifeScreen(Careful, Screen[None]):
     def compose(self) -> ComposeResult:
         yield Prose("", id="life-head", markup=False, classes="auto")
         yield TableView(id="life-table", help=self.HELP)
-        yield Prose("", id="life-fan", markup=False)
+        yield Prose("", id="life-key", markup=False, classes="auto")
+        yield Drawn(id="life-fan")
         yield CautionLine()
         yield Footer(show_command_palette=False, compact=True)
 
@@ -94,30 +96,32 @@ class LifeScreen(Careful, Screen[None]):
         notes = "".join(f"\n ! {plain(note)}" for note in table.notes)
         head.update(f" {plain(account.title)}: {plain(table.title)}   ({which}){notes}")
         self.query_one(TableView).fill(table)
-        self.query_one("#life-fan", Static).update(coloured(self._fan(self._at == count - 1)))
+        self._fan(self._at == count - 1)
 
-    def _fan(self, present: bool) -> list[str]:
+    def _fan(self, present: bool) -> None:
         """The fan of the tool in place; the readings alone for a life that is over."""
-        snapshot, units = self.app.snapshot, self.app.units
+        snapshot, units, plain_signs = self.app.snapshot, self.app.units, self.app.plain_signs
         site, account = snapshot.site, self._account
+        widget, key = self.query_one("#life-fan", Drawn), self.query_one("#life-key", Static)
         assert site is not None
         assert account is not None
-        height = max(7, self.query_one("#life-fan").size.height - 1)
-        width = max(30, self.size.width - 2)
+        if widget.size.height < 4:
+            return
+        key.update(words_of(((" ", ""), *fan_key(plain=plain_signs))))
         if present and snapshot.outlook is not None and self._place in snapshot.tools:
-            return [*tool_fan(snapshot, self._place, units, width=width, height=height), " " + fan_key()]
+            widget.draw(fan_of_tool(snapshot, self._place, units, *widget.size, plain=plain_signs))
+            return
         factor = 1 / 25.4 if units.us else 1.0
-        read = [
-            (site.drive.driven_m(line.chainage_m), line.wear_mm * factor)
+        read = tuple(
+            (site.drive.driven_m(line.chainage_m), line.wear_mm * factor, 0.0)
             for line in account.chapters[self._at].lines
             if line.wear_mm is not None
-        ]
+        )
+        widget.draw(None if not read else drawn_fan(
+            Fan(at=np.empty(0), levels=np.empty((5, 0)), readings=read), site, units, *widget.size, plain=plain_signs
+        ))  # fmt: skip
         if not read:
-            return ["", " no reading in this life"]
-        return fan_lines(
-            (), {}, width=width, height=height, readings=read, y_unit=units.wear_unit,
-            x_text=lambda m: units.chainage(site.drive.chainage_m(m)),
-        )  # fmt: skip
+            key.update(" no reading in this life")
 
     def action_step(self, way: int) -> None:
         if self._account is not None and self._account.chapters:

@@ -94,7 +94,12 @@ class StartScreen(TaskScreen):
 
         face_m = snapshot.history.face_m if snapshot.history else None
         stops = [stop.driven_m for stop in snapshot.plan.stops] if snapshot.plan else []
-        view.draw(drive_strip(snapshot.site, width=self.size.width - 4, face_m=face_m, stops_m=stops, feet=display.us))
+        view.show(
+            drive_strip(
+                snapshot.site, width=self.size.width - 4, face_m=face_m, stops_m=stops, feet=display.us,
+                plain=self.app.plain_signs,
+            )
+        )  # fmt: skip
 
     def on_strip_view_pointed(self, event: StripView.Pointed) -> None:
         self.app.go_to("ahead", f"{event.driven_m}")

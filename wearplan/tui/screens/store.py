@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
@@ -11,7 +10,6 @@ from textual.containers import Grid, Vertical, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Input, Label, Static, TabbedContent, TabPane
 
-from wearplan.report.drawing.fan import fan_lines
 from wearplan.report.tables.table import Column, Table
 from wearplan.report.words import plain
 from wearplan.tui.actions import bindings_of
@@ -19,10 +17,11 @@ from wearplan.tui.display import Display
 from wearplan.tui.screens.base import TaskScreen
 from wearplan.tui.state import Snapshot, why_missing
 from wearplan.tui.stockform import FIELDS, as_typed, edits_of, read_form
-from wearplan.tui.widgets.charts import coloured
 from wearplan.tui.widgets.dialogs import Read
+from wearplan.tui.widgets.drawn import Drawn, words_of
 from wearplan.tui.widgets.prose import Prose
 from wearplan.tui.widgets.tableview import TableView
+from wearplan.tui.widgets.words import Words
 
 if TYPE_CHECKING:
     from wearplan.site.records import Site, Stock
@@ -43,7 +42,7 @@ TABS = {
 
 
 class StoreScreen(TaskScreen):
-    """Tables in tabs, the stock line of one tool type below."""
+    """Tables in tabs, the stock line of every type below; one alone on demand."""
 
     task_name = "store"
     needs = ("read", "demand")
@@ -52,6 +51,8 @@ class StoreScreen(TaskScreen):
     def __init__(self) -> None:
         super().__init__()
         self._type: str | None = None
+        self._one = False
+        """One type large, in place of all."""
 
     def body(self) -> ComposeResult:
         yield Prose("", id="store-head", markup=False, classes="auto")
@@ -59,11 +60,15 @@ class StoreScreen(TaskScreen):
             for name, head in TABS.items():
                 with TabPane(head, id=f"pane-{name}"):
                     yield TableView(
-                        id=f"table-{name}", help="E edits the stock of the row's type; N and P change the stock line."
+                        id=f"table-{name}",
+                        help="Enter reads a row whole, E edits its stock; N and P draw one type alone, A all.",
                     )
             with TabPane("Warnings", id="pane-warnings"), VerticalScroll(can_focus=True):
                 yield Prose("", id="store-warnings", markup=False)
-        yield Prose("", id="stock-line", markup=False)
+        with VerticalScroll(id="store-said", can_focus=True):
+            yield Prose("", id="store-now", markup=False)
+        yield Words(id="stock-key")
+        yield Drawn(id="stock-line")
 
     def on_mount(self) -> None:
         self.query_one("#table-orders").focus()
@@ -77,7 +82,7 @@ class StoreScreen(TaskScreen):
         self.query_one("#table-stock", TableView).fill(stock_table(site))
         if demand is None:
             head.update(" " + why_missing(snapshot, "demand"))
-            self.query_one("#stock-line", Static).update("")
+            self.query_one("#stock-line", Drawn).draw(None)
             return
         from wearplan.report.tables import demand as made
 
@@ -96,6 +101,9 @@ class StoreScreen(TaskScreen):
             self.query_one(f"#table-{name}", TableView).fill(display.table(table))
         said = made.warning_sentences(demand)
         self.query_one("#store-warnings", Static).update("\n".join(plain(sentence) for sentence in said) or "None.")
+        self.query_one("#store-said").display = bool(said)
+        told = [f"Warnings ({len(said)}; Tab then arrows scroll)", *(f"! {plain(sentence)}" for sentence in said)]
+        self.query_one("#store-now", Static).update("\n".join(told))
         head.update(
             f" {'! ' if demand.warnings else ''}{plain(made.first_words(demand))} "
             f"{made.head_words(demand).capitalize()}."
@@ -107,41 +115,52 @@ class StoreScreen(TaskScreen):
         self._line(snapshot)
 
     def _line(self, snapshot: Snapshot) -> None:
-        demand = snapshot.demand
-        widget = self.query_one("#stock-line", Static)
-        line = next((one for one in demand.stock_lines if one.tool_type == self._type), None) if demand else None
-        if line is None or not line.dates:
-            widget.update("")
+        from wearplan.report.drawing.stock import shelf_key, shelf_sheet, shelves, shelves_sheet
+
+        demand, site, plain_signs = snapshot.demand, snapshot.site, self.app.plain_signs
+        widget = self.query_one("#stock-line", Drawn)
+        if demand is None or site is None or widget.size.height < 2:
             return
-        start = line.dates[0]
-        days = [(at - start).days for at in line.dates]
-        lines = fan_lines(
-            days, {"p05": line.p05, "p25": line.p50, "p50": line.p50, "p75": line.p50, "p95": line.p95},
-            width=self.size.width - 2, height=max(6, widget.size.height - 1), y_unit="",
-            x_text=lambda day: (start + timedelta(days=int(day))).isoformat(),
-        )  # fmt: skip
-        head = f" {plain(line.tool_type)} on the shelf if nothing more is ordered, nine in ten (N P: other types)"
-        widget.update(coloured([head, *lines]))
+        found = shelves(demand, site, snapshot.plan)
+        one = next((shelf for shelf in found if shelf.line.tool_type == self._type), None) if self._one else None
+        width, height = widget.size
+        if one is not None:
+            widget.draw(shelf_sheet(one, width=width, height=height, plain_signs=plain_signs))
+        else:
+            widget.draw(shelves_sheet(found, width=width, height=height, plain_signs=plain_signs))
+        self.query_one("#stock-key", Words).say(words_of(((" ", ""), *shelf_key(plain_signs))))
 
     def action_kind(self, way: int) -> None:
         demand = self.app.snapshot.demand
         types = [line.tool_type for line in demand.stock_lines] if demand else []
         if types:
             at = types.index(self._type) if self._type in types else 0
-            self._type = types[(at + way) % len(types)]
+            self._type = types[(at + way) % len(types)] if self._one else types[at]
+            self._one = True
             self._line(self.app.snapshot)
+
+    def action_all(self) -> None:
+        """Every type at once again."""
+        self._one = False
+        self._line(self.app.snapshot)
 
     def on_data_table_row_highlighted(self, event: TableView.RowHighlighted) -> None:
         view = event.data_table
         if isinstance(view, TableView) and view is self.focused and (kind := type_in_row(view)) is not None:
             self._type = kind
-            self._line(self.app.snapshot)
+            if self._one:
+                self._line(self.app.snapshot)
 
     # Editing ------------------------------------------------------------------------------------------------------
 
     def on_data_table_row_selected(self, event: TableView.RowSelected) -> None:
-        if event.data_table.id == "table-stock":
+        view = event.data_table
+        if view.id == "table-stock":
             self.action_edit()
+        elif isinstance(view, TableView) and view.table is not None and (key := view.key_at_cursor()) is not None:
+            cells = view.table.cells()[int(key)]
+            words = [f"{column.head}: {cell}" for column, cell in zip(view.table.columns, cells, strict=True)]
+            self.app.push_screen(Read(view.table.title, "\n".join(words)))
 
     def action_edit(self) -> None:
         from wearplan.site.write.durable import NotWritten

@@ -1,21 +1,22 @@
-"""Wheel: the face to scale, tool by tool, with a panel on the one picked."""
+"""Wheel: the face to scale, tool by tool, or wear from the centre to the gauge; the place picked; the worst first."""
 
 from __future__ import annotations
 
 from textual import events
 from textual.app import ComposeResult
-from textual.containers import Horizontal, VerticalScroll
+from textual.containers import Horizontal, Vertical
 
-from wearplan.report.drawing.face import LEVELS
+from wearplan.report.drawing.face import WORDS, arm_angles, level_signs
+from wearplan.report.drawing.profile import profile_sheet
 from wearplan.tui.actions import bindings_of
 from wearplan.tui.display import Display
-from wearplan.tui.marks import SHOWS, PlaceNow, marks_of, places_now
-from wearplan.tui.panel import place_panel
-from wearplan.tui.screens.ahead import tool_fan
+from wearplan.tui.fans import fan_of_tool
+from wearplan.tui.marks import SHOWS, PlaceNow, bars_of, links, marks_of, places_now, worst_first
+from wearplan.tui.panel import level_key, place_panel, worst_sheet
 from wearplan.tui.screens.base import TaskScreen
 from wearplan.tui.state import Snapshot, why_missing
-from wearplan.tui.widgets.charts import coloured
 from wearplan.tui.widgets.dialogs import Read
+from wearplan.tui.widgets.drawn import Drawn, words_of
 from wearplan.tui.widgets.facemap import FaceMap
 from wearplan.tui.widgets.words import Words
 
@@ -27,7 +28,7 @@ class WheelScreen(TaskScreen):
     """The face of the wheel and the place picked."""
 
     task_name = "wheel"
-    needs = ("history", "outlook")
+    needs = ("history", "outlook", "plan")
     BINDINGS = bindings_of("wheel")
 
     def __init__(self) -> None:
@@ -38,14 +39,21 @@ class WheelScreen(TaskScreen):
         self._typed = ""
         self._order: list[int] = []
         self._last_worst: int | None = None
+        self._profile = False
 
     def body(self) -> ComposeResult:
         yield Words(id="face-head")
-        with Horizontal():
+        with Horizontal(id="face-row"):
             yield FaceMap(id="face")
-            with VerticalScroll(id="wheel-panel", classes="side", can_focus=True):
+            with Vertical(id="profiles"):
+                yield Drawn(id="profile-discs")
+                yield Drawn(id="profile-others")
+            with Vertical(id="wheel-panel", classes="side"):
                 yield Words(id="place")
-                yield Words(id="place-fan")
+                yield Drawn(id="place-fan")
+                yield Drawn(id="worst")
+                yield Drawn(id="small-profile")
+                yield Words(id="face-key")
 
     def on_mount(self) -> None:
         self.query_one(FaceMap).focus()
@@ -56,20 +64,39 @@ class WheelScreen(TaskScreen):
         if not self._rows:
             self.query_one("#face-head", Words).say(why_missing(snapshot, "history"))
             return
-        marks = marks_of(snapshot, self._rows, self._way, self._at_m(snapshot), display)
+        plain = self.app.plain_signs
         assert snapshot.site is not None
-        face.draw(marks, 500.0 * snapshot.site.wheel.bore_diameter_m)
-        if face.selected not in self._rows:
-            face.selected = min(self._rows)
+        assert snapshot.history is not None
+        positions = snapshot.history.layout.positions
+        face.show(
+            marks_of(snapshot, self._rows, self._way, self._at_m(snapshot), plain=plain),
+            500.0 * snapshot.site.wheel.bore_diameter_m,
+            arms=arm_angles((place.arm, place.angle_deg) for place in positions), links=links(positions), plain=plain,
+        )  # fmt: skip
         self._order = worst_first(self._rows)
+        if face.selected not in self._rows:
+            face.selected = self._order[0]
+            self._last_worst = self._order[0]
+        self.query_one("#face-key", Words).say(words_of(level_key(plain)))
+        self._arrange()
         self._head(snapshot, display)
         self._panel(snapshot, display)
 
     def show_work(self, snapshot: Snapshot, display: Display) -> None:
         if self._rows:
             self._head(snapshot, display)
+            self._panel(snapshot, display)
         else:
             self.show(snapshot, display)
+
+    def _arrange(self) -> None:
+        """Face or profile; beside the face what there is room for."""
+        wide = self.size.width >= 110
+        self.query_one(FaceMap).display = not self._profile
+        self.query_one("#profiles").display = self._profile
+        self.query_one("#wheel-panel").display = wide or not self._profile
+        self.query_one("#place-fan").display = wide and self.size.height >= 40
+        self.query_one("#small-profile").display = wide and self.size.height >= 44 and not self._profile
 
     def _at_m(self, snapshot: Snapshot) -> float | None:
         """The place the chance is for: the window chosen, or the end of the drive."""
@@ -82,33 +109,63 @@ class WheelScreen(TaskScreen):
         return places[self._window]
 
     def _head(self, snapshot: Snapshot, display: Display) -> None:
-        words = SHOWS[self._way]
         site = snapshot.site
-        if self._way == "wear":
-            face = self.query_one(FaceMap).face
-            long = face is not None and face.size == "long"
-            words += f" in {'1/100 in' if display.us else 'mm'}" if long else " in tenths of the limit"
+        words = {"wear": "bar of the limit used, place number"}.get(self._way, "")
+        words = f"{SHOWS[self._way]}{': ' if words else ''}{words}"
+        at_m = self._at_m(snapshot) or 0.0
+        where = display.chainage(site.drive.chainage_m(at_m)) if site is not None else ""
         if self._way == "chance" and site is not None:
-            at_m = self._at_m(snapshot) or 0.0
-            words += f" before {display.chainage(site.drive.chainage_m(at_m))} ([ ] move it)"
+            words += f" before {where} ([ ] move it)"
             if snapshot.outlook is None:
                 words = why_missing(snapshot, "outlook")
+        if self._profile:
+            words = f"the limit used, centre to rim; dot, or sign over the limit: if left at {where} ([ ] move it)"
         typed = f"   number {self._typed}_" if self._typed else ""
-        self.query_one("#face-head", Words).say(f" S shows: {words}{typed}")
+        self.query_one("#face-head", Words).say(f" {'P' if self._profile else 'S'} shows {words}{typed}")
 
     def _panel(self, snapshot: Snapshot, display: Display) -> None:
         number = self.query_one(FaceMap).selected
-        row = self._rows.get(number)
-        if row is not None:
-            width = self.query_one("#place", Words).size.width or 34
-            self.query_one("#place", Words).say(place_panel(snapshot, row, display, width))
-            fan = self.query_one("#place-fan", Words)
-            fan.display = number in snapshot.tools and self.size.height >= 40 and width >= 50
-            if fan.display:
-                fan.say(coloured(["", *tool_fan(snapshot, number, display, width=width, height=14)]))
+        row, plain = self._rows.get(number), self.app.plain_signs
+        if row is None:
+            return
+        wide = self.size.width >= 110
+        self.query_one("#place", Words).say(place_panel(snapshot, row, display, wide=wide, plain_signs=plain))
+        fan = self.query_one("#place-fan", Drawn)
+        if fan.display and fan.size.height:
+            fan.draw(fan_of_tool(snapshot, number, display, *fan.size, plain=plain))
+        worst = self.query_one("#worst", Drawn)
+        if worst.size.height > 1:
+            worst.draw(
+                worst_sheet(
+                    snapshot, self._rows, self._order, display, width=worst.size.width, height=worst.size.height,
+                    picked=number, plain_signs=plain,
+                )
+            )  # fmt: skip
+        self._profiles(snapshot, number, plain)
+
+    def _profiles(self, snapshot: Snapshot, number: int, plain: bool) -> None:
+        groups = bars_of(snapshot, self._rows, self._at_m(snapshot) if snapshot.outlook is not None else None)
+        names = ("discs", "others")
+        for id, bars, name in zip(("#profile-discs", "#profile-others"), groups, names, strict=True):
+            widget = self.query_one(id, Drawn)
+            widget.display = bool(bars)
+            if self._profile and bars and widget.size.height > 2:
+                size = widget.size
+                widget.draw(
+                    profile_sheet(bars, width=size.width, height=size.height, picked=number, name=name, plain=plain)
+                )
+        small = self.query_one("#small-profile", Drawn)
+        if small.display and small.size.height > 3:
+            size = small.size
+            bars = groups[0] or groups[1]
+            small.draw(profile_sheet(bars, width=size.width, height=size.height, picked=number, plain=plain))
 
     def on_face_map_picked(self, event: FaceMap.Picked) -> None:
         self._panel(self.app.snapshot, self.app.units)
+
+    def on_drawn_pointed(self, event: Drawn.Pointed) -> None:
+        if event.drawn.id == "worst" and 0 < event.row <= len(self._order):
+            self.query_one(FaceMap).pick(self._order[event.row - 1])
 
     def on_key(self, event: events.Key) -> None:
         if event.character and event.character.isdigit():
@@ -155,36 +212,38 @@ class WheelScreen(TaskScreen):
     def action_show(self) -> None:
         names = list(SHOWS)
         self._way = names[(names.index(self._way) + 1) % len(names)]
+        self._profile = False
         self.show_again()
+
+    def action_profile(self) -> None:
+        """From the face to the profile and back."""
+        self._profile = not self._profile
+        self._arrange()
+        self.call_after_refresh(self.show_again)
 
     def action_look(self, way: int) -> None:
         self._window += way
-        self._way = "chance"
+        if not self._profile:
+            self._way = "chance"
         self.show_again()
 
     def action_legend(self) -> None:
-        lines = [f"  {sign}  {words}" for sign, words in LEVELS.values()]
-        small = "On a crowded wheel the number is tenths of the limit; × is at or past it, ? not read."
-        chance = "For a chance: × over the site's cap for the zone, ! over half of it; the number is per cent."
-        seen = "For when last read: inspections since; × more than nine, ? never."
-        self.app.push_screen(Read("Signs on the wheel", "\n".join([*lines, "", small, chance, seen])))
+        plain = self.app.plain_signs
+        lines = [f"  {sign}  {WORDS[level]}" for level, sign in level_signs(plain).items()]
+        more = (
+            f"  {'v' if plain else '▼'}  changed at the next stop of the plan",
+            "",
+            "With room, a bar of the limit used stands before the place's number; two joined by dots share a housing.",
+            "For a chance: number, then per cent; for when last read: number, then inspections since (? never).",
+            "On a small wheel a chance is in tenths; x is over the site's cap for the zone.",
+        )  # fmt: skip
+        self.app.push_screen(Read("Signs on the wheel", "\n".join([*lines, *more])))
 
     def action_life(self) -> None:
         from wearplan.tui.screens.life import LifeScreen
 
         if self._rows:
             self.app.push_screen(LifeScreen(self.query_one(FaceMap).selected))
-
-
-def worst_first(rows: dict[int, PlaceNow]) -> list[int]:
-    """Places by how much of their limit is used, the most first; unknown ones before all."""
-
-    def key(row: PlaceNow) -> tuple[int, float, int]:
-        if row.wear_mm is None or row.unknown:
-            return (0, 0.0, row.number)
-        return (1, -row.wear_mm / row.limit_mm, row.number)
-
-    return [row.number for row in sorted(rows.values(), key=key)]
 
 
 SCREEN = WheelScreen

@@ -1,0 +1,188 @@
+"""Where the drive may stop: every ring in a usable window ahead, outside keep-outs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wearplan.plan.records import UnusableWindow, Wishes
+from wearplan.site.records import PLANNED_MODES, Site, Stops, Window
+
+from .terms import Terms, inside_terms_of, missing_row, terms_of
+
+
+@dataclass(frozen=True, kw_only=True)
+class Candidates:
+    """N candidate stops in the order of the drive."""
+
+    driven_m: NDArray[np.float64]
+    ring: NDArray[np.int64]
+    window: NDArray[np.int64]
+    """(N,) index into ``terms``."""
+    terms: tuple[Terms, ...]
+    unusable: tuple[UnusableWindow, ...]
+    remarks: tuple[str, ...]
+    standing: int | None = None
+    """The candidate (0-based) where the machine stands stopped, if it does."""
+
+    def __len__(self) -> int:
+        return len(self.driven_m)
+
+    def term(self, stop: int) -> Terms:
+        """Terms of candidate ``stop`` (0-based)."""
+        return self.terms[int(self.window[stop])]
+
+    def named(self, name: str) -> list[int]:
+        """Candidates (0-based) in windows of that name."""
+        return [i for i in range(len(self)) if self.term(i).window.name == name and not self.term(i).inside_only]
+
+    def at(self, driven_m: float, *, ring_m: float) -> int | None:
+        """The candidate (0-based) nearest to a point within one ring and in the same window as it; None without one."""
+        if not len(self):
+            return None
+        off = np.abs(self.driven_m - driven_m) + np.array([1e6 * t.inside_only for t in self.terms])[self.window]
+        best = int(np.argmin(off))
+        window = self.term(best).window
+        inside = window.from_m - ring_m <= driven_m <= window.to_m + ring_m
+        return best if inside else None
+
+
+def last_ring(site: Site) -> tuple[int, float]:
+    """Number and end (driven m) of the last ring with a place on record; (0, 0.0) without any."""
+    placed = [(row.end_m, row.ring) for row in site.rings if row.end_m is not None]
+    if not placed:
+        return 0, 0.0
+    end, ring = max(placed)
+    return ring, float(end)
+
+
+def ring_at(site: Site, driven_m: float) -> int:
+    """Number of the ring whose end is nearest to a point at or ahead of the last ring."""
+    ring, end = last_ring(site)
+    return ring + round((driven_m - end) / site.drive.ring_length_m)
+
+
+def rings_in(site: Site, window: Window, *, face_m: float, end_m: float) -> list[tuple[float, int]]:
+    """(driven m, ring number) of every ring end in a window from the face on; one point where no ring ends in it."""
+    ring, end = last_ring(site)
+    length = site.drive.ring_length_m
+    low, high = max(window.from_m, face_m), min(window.to_m, end_m)
+    if low > high + 1e-9:
+        return []
+    first = int(np.ceil((low - end) / length - 1e-6))
+    last = int(np.floor((high - end) / length + 1e-6))
+    points = [(min(max(end + k * length, low), high), ring + k) for k in range(first, last + 1)]
+    if not points:
+        middle = 0.5 * (low + high)
+        points = [(middle, ring_at(site, middle))]
+    return [(x, n) for x, n in points if x < end_m - 1e-6]
+
+
+def _thinned(groups: list[list[tuple[float, int]]], most: int) -> list[list[tuple[float, int]]]:
+    """Each window's rings thinned evenly, first and last kept, to about ``most`` in all."""
+    share = 1.0
+    kept = groups
+    while sum(map(len, kept)) > most and share > 0.02:
+        share *= 0.93
+        kept = []
+        for group in groups:
+            want = min(len(group), max(2, round(share * len(group))))
+            picks = np.unique(np.round(np.linspace(0, len(group) - 1, want)).astype(int)) if group else np.zeros(0, int)
+            kept.append([group[i] for i in picks])
+    return kept
+
+
+def candidates(site: Site, stops: Stops, *, face_m: float, end_m: float, wishes: Wishes) -> Candidates:
+    """Gather the candidate stops, and the windows that cannot be used with the reason."""
+    terms: list[Terms] = []
+    standing: int | None = None
+    groups: list[list[tuple[float, int]]] = []
+    unusable: list[UnusableWindow] = []
+    for window in sorted(stops.windows, key=lambda w: (w.from_m, w.to_m)):
+        points = rings_in(site, window, face_m=face_m, end_m=end_m)
+        if not points:
+            continue
+        left, refused = _usable(site, stops, window, points, wishes)
+        if refused is not None:
+            unusable.append(refused)
+            continue
+        mine = terms_of(stops, window)
+        if wishes.standing and standing is None and left[0][0] <= face_m + 0.5 * site.drive.ring_length_m:
+            # Only the way out is still to be paid at the stop where the machine stands; going on means a new stop.
+            standing = len(terms)
+            terms.append(replace(mine, before=(), window=replace(window, fixed_cost=0.0), look_hours=0.0))
+            groups.append(left[:1])
+            left = left[1:]
+        if left:
+            terms.append(mine)
+            groups.append(left)
+    remarks = []
+    if wishes.standing and standing is None:
+        remarks.append("The face stands in no usable window, so no stop is being made there.")
+    total = sum(map(len, groups))
+    kept = _thinned(groups, wishes.max_candidates)
+    if sum(map(len, kept)) < total:
+        _keep_forced(groups, kept, wishes, ring_m=site.drive.ring_length_m)
+        remarks.append(
+            f"{total} rings lie in windows ahead; {sum(map(len, kept))} of them, evenly spread over each window, "
+            f"stand for all."
+        )
+    if any(p.access == "inside" for p in site.wheel.positions):
+        _add_inside(stops, terms, kept)
+    rows = sorted((x, n, w) for w, group in enumerate(kept) for x, n in group)
+    # Two windows may hold the same ring; each keeps its own terms.
+    return Candidates(
+        driven_m=np.array([r[0] for r in rows], dtype=float),
+        ring=np.array([r[1] for r in rows], dtype=np.int64),
+        window=np.array([r[2] for r in rows], dtype=np.int64),
+        terms=tuple(terms),
+        unusable=tuple(unusable),
+        remarks=tuple(remarks),
+        standing=next((i for i, r in enumerate(rows) if r[2] == standing), None),
+    )
+
+
+def _usable(
+    site: Site, stops: Stops, window: Window, points: list[tuple[float, int]], wishes: Wishes
+) -> tuple[list[tuple[float, int]], UnusableWindow | None]:
+    """The rings of a window at which one may stop, or why there are none."""
+
+    def refused(why: str, code: str) -> tuple[list[tuple[float, int]], UnusableWindow]:
+        return [], UnusableWindow(
+            window=window.name, why=why, code=code, from_m=window.from_m, from_chainage_m=window.from_chainage_m
+        )
+
+    if window.name in wishes.forbidden_windows:
+        return refused("forbidden by the user for this plan", "forbidden")
+    why = missing_row(stops.entry_rows, window)
+    if why is not None:
+        return refused(why, "specialist" if window.mode not in PLANNED_MODES else "entry-row")
+    free = [(x, n) for x, n in points if not any(k.from_m <= x <= k.to_m for k in stops.keep_outs)]
+    if not free:
+        reasons = {k.reason for x, _ in points for k in stops.keep_outs if k.from_m <= x <= k.to_m}
+        return refused(f"lies in a keep-out ({', '.join(sorted(reasons))})", "keep-out")
+    half = 0.5 * site.drive.ring_length_m
+    left = [(x, n) for x, n in free if all(abs(x - f) > half for f in wishes.forbidden_m)]
+    if not left:
+        return refused("every ring of it is forbidden by the user for this plan", "forbidden")
+    return left, None
+
+
+def _add_inside(stops: Stops, terms: list[Terms], kept: list[list[tuple[float, int]]]) -> None:
+    """The same windows of compressed air once more, for tools reached from inside alone."""
+    pressed = [number for number, each in enumerate(terms) if each.under_pressure]
+    terms += [inside_terms_of(stops, terms[number].window) for number in pressed]
+    kept += [kept[number] for number in pressed]
+
+
+def _keep_forced(
+    groups: list[list[tuple[float, int]]], kept: list[list[tuple[float, int]]], wishes: Wishes, *, ring_m: float
+) -> None:
+    """Put back the rings nearest to the stops the user forces, where thinning took them out."""
+    for wanted in wishes.forced_m:
+        for group, thin in zip(groups, kept, strict=True):
+            near = min(group, key=lambda point: abs(point[0] - wanted))
+            if abs(near[0] - wanted) <= ring_m and near not in thin:
+                thin.append(near)

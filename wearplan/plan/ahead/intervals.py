@@ -1,0 +1,280 @@
+"""What every interval between two services of a place costs and risks, from the outlook's draws.
+
+Nodes: 0 is now, 1..N the candidate stops, N+1 the end of the drive. For place p served at s and next at t:
+
+* ``over[p, s, t]``: chance of being past the wear limit on reaching t (wear never falls, so nothing before t is worse);
+* ``late_chance``: chance of being past the damage limit on reaching t;
+* ``late_metres``: expected metres driven past it;
+* ``late_cost``: ``late_tool`` for passing, ``late_tool_per_m`` for each metre, and where a ``[[forced_stop]]`` row
+  covers the stretch on which it is passed, its hours at the standstill price;
+* ``tool_cost``: at a stop the price of the new tool less what a sound core is worth (the share rebuilt times what a
+  rebuild saves); at the end of the drive less that and less the life left; for s = 0 the worth of the tool in place
+  now is added, so that the sum is the steel used up ahead and no loss counts twice.
+
+A late core is worth nothing. Edges of one housing are one tool: it is over when one of its edges is.
+
+Damage (chipped, lost, seized) is found at the next stop, whoever is due there, so it belongs to stops and not to
+places: ``look_cost[s, t]`` is what it costs to drive from one look at the wheel to the next, ``late_tool`` for each
+damage, ``late_tool_per_m`` for every metre from the damage to t, and the tool changed before its time (price less
+half a life, and the work at a middling stop).
+
+How the chances are taken over the draws: for a new tool the draws fall into groups by how fast they wear the place;
+within a group the mean wear of an interval has the group's own mean and variance, and wear is a gamma of the moments
+of `chance`. The tool in place now is followed draw by draw.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .chance import gamma_tail, left_share, new_variance
+from .tools import Ahead
+
+Floats = NDArray[np.float64]
+F32 = NDArray[np.float32]
+
+_GROUPS = 6
+_KNOWN = 2.0e7
+"""Draws times points times places to spend on the tools in place."""
+_FINE_M = 12.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Intervals:
+    """Arrays (P, N+1, N+2); only s < t is filled."""
+
+    node_m: Floats
+    """(N+2,) driven metres of the nodes."""
+    over: F32
+    late_chance: F32
+    late_metres: F32
+    late_cost: Floats
+    tool_cost: Floats
+    mean_wear_mm: F32
+    """Expected wear of the place's most worn edge on reaching t."""
+    look_cost: Floats
+    """(N+1, N+2) damage between two looks at the wheel."""
+    draws: int
+
+
+def _mesh(ahead: Ahead, node_m: Floats) -> tuple[Floats, NDArray[np.intp], Floats]:
+    """Points to integrate on, the index of each node among them, and the forced-stop cost of each gap."""
+    stops = ahead.site.stops
+    extra: list[float] = []
+    for low, high in pairwise(node_m):
+        parts = min(12, int((high - low) // _FINE_M))
+        extra += list(np.linspace(low, high, parts + 2)[1:-1])
+    forced = stops.forced_stops if stops else ()
+    for row in forced:
+        extra += [x for x in (row.from_m, row.to_m) if node_m[0] < x < node_m[-1]]
+    mesh = np.unique(np.concatenate([node_m, np.asarray(extra, float)]))
+    index = np.searchsorted(mesh, node_m)
+    middle = 0.5 * (mesh[1:] + mesh[:-1])
+    cost = np.zeros(len(middle))
+    if stops:
+        for row in forced:
+            inside = (middle >= row.from_m) & (middle <= row.to_m)
+            cost[inside] = np.maximum(cost[inside], row.hours * stops.costs.standstill_per_hour)
+    return mesh, index, cost
+
+
+def _late(q: Floats, start: NDArray[np.intp], mesh: Floats, node: NDArray[np.intp], forced: Floats) -> tuple:
+    """Chance (S, T), metres (S, T) and forced-stop cost (S, T) from the chance q (S, F) of being late on the mesh."""
+    gap = np.diff(mesh)
+    ahead = np.arange(len(gap))[None, :] >= start[:, None]
+    zero = np.zeros((len(q), 1))
+    metres = np.where(ahead, 0.5 * gap * (q[:, 1:] + q[:, :-1]), 0.0)
+    metres = np.concatenate([zero, np.cumsum(metres, axis=1)], axis=1)[:, node]
+    if not forced.any():
+        return q[:, node], metres, np.zeros_like(metres)
+    step = np.where(ahead, np.maximum(np.diff(q, axis=1), 0.0), 0.0)
+    cost = np.concatenate([zero, np.cumsum(step * forced, axis=1)], axis=1)[:, node]
+    return q[:, node], metres, cost
+
+
+def intervals(
+    ahead: Ahead,
+    node_m: Floats,
+    *,
+    renewal_cost: Floats | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Intervals:
+    """Work out every interval.
+
+    Parameters
+    ----------
+    node_m
+        (N+2,) driven metres of now, the candidates and the end.
+    renewal_cost
+        (P,) what changing a damaged tool before its time costs (price less half a life, and work); 0 without it.
+    progress
+        Told the share done, from 0 to 1.
+    """
+    out, places, nodes = ahead.outlook, len(ahead.tools), len(node_m)
+    starts = nodes - 1
+    mesh, node, forced = _mesh(ahead, node_m)
+    known = int(np.clip(_KNOWN / max(1, places * len(mesh)), 60, ahead.draws))
+    potential = ahead.at(np.asarray(out.potential_mm), mesh).astype(np.float32)
+    costs = ahead.site.stops.costs if ahead.site.stops else None
+    late_tool = costs.late_tool if costs else 0.0
+    late_per_m = costs.late_tool_per_m if costs else 0.0
+    shape = (places, starts, nodes)
+    over, late, metres, wear = (np.zeros(shape, np.float32) for _ in range(4))
+    late_cost, tool_cost = np.zeros(shape), np.zeros(shape)
+    seen: dict[tuple, tuple] = {}
+    for p, tool in enumerate(ahead.tools):
+        edges = list(tool.edges)
+        curves = potential[:, edges]
+        same = (
+            tuple(float(x) for e in edges for x in (ahead.limit_mm[e], ahead.damage_limit_mm[e])),
+            *(hash(np.ascontiguousarray(np.asarray(a)[:, edges]).tobytes()) for a in (out.life_sd, out.step_mm)),
+            hash(curves.tobytes()),
+        )
+        if same not in seen:
+            seen[same] = _new(ahead, edges, curves, mesh, node, forced)
+        over[p], late[p], metres[p], forced_cost, left, wear[p] = seen[same]
+        forced_cost, left = forced_cost.copy(), left.copy()
+        now = _known(ahead, edges, curves[:known], mesh, node, forced, in_trouble=tool.in_trouble)
+        over[p, 0], late[p, 0], metres[p, 0], forced_cost[0], left[0], wear[p, 0] = now
+        late_cost[p] = late_tool * late[p] + late_per_m * metres[p] + forced_cost
+        late_cost[p, 0] -= late_tool * late[p, 0, 0]
+        sound = 1.0 - late[p].astype(float)
+        tool_cost[p] = tool.price - tool.core * sound
+        tool_cost[p, :, -1] = -tool.core * sound[:, -1] - tool.life_value * left
+        tool_cost[p, 0] += tool.core * sound[0, 0] + tool.life_value * _share_now(ahead, tool.edges)
+        if progress is not None:
+            progress((p + 1) / places)
+    return Intervals(
+        node_m=node_m,
+        over=over,
+        late_chance=late,
+        late_metres=metres,
+        late_cost=late_cost,
+        tool_cost=tool_cost,
+        mean_wear_mm=wear,
+        look_cost=_look_cost(ahead, mesh, node, late_tool, late_per_m, renewal_cost),
+        draws=ahead.draws,
+    )
+
+
+def _look_cost(
+    ahead: Ahead,
+    mesh: Floats,
+    node: NDArray[np.intp],
+    late_tool: float,
+    late_per_m: float,
+    renewal_cost: Floats | None,
+) -> Floats:
+    """(N+1, N+2) expected cost of damage between two looks, 0 for s >= t."""
+    risk = ahead.at(np.asarray(ahead.outlook.damage_hazard).mean(axis=0), mesh)
+    by_place = np.stack([risk[list(t.edges)].sum(axis=0) for t in ahead.tools]) if ahead.tools else risk[:0]
+    gap, start = np.diff(mesh), node[:-1]
+    total = np.zeros((len(start), len(node)))
+    renewal = np.zeros(len(by_place)) if renewal_cost is None else renewal_cost
+    for line, renew in zip(by_place, renewal, strict=True):
+        if line[-1] <= line[0]:
+            continue
+        broken = -np.expm1(-np.maximum(line[None, :] - line[start][:, None], 0.0))
+        chance, metres, _ = _late(broken, start, mesh, node, np.zeros(len(gap)))
+        total += (late_tool + renew) * chance + late_per_m * metres
+    return total
+
+
+def _new(
+    ahead: Ahead, edges: list[int], curves: NDArray, mesh: Floats, node: NDArray[np.intp], forced: Floats
+) -> tuple:
+    """New tools fitted at every node but the end: over, late, metres (S, T), forced cost, life left at the end (S,),
+    wear.
+
+    ``curves`` is (D, edges, F).
+    """
+    out, start = ahead.outlook, node[:-1]
+    points, starts = len(mesh), len(start)
+    order = np.argsort(curves[:, :, -1].sum(axis=1), kind="stable")
+    groups = [g for g in np.array_split(order, _GROUPS) if len(g)]
+    row, col = np.nonzero(np.arange(points)[None, :] > start[:, None])
+    at_node = np.zeros(points, dtype=bool)
+    at_node[node] = True
+    picked = at_node[col]
+    q = np.zeros((starts, points))
+    over = np.zeros((starts, points))
+    left = np.zeros(starts)
+    mean_wear = np.zeros((starts, len(node)))
+    for group in groups:
+        weight = len(group) / len(order)
+        sound = sound_limit = None
+        share, most = np.full(starts, np.inf), np.zeros((starts, len(node)))
+        for i, e in enumerate(edges):
+            lines = curves[group, i].astype(np.float64)
+            mean_line = lines.mean(axis=0)
+            off = (lines - mean_line).astype(np.float32)
+            cov = off.T @ off / len(group)
+            self_cov = np.diagonal(cov)
+            mean = (mean_line[None, :] - mean_line[start][:, None])[row, col]
+            doubt = np.maximum(self_cov[col] + self_cov[start][row] - 2.0 * cov[start][:, :][row, col], 0.0)
+            sd, step = float(np.mean(out.life_sd[group, e])), float(np.mean(out.step_mm[group, e]))
+            spread = new_variance(mean, life_sd=sd, step_mm=step, mean_variance=doubt)
+            damage, limit = float(ahead.damage_limit_mm[e]), float(ahead.limit_mm[e])
+            ok = 1.0 - gamma_tail(mean_mm=mean, variance_mm2=spread, room_mm=damage)
+            within = 1.0 - gamma_tail(mean_mm=mean[picked], variance_mm2=spread[picked], room_mm=limit)
+            sound = ok if sound is None else sound * ok
+            sound_limit = within if sound_limit is None else sound_limit * within
+            last = col == points - 1
+            rest = left_share(mean_mm=mean[last], variance_mm2=spread[last], room_mm=limit, limit_mm=limit)
+            share = np.minimum(share, rest)
+            most = np.maximum(most, mean_line[node][None, :] - mean_line[start][:, None])
+        assert sound is not None
+        assert sound_limit is not None
+        q[row, col] += weight * (1.0 - sound)
+        over[row[picked], col[picked]] += weight * (1.0 - sound_limit)
+        left += weight * share
+        mean_wear += weight * most
+    late, metres, cost = _late(q, start, mesh, node, forced)
+    return over[:, node], late, metres, cost, left, np.maximum(mean_wear, 0.0)
+
+
+def _known(
+    ahead: Ahead,
+    edges: list[int],
+    curves: NDArray,
+    mesh: Floats,
+    node: NDArray[np.intp],
+    forced: Floats,
+    *,
+    in_trouble: bool,
+) -> tuple:
+    """The tool in place now: over (T,), late (T,), metres (T,), forced cost (T,), life left at the end, wear (T,)."""
+    out, known = ahead.outlook, len(curves)
+    alive = np.ones((known, len(node)))
+    alive_damage = np.ones((known, len(mesh)))
+    left, wear = np.inf, np.zeros(len(node))
+    for i, e in enumerate(edges):
+        now = np.asarray(out.wear_now_mm[:known, e], float)[:, None]
+        factor = np.asarray(out.life_factor[:known, e], float)[:, None]
+        step = np.maximum(np.asarray(out.step_mm[:known, e], float)[:, None], 1e-4)
+        gathered = np.maximum(curves[:, i].astype(float) * factor, 0.0)
+        limit, damage = float(ahead.limit_mm[e]), float(ahead.damage_limit_mm[e])
+        at = gathered[:, node]
+        alive *= 1.0 - gamma_tail(mean_mm=at, variance_mm2=step * at, room_mm=limit - now)
+        alive_damage *= 1.0 - gamma_tail(mean_mm=gathered, variance_mm2=step * gathered, room_mm=damage - now)
+        end = gathered[:, -1:]
+        share = left_share(mean_mm=end, variance_mm2=step * end, room_mm=limit - now, limit_mm=limit)
+        left = min(left, float(share.mean()))
+        wear = np.maximum(wear, (now + at).mean(axis=0))
+    q = np.ones((1, len(mesh))) if in_trouble else (1.0 - alive_damage.mean(axis=0))[None, :]
+    late, metres, cost = _late(q, np.zeros(1, np.intp), mesh, node, forced)
+    return 1.0 - alive.mean(axis=0), late[0], metres[0], cost[0], left, wear
+
+
+def _share_now(ahead: Ahead, edges: tuple[int, ...]) -> float:
+    """Expected share of life left now, of the place's most worn edge."""
+    shares = [
+        float(np.maximum(0.0, 1.0 - np.asarray(ahead.outlook.wear_now_mm[:, e], float) / ahead.limit_mm[e]).mean())
+        for e in edges
+    ]
+    return min(shares)

@@ -1,0 +1,155 @@
+"""What if we go on? Window by window, what passing the proposed stop costs and risks."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from wearplan.plan.ahead.wear import any_over, in_place_over
+from wearplan.plan.carry_out.choose import search
+from wearplan.plan.carry_out.costing import Costed, costed
+from wearplan.plan.model.exact import Model
+from wearplan.plan.records import Deferral, LastStop, Stop
+from wearplan.plan.words import at, chance, some
+
+_DRIVERS = 5
+
+
+def deferrals(
+    model: Model,
+    first: Stop,
+    lasts: tuple[LastStop, ...],
+    *,
+    windows: int,
+    time_limit_s: float,
+    should_stop: Callable[[], bool] | None = None,
+) -> tuple[Deferral, ...]:
+    """The proposed first stop and the windows after it, each as the next stop.
+
+    Parameters
+    ----------
+    model
+        A task with a few candidates a window, the plan's stops among them.
+    """
+    until = time.perf_counter() + time_limit_s
+    x = model.cands.driven_m
+    base = _plan(model, forbidden=(), time_limit_s=time_limit_s / 3)
+    if base is None:
+        return ()
+    gauge = np.array([t.place.zone == "gauge" for t in model.ahead.tools])
+    limit0, damage0 = (in_place_over(model.ahead, first.driven_m, damage=d) for d in (False, True))
+    rows = [_row(model, first.driven_m, first.window, first, 0.0, 0, (limit0, damage0), (limit0, damage0), gauge, ())]
+    for w in _windows_after(model, first)[:windows]:
+        left = until - time.perf_counter()
+        if left < 0.05 or (should_stop is not None and should_stop()):
+            break
+        plan = _stop_first_in(model, w, time_limit_s=left / 2)
+        if plan is None:
+            continue
+        cost, whole = plan
+        there = min(float(x[n]) for n in whole.stops if model.cands.window[n] == w)
+        limit, damage = (in_place_over(model.ahead, there, damage=d) for d in (False, True))
+        rows.append(
+            _row(
+                model,
+                there,
+                model.cands.terms[w].window.name,
+                first,
+                cost - base[0],
+                whole.entries - base[1].entries,
+                (limit, damage),
+                (limit0, damage0),
+                gauge,
+                tuple(
+                    last
+                    for last in lasts
+                    if first.driven_m - 1e-6 <= last.driven_m < there and last.next_m <= there + 1e-6
+                ),
+            )
+        )
+    return tuple(rows)
+
+
+def _windows_after(model: Model, first: Stop) -> list[int]:
+    """Windows whose rings all lie after the proposed stop, in the order of the drive."""
+    x = model.cands.driven_m
+    here = next((int(w) for n, w in enumerate(model.cands.window) if abs(x[n] - first.driven_m) < 1e-6), -1)
+    return [
+        w
+        for w in dict.fromkeys(int(w) for w in model.cands.window)
+        if w != here and not model.cands.terms[w].inside_only and x[model.cands.window == w].min() > first.driven_m
+    ]
+
+
+def _stop_first_in(model: Model, window: int, *, time_limit_s: float) -> tuple[float, Costed] | None:
+    """The plan whose first stop lies in a window, caps waived on the way there."""
+    x = model.cands.driven_m
+    inside = np.flatnonzero(model.cands.window == window)
+    barred = tuple(n for n in range(model.stops) if x[n] < x[inside[0]] - 1e-6)
+    kept = {n for n in model.forced if n not in barred}
+    there_first = replace(
+        model, waived=tuple(int(n) + 1 for n in inside), forced=tuple(sorted({*kept, int(inside[0])}))
+    )
+    return _plan(there_first, forbidden=barred, time_limit_s=time_limit_s)
+
+
+def _plan(model: Model, *, forbidden: tuple[int, ...], time_limit_s: float) -> tuple[float, Costed] | None:
+    """Cost in the exact model, and the plan with whole entries; None where there is none."""
+    found = search(model, gap=2e-3, time_limit_s=max(0.2, time_limit_s), forbidden=forbidden, whole=False)
+    if not found.possible:
+        return None
+    return found.model_cost, costed(model, found.stops, found.visits)
+
+
+def _row(
+    model: Model,
+    there: float,
+    window: str,
+    first: Stop,
+    extra: float,
+    entries: int,
+    then: tuple[np.ndarray, np.ndarray],
+    now: tuple[np.ndarray, np.ndarray],
+    gauge: np.ndarray,
+    passed: tuple[LastStop, ...],
+) -> Deferral:
+    ahead = model.ahead
+    over, over_now = then[0].mean(axis=0), now[0].mean(axis=0)
+    more = (then[1].mean(axis=0) - now[1].mean(axis=0)) * 10.0 + (over - over_now)
+    order = [p for p in np.argsort(-more) if more[p] > 1e-4][:_DRIVERS]
+    broken = [
+        p for p in range(model.places) if np.isfinite(model.cap[p]) and over[p] > model.cap[p] + 1e-9 >= over_now[p]
+    ]
+    breaks: tuple[str, ...] = ()
+    if broken:
+        worst = max(broken, key=lambda p: over[p] - model.cap[p])
+        names = some(n for p in broken for n in ahead.tools[p].place.positions)
+        breaks = (
+            f"breaks the cap on passing a limit at {names} (worst: {chance(float(over[worst]))} against "
+            f"{chance(float(model.cap[worst]))})",
+        )
+    if not breaks:
+        extra = max(0.0, extra)
+    note = ""
+    if passed:
+        note = (
+            f"Passes {passed[0].window} at {at(passed[0].chainage_m)}, the last place to stop before "
+            f"{passed[0].length_m:.0f} m without a window ({passed[0].because})."
+        )
+    return Deferral(
+        driven_m=there,
+        chainage_m=ahead.chainage_m(there),
+        window=window,
+        ahead_m=there - first.driven_m,
+        extra_cost=extra,
+        over_limit_probability=any_over(then[0]),
+        over_damage_probability=any_over(then[1]),
+        gauge_over_damage_probability=any_over(then[1], gauge),
+        extra_entries=entries,
+        drivers=tuple(n for p in order for n in ahead.tools[p].place.positions),
+        breaks=breaks,
+        note=note,
+    )

@@ -1,0 +1,1 @@
+"""Words of care that go with every stop, and who has read them."""

@@ -1,0 +1,170 @@
+"""From a planning model to stops and visits: the exact core, then whole entries and neighbours at the stops chosen."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from wearplan.plan.model.exact import Bools, Model
+from wearplan.plan.model.rows import Rows
+from wearplan.plan.optimise import Clash as SolverClash
+from wearplan.plan.optimise import Problem, Progress, Solved, solve
+
+from .costing import costed, used
+from .neighbours import keep_step
+from .shift import Polisher, coarse
+from .whole import fill_entries
+
+_SPARING = (1.0, 4.0, 16.0)
+"""Times the usual cost of an entry put on each, to find plans with fewer."""
+_TRIES = 10
+"""Sets of stops for which whole entries are put right before one is chosen."""
+
+Try = tuple[tuple[int, ...], Bools, tuple[str, ...]]
+ShouldStop = Callable[[], bool]
+OnProgress = Callable[[Progress], None]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Found:
+    """Stops (candidates, 0-based, in order) and visits (P, K) of a plan."""
+
+    stops: tuple[int, ...]
+    visits: Bools
+    model_cost: float
+    lower_bound: float
+    gap: float
+    finished: bool
+    """Whether the search ended by reaching its gap."""
+    repaired: tuple[str, ...] = ()
+    clash: SolverClash | None = None
+    without_rows: bool = False
+    """No plan keeps the rows: this one may break them."""
+    seconds: float = 0.0
+
+    @property
+    def possible(self) -> bool:
+        return math.isfinite(self.model_cost)
+
+
+def search(
+    model: Model,
+    *,
+    gap: float,
+    time_limit_s: float,
+    should_stop: ShouldStop | None = None,
+    on_progress: OnProgress | None = None,
+    forbidden: Iterable[int] = (),
+    forced: Iterable[int] | None = None,
+    entry_price: float = 0.0,
+    keep_caps: bool = True,
+    whole: bool = True,
+    polish: bool = False,
+    rows_or_not: bool = False,
+) -> Found:
+    """Solve the exact model, and put whole entries and neighbours right at the stops chosen.
+
+    ``rows_or_not``: where it is shown that no plan keeps the rows, give one that breaks them rather than none.
+    """
+    barred = tuple(forbidden)
+    build = partial(model.path_problem, forbidden=barred, forced=forced, keep_caps=keep_caps)
+    run = partial(solve, gap=gap, time_limit_s=time_limit_s, should_stop=should_stop, on_progress=on_progress)
+    problem = build(entry_price=entry_price)
+    solved = run(problem)
+    without_rows = rows_or_not and solved.status == "impossible" and bool(problem.rows)
+    if without_rows:
+        problem = build(entry_price=entry_price, keep_rows=False)
+        solved = run(problem)
+    if solved.visits is None:
+        return _nothing(model, solved)
+    stops = tuple(n - 1 for n in solved.stops)
+    visits = solved.visits[:-1, list(stops)]
+    must = model.forced if forced is None else tuple(forced)
+    stops, visits = used(stops, visits, must)
+    repaired: tuple[str, ...] = ()
+    tries = [(stops, visits, repaired)]
+    if polish and stops:
+        priced = problem
+        if entry_price != 0.0:
+            priced = model.path_problem(forbidden=barred, forced=forced, keep_rows=bool(problem.rows))
+        polisher = Polisher(model, priced, forbidden=barred)
+        picks = coarse(model, a_window=2, keep=stops)
+        until = time.perf_counter() + min(1.5, 0.05 * time_limit_s)
+        polisher.better(stops, picks=picks, until=until, should_stop=should_stop)
+        shifted = ("stops shifted for whole entries",)
+        tries += [(p.stops, p.visits, shifted) for p in polisher.cheapest(_TRIES) if p.stops != stops]
+    if whole and stops:
+        stops, visits, repaired = _cheapest(model, tries, problem)
+        if model.max_entries is not None and not math.isfinite(costed(model, stops, visits).cost):
+            # within the cap entry by entry in parts, not in whole ones: plans that are sparing of them may be
+            for factor in _SPARING:
+                sparing = search(
+                    model, gap=max(gap, 1e-3), time_limit_s=time_limit_s / 10, should_stop=should_stop,
+                    forbidden=barred, forced=forced, entry_price=factor * model.usual_entry_cost, keep_caps=keep_caps,
+                    whole=False,
+                )  # fmt: skip
+                if sparing.possible:
+                    tries.append((sparing.stops, sparing.visits, ("fewer entries under pressure",)))
+            stops, visits, repaired = _cheapest(model, tries, problem)
+    return Found(
+        stops=stops,
+        visits=visits,
+        model_cost=solved.cost,
+        lower_bound=solved.lower_bound,
+        gap=solved.gap,
+        finished=solved.status == "least cost",
+        repaired=repaired,
+        without_rows=without_rows,
+        seconds=solved.seconds,
+    )
+
+
+def _cheapest(model: Model, tries: list[Try], problem: Problem) -> Try:
+    """The cheapest of some plans once neighbours and whole entries are right; with what was repaired. Where all take
+    more entries than allowed, the one that takes the fewest.
+    """
+    made = []
+    for stops, visits, said in tries:
+        mended, more = whole_visits(model, stops, visits, problem)
+        whole = costed(model, stops, mended)
+        made.append((whole.cost, 0 if math.isfinite(whole.cost) else whole.entries, (stops, mended, said + more)))
+    return min(made, key=lambda each: each[:2])[2]
+
+
+def whole_visits(
+    model: Model, stops: tuple[int, ...], visits: Bools, problem: Problem
+) -> tuple[Bools, tuple[str, ...]]:
+    """Visits at the stops chosen that keep the neighbour step and waste no entry, and which of the two changed them.
+
+    ``problem`` is the path problem whose caps and rows hold.
+    """
+    part = model.only(stops)
+    nodes = model.nodes_at(stops)
+    arcs = problem.interval_cost[:, nodes[:-1]][:, :, nodes]
+    rows = Rows.at(problem.rows, nodes)
+    kept = keep_step(part, arcs, visits)
+    if not rows.kept(kept):
+        kept = keep_step(part, rows.held(arcs, visits), visits)
+    names = ["neighbour step"] if (kept != visits).any() else []
+    filled = fill_entries(part, arcs, kept, rows).visits
+    if (filled != kept).any():
+        names.append("whole entries")
+    return filled, tuple(names)
+
+
+def _nothing(model: Model, solved: Solved) -> Found:
+    return Found(
+        stops=(),
+        visits=np.zeros((model.places, 0), dtype=bool),
+        model_cost=math.inf,
+        lower_bound=solved.lower_bound,
+        gap=math.inf,
+        finished=solved.status == "impossible",
+        clash=solved.clash,
+        seconds=solved.seconds,
+    )

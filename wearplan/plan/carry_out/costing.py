@@ -1,0 +1,135 @@
+"""What a plan costs as it would be carried out: hours, whole entries, steel and late tools."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from wearplan.plan.ahead.terms import Terms, makespan_hours
+from wearplan.plan.model.exact import Bools, Model, served_before
+from wearplan.plan.records import CostParts
+
+
+@dataclass(frozen=True, kw_only=True)
+class Work:
+    """Hours, entries and costs of one stop."""
+
+    hours: float
+    chamber_hours: float
+    entries: int
+    entries_under_pressure: int
+    person_hours: float
+    schedule: tuple[tuple[str, float], ...]
+    stop_cost: float
+    """Set-up, look, close-out and fixed cost."""
+    work_cost: float
+
+    @property
+    def cost(self) -> float:
+        return self.stop_cost + self.work_cost
+
+
+def work_of(terms: Terms, chamber: list[float], inside: list[float]) -> Work:
+    """Put a stop together from the hours of its single changes, from the chamber and from inside."""
+    look = terms.look_hours
+    busy = makespan_hours(chamber, terms.work_places) if chamber else 0.0
+    entries = terms.entries(look + busy)
+    standstill = max(terms.work_hours(look + busy), look + sum(inside))
+    people = 0.0 if terms.inside_only else terms.persons * (look + busy)
+    stand = terms.standstill_per_hour
+    person_price = terms.person_hour_price if terms.under_pressure else 0.0
+    schedule = list(terms.before)
+    if look > 0:
+        schedule.append(("clean_and_look", look))
+    if standstill - look > 1e-9:
+        name = "changes from inside" if terms.inside_only else "changes"
+        if terms.entry_interval_hours > 0:
+            name = f"changes, {entries} {'entry' if entries == 1 else 'entries'} at the site's interval"
+        schedule.append((name, standstill - look))
+    schedule += terms.after
+    return Work(
+        hours=terms.before_hours + standstill + terms.after_hours,
+        chamber_hours=look + busy,
+        entries=entries,
+        entries_under_pressure=entries if terms.under_pressure else 0,
+        person_hours=people,
+        schedule=tuple(schedule),
+        stop_cost=terms.opening_cost + look * (stand + terms.persons * person_price),
+        work_cost=(standstill - look) * stand + terms.persons * busy * person_price,
+    )
+
+
+def works(model: Model, stops: tuple[int, ...], visits: Bools) -> list[Work]:
+    """One `Work` a stop."""
+    out = []
+    for k, n in enumerate(stops):
+        terms = model.cands.term(n)
+        served = np.flatnonzero(visits[:, k])
+        inside = [float(model.inside_hours[p]) for p in served if model.ahead.tools[p].place.access == "inside"]
+        chamber = [
+            float(model.chamber_hours[p, n]) * terms.work_places
+            for p in served
+            if model.ahead.tools[p].place.access != "inside"
+        ]
+        out.append(work_of(terms, chamber, inside))
+    return out
+
+
+def arcs_of(stops: tuple[int, ...], visits: Bools, candidates: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """The intervals of a plan: places, start nodes and end nodes (of the whole task), the last ones to the end."""
+    nodes = np.array([0, *[n + 1 for n in stops], candidates + 1])
+    last = served_before(visits)
+    p, k = np.nonzero(visits)
+    who = np.concatenate([p, np.arange(len(visits))])
+    start = np.concatenate([nodes[last[p, k + 1]], nodes[last[:, -1]]])
+    end = np.concatenate([nodes[k + 1], np.full(len(visits), candidates + 1)])
+    return who, start, end
+
+
+def cost_parts(model: Model, stops: tuple[int, ...], visits: Bools, done: list[Work]) -> CostParts:
+    """Expected cost of a plan by cause."""
+    who, start, end = arcs_of(stops, visits, model.stops)
+    return CostParts(
+        stops=sum(w.stop_cost for w in done),
+        work=sum(w.work_cost for w in done),
+        tools=float(model.inter.tool_cost[who, start, end].sum()),
+        late=float(model.inter.late_cost[who, start, end].sum()) + look_cost(model, stops),
+    )
+
+
+def look_cost(model: Model, stops: tuple[int, ...]) -> float:
+    """Expected cost of damage between the looks of a plan."""
+    return float(sum(model.inter.look_cost[a, b] for a, b in pairwise(model.nodes_at(stops))))
+
+
+def total(parts: CostParts) -> float:
+    return parts.stops + parts.work + parts.tools + parts.late
+
+
+@dataclass(frozen=True, kw_only=True)
+class Costed:
+    """A set of stops (0-based) with visits (P, K) and what it costs with whole entries."""
+
+    stops: tuple[int, ...]
+    visits: Bools
+    cost: float
+    entries: int
+
+
+def costed(model: Model, stops: tuple[int, ...], visits: Bools) -> Costed:
+    """Cost a plan as it would be carried out; inf where it takes more entries than allowed."""
+    done = works(model, stops, visits)
+    entries = sum(w.entries_under_pressure for w in done)
+    cost = total(cost_parts(model, stops, visits, done))
+    if model.max_entries is not None and entries > model.max_entries:
+        cost = math.inf
+    return Costed(stops=stops, visits=visits, cost=cost, entries=entries)
+
+
+def used(stops: tuple[int, ...], visits: Bools, forced: tuple[int, ...]) -> tuple[tuple[int, ...], Bools]:
+    """Without stops at which nothing is done, unless the user forces them."""
+    keep = [i for i, n in enumerate(stops) if visits[:, i].any() or n in forced]
+    return tuple(stops[i] for i in keep), visits[:, keep]

@@ -1,0 +1,384 @@
+"""The planning model of a drive: which intervals the rules allow, what they cost, and the optimiser's problems made
+of them.
+
+The exact model
+    serves each place along its own line of intervals and pays for every stop that is open. It holds housings (one
+    place), the caps by zone (an interval that breaks one is left out), windows, keep-outs, entry rows, change hours
+    by mode and access, set-up, close-out and fixed costs, forced and forbidden stops, the least entries every stop
+    takes against the cap on entries, and rows: wherever the wheel is, no more than ``may_be_over`` tools of a row are
+    past their limit, a tool counting as past it once its chance of that is above the cap of its zone. Entries of the
+    work are counted in parts and work places share the hours evenly, so that no plan costs less than this model says.
+Met afterwards, with the stops it chose
+    whole entries (for their sake stops may also be dropped or shifted), neighbour step, overcut, changes that cannot
+    be split between work places, and the cap on whole entries.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wearplan.plan.ahead.candidates import Candidates
+from wearplan.plan.ahead.intervals import Intervals
+from wearplan.plan.ahead.terms import change_hours
+from wearplan.plan.ahead.tools import Ahead
+from wearplan.plan.optimise import Budget, Problem, RowRule
+from wearplan.wheel import neighbours
+
+Floats = NDArray[np.float64]
+F32 = NDArray[np.float32]
+Bools = NDArray[np.bool_]
+
+ROW_WITHOUT_CAP = 0.5
+"""A row's tool whose zone has no cap counts as over when it is more likely past its limit than not."""
+
+HOLDS = (
+    "housings changed as one",
+    "caps on the chance of passing a limit, by zone",
+    "windows, keep-outs and the site's entry rows",
+    "change hours by mode, tools reached from inside in free air",
+    "set-up, close-out and fixed costs of every stop",
+    "rows: so many of their tools past their limit at once",
+    "late tools: passing, metres driven past the damage limit, forced stops by stretch",
+    "tools bought less the life left at the end of the drive",
+    "forced and forbidden stops",
+)
+BY_REPAIR = (
+    "whole entries at each stop (in the model: in parts)",
+    "changes shared over the work places without splitting one (in the model: evenly)",
+)
+GAP_OF = "the exact model, whose conditions are listed first; it does not speak of those met by repair"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Relaxed:
+    """An interval that breaks a cap and yet has to be driven: there is no place to stop in between."""
+
+    tool: int
+    from_node: int
+    to_node: int
+    overdue: bool
+    """The cap is broken already, with the tool as it stands at the face."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Model:
+    """Arrays of one planning task; P places, N candidates."""
+
+    ahead: Ahead
+    cands: Candidates
+    inter: Intervals
+    forced: tuple[int, ...] = ()
+    """Candidates (0-based) where a stop must be."""
+    max_entries: int | None = None
+    waived: tuple[int, ...] = ()
+    """Nodes at which the tools in place now need not keep their caps ("what if we go on?")."""
+
+    @property
+    def places(self) -> int:
+        return len(self.ahead.tools)
+
+    @property
+    def stops(self) -> int:
+        return len(self.cands)
+
+    @cached_property
+    def chamber_hours(self) -> Floats:
+        """(P, N) chamber hours of one change, shared over the work places; nan where the site gives no hours; 0 from
+        inside.
+        """
+        hours = np.zeros((self.places, self.stops))
+        for p, tool in enumerate(self.ahead.tools):
+            if tool.place.access == "inside":
+                continue
+            by_window = []
+            for terms in self.cands.terms:
+                if terms.inside_only:
+                    by_window.append(math.nan)
+                    continue
+                one = change_hours(tool.tool_type, mode=terms.mode, access=tool.place.access)
+                by_window.append(math.nan if one is None else one / terms.work_places)
+            hours[p] = np.asarray(by_window)[self.cands.window]
+        return hours
+
+    @cached_property
+    def inside_hours(self) -> Floats:
+        """(P,) hours of a change from inside; 0 for other places, nan where the site gives none."""
+        hours = [
+            change_hours(t.tool_type, mode="free air", access="inside") if t.place.access == "inside" else 0.0
+            for t in self.ahead.tools
+        ]
+        return np.array([math.nan if h is None else h for h in hours], dtype=float)
+
+    @cached_property
+    def serviceable(self) -> Bools:
+        """(P, N) whether the site gives hours for changing that tool there."""
+        return np.isfinite(self.chamber_hours) & np.isfinite(self.inside_hours)[:, None]
+
+    def per_stop(self, name: str) -> Floats:
+        """(N,) a property of each candidate's terms."""
+        return np.array([float(getattr(t, name)) for t in self.cands.terms])[self.cands.window]
+
+    @cached_property
+    def counted(self) -> Bools:
+        """(N,) whether the candidate's entries are under pressure."""
+        return np.array([t.under_pressure for t in self.cands.terms], dtype=bool)[self.cands.window]
+
+    @cached_property
+    def entry_cost(self) -> Floats:
+        """(N,) cost of one whole entry."""
+        return self.per_stop("entry_cost")
+
+    @cached_property
+    def hours_per_entry(self) -> Floats:
+        return self.per_stop("hours_per_entry")
+
+    @cached_property
+    def _hour_cost_beside(self) -> Floats:
+        """(N,) what a chamber hour costs beside entries: persons, and the standstill where no entries are counted."""
+        stand = self.per_stop("standstill_per_hour")
+        return self.per_stop("person_cost") + np.where(self.entry_cost > 0, 0.0, stand)
+
+    @cached_property
+    def work_beside(self) -> Floats:
+        """(P, N) cost of one change's work without its share of entries; from inside it only counts where nobody
+        enters.
+        """
+        alone = np.array([t.inside_only for t in self.cands.terms], dtype=float)[self.cands.window]
+        inside = np.nan_to_num(self.inside_hours)[:, None] * self.per_stop("standstill_per_hour") * alone
+        return np.asarray(np.nan_to_num(self.chamber_hours) * self._hour_cost_beside + inside)
+
+    @cached_property
+    def work_in_parts(self) -> Floats:
+        """(P, N) the same with its share of entries in parts."""
+        return self.work_beside + np.nan_to_num(self.chamber_hours) * self.entry_cost / self.hours_per_entry
+
+    @cached_property
+    def opening(self) -> Floats:
+        """(N,) cost of a stop without work and entries."""
+        return self.per_stop("opening_cost") + self.per_stop("look_hours") * self._hour_cost_beside
+
+    @cached_property
+    def opening_in_parts(self) -> Floats:
+        """(N,) the same with the look's entries in parts."""
+        return self.opening + self.entry_cost * self.per_stop("look_hours") / self.hours_per_entry
+
+    @cached_property
+    def least_entries(self) -> Floats:
+        """(N,) entries under pressure that a stop takes at least."""
+        entries = [float(t.entries(t.look_hours)) if t.under_pressure else 0.0 for t in self.cands.terms]
+        return np.asarray(entries)[self.cands.window] if entries else np.zeros(0)
+
+    @cached_property
+    def bare_cost(self) -> Floats:
+        """(P, N+1, N+2) late tools and steel of each interval, without work; finite everywhere."""
+        return self.inter.late_cost + self.inter.tool_cost
+
+    @cached_property
+    def cap(self) -> Floats:
+        """(P,) the chance an interval must keep; inf where no rule asks for one."""
+        caps = np.array([math.inf if t.cap is None else t.cap for t in self.ahead.tools])
+        for code, members in self.ahead.rows.items():
+            for p in members:
+                if self.allowed_over(code) >= len(members):
+                    caps[p] = math.inf
+                elif not math.isfinite(caps[p]):
+                    caps[p] = ROW_WITHOUT_CAP
+        return caps
+
+    def allowed_over(self, code: str) -> int:
+        """How many tools of a row may be past their limit."""
+        return next(r.may_be_over for r in self.ahead.site.wheel.rows if r.code == code)
+
+    @cached_property
+    def free_rows(self) -> Bools:
+        """(P,) places of rows of which some may be over: the row binds them, not the cap of each."""
+        free = np.zeros(self.places, dtype=bool)
+        for code, members in self.ahead.rows.items():
+            if self.allowed_over(code) > 0:
+                free[list(members)] = True
+        return free
+
+    @cached_property
+    def breaks(self) -> Bools:
+        """(P, N+1, N+2) intervals that break the cap of their place."""
+        with np.errstate(invalid="ignore"):
+            broken = self.inter.over > self.cap[:, None, None] + 1e-9
+        broken[:, 0, list(self.waived)] = False
+        return broken
+
+    @cached_property
+    def relaxed(self) -> tuple[Relaxed, ...]:
+        """Intervals that break a cap but are the shortest way on: without them a place has no path at all."""
+        found = []
+        nodes = self.stops + 2
+        can = np.ones((self.places, nodes), dtype=bool)
+        can[:, 1:-1] = self.serviceable
+        for p in range(self.places):
+            if not self.breaks[p].any() and can[p].all():
+                continue
+            overdue = bool(self.breaks[p, 0, 0])
+            extra: list[tuple[int, int]] = []
+            while True:
+                reach = np.zeros(nodes, dtype=bool)
+                reach[0] = True
+                for t in range(1, nodes):
+                    reach[t] = can[p, t] and bool((reach[:t] & ~self.breaks[p, :t, t]).any())
+                    reach[t] |= any(b == t and reach[a] for a, b in extra)
+                if reach[-1]:
+                    break
+                a = int(np.flatnonzero(reach)[-1])
+                b = int(np.flatnonzero(can[p, a + 1 :])[0]) + a + 1
+                # All ways of stopping at that ring, with or without people in the chamber.
+                level = np.flatnonzero(can[p] & (np.abs(self.inter.node_m - self.inter.node_m[b]) < 1e-6))
+                extra += [(a, int(n)) for n in level if n > a]
+            found += [Relaxed(tool=p, from_node=a, to_node=b, overdue=overdue and a == 0) for a, b in extra]
+        return tuple(found)
+
+    @cached_property
+    def _spared(self) -> Bools:
+        """(P, N+1, N+2) intervals that break a cap and must be allowed nevertheless, see `relaxed`."""
+        spared = np.zeros_like(self.breaks)
+        for r in self.relaxed:
+            spared[r.tool, r.from_node, r.to_node] = True
+        return spared
+
+    @cached_property
+    def rows(self) -> tuple[RowRule, ...]:
+        """Rows of which some tools, but not all, may be past their limit at once."""
+        rules = []
+        for code, members in self.ahead.rows.items():
+            most = self.allowed_over(code)
+            if 0 < most < len(members):
+                who = list(members)
+                over = self.breaks[who] & ~self._spared[who]
+                # What is allowed further on is allowed on the way there.
+                over = np.logical_and.accumulate(over[:, :, ::-1], axis=2)[:, :, ::-1]
+                rules.append(RowRule(code, members, over.astype(float), float(most)))
+        return tuple(rules)
+
+    @cached_property
+    def _too_far_for_rows(self) -> Bools:
+        """(N+1, N+2) intervals without a stop at whose end a row has too many over, whatever was changed before."""
+        far = np.zeros((self.stops + 1, self.stops + 2), dtype=bool)
+        for rule in self.rows:
+            could = np.ones((len(rule.members), self.stops + 1), dtype=bool)
+            could[:, 1:] = self.serviceable[list(rule.members)]
+            at_least = np.minimum.accumulate(np.where(could[:, :, None], rule.over, 1.0), axis=1)
+            far |= at_least.sum(axis=0) > rule.at_most + 1e-9
+        return far
+
+    def arcs(self, *, work: Floats, keep_caps: bool = True, keep_rows: bool = True) -> Floats:
+        """(P+1, N+1, N+2) interval costs for the optimiser, inf where a rule forbids.
+
+        The last row is the look at the whole wheel: damage is found at the next stop. Its cost grows faster than the
+        interval, and looking costs nothing beyond the stop, so every open stop is on its path. So it also says how
+        far from stop to stop the rows let the wheel go at most.
+
+        Parameters
+        ----------
+        work
+            (P, N) cost of the work of a change.
+        keep_caps, keep_rows
+            False frees all places of their caps, rows included, or the rows alone.
+        """
+        cost = self.bare_cost.copy()
+        cost[:, :, 1:-1] += work[:, None, :]
+        barred = np.zeros_like(self.breaks)
+        barred[:, :, 1:-1] |= ~self.serviceable[:, None, :]
+        if keep_caps:
+            barred |= self.breaks & ~self.free_rows[:, None, None] & ~self._spared
+        look = np.where(self._too_far_for_rows & (keep_caps and keep_rows), np.inf, self.inter.look_cost)
+        return np.concatenate([np.where(barred, np.inf, cost), look[None]])
+
+    def nodes_at(self, stops: Iterable[int]) -> NDArray[np.intp]:
+        """(K+2,) nodes of a plan with these stops (0-based, in order): now, the stops, the end."""
+        return np.array([0, *[n + 1 for n in stops], self.stops + 1], dtype=np.intp)
+
+    @cached_property
+    def usual_entry_cost(self) -> float:
+        """Mean cost of an entry under pressure over the candidates that have one; 0 where none has."""
+        return float(self.entry_cost[self.counted].mean()) if self.counted.any() else 0.0
+
+    def budgets(self) -> tuple[Budget, ...]:
+        """The cap on entries, by the least each stop takes."""
+        if self.max_entries is None:
+            return ()
+        return (Budget("entries under pressure", self.least_entries, float(self.max_entries)),)
+
+    def path_problem(
+        self,
+        *,
+        forbidden: Iterable[int] = (),
+        forced: Iterable[int] | None = None,
+        entry_price: float = 0.0,
+        keep_caps: bool = True,
+        keep_rows: bool = True,
+    ) -> Problem:
+        """The exact model. Candidates are 0-based here, nodes from 1 in the problem.
+
+        ``entry_price`` is put on every entry under pressure, in parts, for the trade-off.
+        """
+        per_entry = entry_price * self.counted
+        share = np.nan_to_num(self.chamber_hours) / self.hours_per_entry
+        look = self.per_stop("look_hours") / self.hours_per_entry
+        must = self.forced if forced is None else tuple(forced)
+        return Problem(
+            interval_cost=self.arcs(
+                work=self.work_in_parts + share * per_entry, keep_caps=keep_caps, keep_rows=keep_rows
+            ),
+            stop_cost=self.opening_in_parts + look * per_entry,
+            forced=tuple(sorted(n + 1 for n in must)),
+            forbidden=tuple(sorted(n + 1 for n in set(forbidden))),
+            budgets=self.budgets(),
+            rows=self.rows if keep_caps and keep_rows else (),
+        )
+
+    def only(self, picks: Iterable[int]) -> Model:
+        """The same task with some of the candidates only (0-based, sorted)."""
+        keep = np.array(sorted(set(picks)), dtype=int)
+        nodes = np.concatenate([[0], keep + 1, [self.stops + 1]])
+        cut = np.ix_(np.arange(self.places), nodes[:-1], nodes)
+        inter = replace(
+            self.inter,
+            node_m=self.inter.node_m[nodes],
+            look_cost=self.inter.look_cost[np.ix_(nodes[:-1], nodes)],
+            **{
+                name: getattr(self.inter, name)[cut]
+                for name in ("over", "late_chance", "late_metres", "late_cost", "tool_cost", "mean_wear_mm")
+            },
+        )
+        where = {int(n): i for i, n in enumerate(keep)}
+        cands = replace(
+            self.cands,
+            driven_m=self.cands.driven_m[keep],
+            ring=self.cands.ring[keep],
+            window=self.cands.window[keep],
+            standing=None if self.cands.standing is None else where.get(self.cands.standing),
+        )
+        return replace(self, cands=cands, inter=inter, forced=tuple(where[n] for n in self.forced if n in where))
+
+    @cached_property
+    def neighbour_places(self) -> tuple[tuple[int, int], ...]:
+        """Pairs of places with edges on neighbouring tracks."""
+        of = {n: p for p, t in enumerate(self.ahead.tools) for n in t.place.positions}
+        pairs = {
+            (min(of[a], of[b]), max(of[a], of[b]))
+            for a, b in neighbours(self.ahead.outlook.layout)
+            if a in of and b in of and of[a] != of[b]
+        }
+        return tuple(sorted(pairs))
+
+
+def served_before(visits: Bools) -> NDArray[np.intp]:
+    """(P, K+2) the node each place was last served at before each node, from visits (P, K)."""
+    places, stops = visits.shape
+    last = np.zeros((places, stops + 2), dtype=np.intp)
+    for n in range(1, stops + 2):
+        last[:, n] = last[:, n - 1] if n == 1 else np.where(visits[:, n - 2], n - 1, last[:, n - 1])
+    return last

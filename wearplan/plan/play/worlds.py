@@ -1,0 +1,108 @@
+"""Draws of the drive ahead, made once and shared by every way of running it.
+
+In a draw each place gathers wear along one noisy path (gamma steps with mean m and variance theta m for each
+stretch); a tool of factor k fitted at s has gathered k times the path's growth since s. Factors and the chance of
+damage are drawn once for each place and each candidate stop, so that two policies that fit a tool at the same stop
+get the same tool. (Given k the steps then have variance k² theta m where the outlook says k theta m: the same on
+average to within sd² of k.)
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wearplan.plan.model.exact import F32, Floats, Model
+
+
+@dataclass(frozen=True, kw_only=True)
+class Worlds:
+    """D draws, E edges (ordered by place), P places, M points of the mesh, N candidates."""
+
+    model: Model
+    mesh_m: Floats
+    node: NDArray[np.intp]
+    """(N+2,) index of each node in the mesh."""
+    path_mm: F32
+    """(M, D, E) noisy path of factor 1."""
+    start_mm: F32
+    """(D, E) wear now."""
+    factor_now: F32
+    """(D, E)"""
+    factor: F32
+    """(N, D, E) factor of a tool fitted at a candidate."""
+    hazard: F32
+    """(M, P) expected damages since the face."""
+    patience: F32
+    """(N+1, D, P) hazard after which the tool in place, or fitted at a candidate, is damaged; below 0 if it is so
+    already.
+    """
+    first_edge: NDArray[np.intp]
+    """(P,) where each place's edges begin."""
+    limit_mm: F32
+    damage_mm: F32
+    """(E,)"""
+    forced_cost: Floats
+    """(M,) cost of passing the damage limit between the mesh point before and this one."""
+    gauge_sd_mm: float
+    noise: F32
+    """(N, D, P) standard normal errors of the readings at each candidate."""
+
+    @property
+    def draws(self) -> int:
+        return int(self.start_mm.shape[0])
+
+    def by_place(self, edges: NDArray) -> NDArray:
+        """Largest over the edges of each place, (..., E) to (..., P)."""
+        return np.maximum.reduceat(edges, self.first_edge, axis=-1)
+
+
+def worlds(model: Model, *, draws: int, seed: int, most_m: float = 15.0) -> Worlds:
+    """Draw the drive ahead; ``most_m`` is the widest gap of the mesh."""
+    ahead, out = model.ahead, model.ahead.outlook
+    rng = np.random.default_rng([seed, 2024])
+    total = ahead.draws
+    picks = np.arange(draws) % total
+    order = np.array([e for t in ahead.tools for e in t.edges])
+    first = np.cumsum([0, *[len(t.edges) for t in ahead.tools]])[:-1]
+    node_m = model.inter.node_m
+    extra = [x for low, high in pairwise(node_m) for x in np.linspace(low, high, int((high - low) // most_m) + 2)[1:-1]]
+    mesh = np.unique(np.concatenate([node_m, np.asarray(extra, float)]))
+    potential = ahead.at(np.asarray(out.potential_mm), mesh)[picks][:, order]
+    step = np.maximum(np.asarray(out.step_mm, np.float32)[picks][:, order], 1e-3)
+    rise = np.maximum(np.diff(potential, axis=2), 0.0) / step[:, :, None]
+    grown = rng.standard_gamma(np.maximum(rise, 1e-6)).astype(np.float32) * step[:, :, None]
+    path = np.concatenate([np.zeros((*grown.shape[:2], 1), np.float32), np.cumsum(grown, axis=2)], axis=2)
+    sd = np.maximum(np.asarray(out.life_sd, float)[picks][:, order], 1e-3)
+    shape = np.broadcast_to(1.0 / sd**2, (model.stops, *sd.shape))
+    hazard = ahead.at(np.asarray(out.damage_hazard).mean(axis=0), mesh)[order]
+    stops = ahead.site.stops
+    cost = np.zeros(len(mesh))
+    middle = 0.5 * (mesh[1:] + mesh[:-1])
+    price = stops.costs.standstill_per_hour if stops else 0.0
+    for row in stops.forced_stops if stops else ():
+        inside = (middle >= row.from_m) & (middle <= row.to_m)
+        cost[1:][inside] = np.maximum(cost[1:][inside], row.hours * price)
+    patience = rng.standard_exponential((model.stops + 1, draws, model.places)).astype(np.float32)
+    patience[0][:, [t.in_trouble for t in ahead.tools]] = -1.0
+    gauging = ahead.site.wheel.gauging
+    return Worlds(
+        model=model,
+        mesh_m=mesh,
+        node=np.searchsorted(mesh, node_m),
+        path_mm=np.ascontiguousarray(np.moveaxis(path, 2, 0)),
+        start_mm=np.asarray(out.wear_now_mm, np.float32)[picks][:, order],
+        factor_now=np.asarray(out.life_factor, np.float32)[picks][:, order],
+        factor=(rng.standard_gamma(shape) / shape).astype(np.float32),
+        hazard=np.ascontiguousarray(np.add.reduceat(hazard, first, axis=0).T.astype(np.float32)),
+        patience=patience,
+        first_edge=first,
+        limit_mm=ahead.limit_mm[order].astype(np.float32),
+        damage_mm=ahead.damage_limit_mm[order].astype(np.float32),
+        forced_cost=cost,
+        gauge_sd_mm=float(np.median([g.sd_mm for g in gauging])) if gauging else 0.5,
+        noise=rng.standard_normal((model.stops, draws, model.places)).astype(np.float32),
+    )

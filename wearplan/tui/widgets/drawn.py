@@ -1,0 +1,93 @@
+"""A drawing sheet on the screen: only the characters that changed are painted again."""
+
+from __future__ import annotations
+
+from functools import cache
+
+from rich.segment import Segment
+from rich.style import Style
+from textual import events
+from textual.content import Content
+from textual.geometry import Region, Size
+from textual.message import Message
+from textual.strip import Strip
+from textual.widget import Widget
+
+from wearplan.report.drawing.sheet import Run, Sheet
+from wearplan.tui.theme import GROUNDS, SHEET_STYLES
+
+
+@cache
+def style_of(style: str, ground: str) -> Style:
+    """Colours of a style in front of a band."""
+    front = Style.parse(SHEET_STYLES.get(style, ""))
+    if ground and front.bgcolor is None:
+        front += Style.parse(f"on {GROUNDS.get(ground, '#2f5d82')}")
+    return front
+
+
+def words_of(pieces: tuple[tuple[str, str], ...]) -> Content:
+    """Pieces of a line with their styles."""
+    return Content.assemble(*((text, SHEET_STYLES.get(style, "")) for text, style in pieces))
+
+
+class Drawn(Widget):
+    """Shows a sheet; a click says on which character."""
+
+    class Pointed(Message):
+        """A character was clicked."""
+
+        def __init__(self, drawn: Drawn, row: int, column: int) -> None:
+            super().__init__()
+            self.drawn, self.row, self.column = drawn, row, column
+
+        @property
+        def control(self) -> Drawn:
+            return self.drawn
+
+    def __init__(self, *, id: str, classes: str | None = None) -> None:
+        super().__init__(id=id, classes=classes)
+        self._rows: list[list[Run]] = []
+        self._kept: tuple[Style, list[Strip | None]] | None = None
+
+    def draw(self, sheet: Sheet | None) -> None:
+        """Show a sheet; None clears."""
+        rows = sheet.rows() if sheet is not None else []
+        before, self._rows, self._kept = self._rows, rows, None
+        if len(before) != len(rows):
+            self.refresh(layout=True)
+            return
+        for y, (old, new) in enumerate(zip(before, rows, strict=True)):
+            if old != new:
+                first, last = _differing(old, new)
+                self.refresh(Region(first, y, last - first + 1, 1))
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        return len(self._rows)
+
+    def render_line(self, y: int) -> Strip:
+        base = self.rich_style
+        if self._kept is None or self._kept[0] != base:
+            self._kept = (base, [None] * len(self._rows))
+        if y >= len(self._rows):
+            return Strip.blank(self.size.width, base)
+        strip = self._kept[1][y]
+        if strip is None:
+            strip = Strip([Segment(text, base + style_of(style, ground)) for text, style, ground in self._rows[y]])
+            self._kept[1][y] = strip
+        return strip.adjust_cell_length(self.size.width, base)
+
+    def on_click(self, event: events.Click) -> None:
+        offset = event.get_content_offset(self)
+        if offset is not None:
+            self.post_message(self.Pointed(self, offset.y, offset.x))
+
+
+def _differing(old: list[Run], new: list[Run]) -> tuple[int, int]:
+    """First and last character in which two rows differ."""
+    one = [(sign, style, ground) for text, style, ground in old for sign in text]
+    two = [(sign, style, ground) for text, style, ground in new for sign in text]
+    if len(one) != len(two):
+        return 0, max(len(one), len(two))
+    differ = [index for index, (a, b) in enumerate(zip(one, two, strict=True)) if a != b]
+    return differ[0], differ[-1]
