@@ -50,5 +50,5 @@ def test_a_folder_without_what_they_rest_on_has_none(call, sample, tmp_path, los
     shutil.rmtree(path) if path.is_dir() else path.unlink()
     code, out, err = call("check", folder)
     assert code == 3
-    assert "remark" not in out
+    assert "remark: ring" not in out
     assert "Traceback" not in err

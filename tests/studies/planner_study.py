@@ -8,6 +8,8 @@ stops the drive where that happens, under every way of going on. Run by name, re
     python -m tests.studies.planner_study FILE tuning                 # for trying things out, never reported
     python -m tests.studies.planner_study FILE                        # the table of a file
 
+With ``without=told`` that way is left out; with ``truth=FILE`` what the planner has no part in is taken from there.
+
 Ways of going on, all with the same bookkeeping (the tool that is late is changed at its forced stop in any case):
 
 * ``plan``: stop where the plan says, read, learn and plan again standing there; after a forced stop the same: what else
@@ -29,7 +31,7 @@ from __future__ import annotations
 import json
 import sys
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
@@ -51,7 +53,7 @@ from wearplan.plan.play.worlds import worlds
 from wearplan.plan.proposal import task
 from wearplan.site.records import Site, Window
 
-ALONE = Wishes(deferral=False, tradeoff=False, comparison=False, gap=1e-3, time_limit_s=20.0)
+ALONE = Wishes(deferral=False, tradeoff=False, comparison=False, gap=5e-3, time_limit_s=10.0)
 """The plan as it is made by default, a little coarser and without the answers beside it."""
 CASES = {"forced": FORCED, "planner": PLANNER, "tuning": TUNING_PLANNER}
 RULES = ("every", "limit", "second")
@@ -65,7 +67,7 @@ OutlookOf = Callable[[Follower], wear.Outlook]
 
 def learnt_outlook(follower: Follower) -> wear.Outlook:
     site = follower.site()
-    return wear.look_ahead(site, wear.learn(site), draws=200)
+    return wear.look_ahead(site, wear.learn(site, checks=False), draws=200)
 
 
 def changes(plan: Plan, stop: int) -> list[int]:
@@ -131,33 +133,45 @@ def never_again(world: World, plan: Plan) -> Account:
     return follower.finish()
 
 
-def outcome(case: Case) -> dict[str, Any]:
+def kept(account: Account) -> dict[str, Any]:
+    return {"total": account.total} | {k: asdict(account)[k] for k in KEPT}
+
+
+def truth(world: World) -> dict[str, Any]:
+    """The ways that no planner has a part in."""
+    known = foresight(world)
+    ruled, free = (foreseen(world, known, rules=rules) for rules in (True, False))
+    return {
+        "limit": kept(until_limit(world)),
+        "second": kept(every_second_window(world)),
+        "ruled": kept(ruled.account),
+        "free": kept(free.account),
+        "ruled>=": ruled.bound,
+        "free>=": free.bound,
+    }
+
+
+def outcome(case: Case, *, without: Sequence[str] = (), known: dict[str, Any] | None = None) -> dict[str, Any]:
     """All ways of one drive, from the face at the start to the end, on the truth; money in the site's currency."""
     began = time.process_time()
     world = case.world()
-    outlook = wear.look_ahead(world.site, wear.learn(world.site), draws=200)
+    outlook = wear.look_ahead(world.site, wear.learn(world.site, checks=False), draws=200)
     plan = propose(world.site, outlook, wishes=ALONE)
     model, _ = task(world.site, outlook, ALONE)
     spacing, _ = best_spacing(worlds(model, draws=100, seed=1))
     accounts = {
         "plan": followed(case.world()),
-        "told": followed(case.world(), informed_outlook),
         "once": never_again(case.world(), plan),
         "every": every(case.world(), spacing),
-        "limit": until_limit(case.world()),
-        "second": every_second_window(case.world()),
     }
+    if "told" not in without:
+        accounts["told"] = followed(case.world(), informed_outlook)
     planned_s = time.process_time() - began
-    known = foresight(world)
-    ruled, free = (foreseen(world, known, rules=rules) for rules in (True, False))
-    accounts |= {"ruled": ruled.account, "free": free.account}
-    kept = {name: {"total": a.total} | {k: asdict(a)[k] for k in KEPT} for name, a in accounts.items()}
     return {
         "seed": case.seed,
-        **kept,
+        **{name: kept(account) for name, account in accounts.items()},
+        **({k: known[k] for k in TRUTH} if known else truth(world)),
         "every*": min(every(case.world(), x).total for x in spacing * np.array([0.5, 0.75, 1.0, 1.5, 2.0])),
-        "ruled>=": ruled.bound,
-        "free>=": free.bound,
         "spacing_m": spacing,
         "expected": plan.expected_cost,
         "planned_s": round(planned_s, 1),
@@ -165,12 +179,13 @@ def outcome(case: Case) -> dict[str, Any]:
     }
 
 
+TRUTH = ("limit", "second", "ruled", "free", "ruled>=", "free>=")
 WAYS = ("plan", "told", "once", "every", "limit", "second", "ruled", "free")
 
 
 def totals(found: dict[str, Any]) -> dict[str, float]:
     """Money by way of going on, the best fixed rule of the drive among them."""
-    money = {way: float(found[way]["total"]) for way in WAYS}
+    money = {way: float(found[way]["total"]) if way in found else np.nan for way in WAYS}
     return money | {"best rule": min(money[r] for r in RULES)} | {k: found[k] for k in ("every*", "ruled>=", "free>=")}
 
 
@@ -187,7 +202,7 @@ def table(drives: Iterable[dict[str, Any]]) -> str:
         lines.append(
             f"{d['seed']:6d}" + "".join(f"{row[w] / 1000:10,.0f}" for w in ways) + " |"
             + "".join(f"{row['plan'] / row[w] - 1:10.0%}" for w in against)
-            + f" |{d['plan']['late_tools']:11d}{d['told']['late_tools']:5d}{d[rule]['late_tools']:5d}"
+            + f" |{d['plan']['late_tools']:11d}{late(d, 'told'):>5}{d[rule]['late_tools']:5d}"
             f"{d['ruled']['late_tools']:6d} |{d['plan']['stops']:11d}{d[rule]['stops']:5d}  {rule} {d['seconds']:.0f} s"
         )  # fmt: skip
     mean = {w: float(np.mean([row[w] for row in rows])) for w in ways}
@@ -204,7 +219,7 @@ def _words(drives: list[dict[str, Any]], rows: list[dict[str, float]]) -> list[s
         f"{np.median(ratio):+.1%}, above it on {int((ratio > 0).sum())} of {len(ratio)}",
         f"against one rule on all drives ({one_rule}): "
         f"{sum(r['plan'] for r in rows) / sum(r[one_rule] for r in rows) - 1:+.1%} of the money",
-        "late tools in all: " + ", ".join(f"{w} {sum(d[w]['late_tools'] for d in drives)}" for w in WAYS),
+        "late tools in all: " + ", ".join(f"{w} {sum(late(d, w) for d in drives)}" for w in WAYS if w in drives[0]),
     ]  # fmt: skip
     for other in ("told", "ruled", "free"):
         part = [row["plan"] / row[other] - 1 for row in rows]
@@ -220,21 +235,27 @@ def _shares(values: Iterable[float]) -> str:
     return " ".join(f"{100 * v:+.0f}" for v in values) + " %"
 
 
+def late(found: dict[str, Any], way: str) -> int:
+    return int(found[way]["late_tools"]) if way in found else 0
+
+
 def read(path: Path) -> list[dict[str, Any]]:
     return [json.loads(line) for line in path.read_text().splitlines() if line.strip()] if path.exists() else []
 
 
 if __name__ == "__main__":
-    path, words = Path(sys.argv[1]), sys.argv[2:]
+    options = dict(word.split("=") for word in sys.argv[2:] if "=" in word)
+    path, words = Path(sys.argv[1]), [word for word in sys.argv[2:] if "=" not in word]
     if words:
         cases = CASES[words[0]]
         first, last = (int(x) for x in (words[1:3] or (0, len(cases))))
         have = {d["seed"] for d in read(path)}
+        before = {d["seed"]: d for d in read(Path(options["truth"]))} if "truth" in options else {}
         for each in cases[first:last]:
             if each.seed in have:
                 continue
-            line = json.dumps(outcome(each))
+            found = outcome(each, without=options.get("without", "").split(","), known=before.get(each.seed))
             with path.open("a") as file:
-                file.write(line + "\n")
-            print(each.seed, json.loads(line)["seconds"], flush=True)
+                file.write(json.dumps(found) + "\n")
+            print(each.seed, found["seconds"], flush=True)
     print(table(read(path)))

@@ -149,6 +149,8 @@ class Stop:
     """True when the window names no source for its pressure: not approved, planning only."""
     entry_row: str | None = None
     """The row of the site's procedure used, in words; None in free air without one."""
+    exposure_band: str = ""
+    """Mode and band of pressure its people are counted in, see `care.exposure`."""
     last_before: str | None = None
     """Said when this is the last place to stop before a long stretch without windows."""
     clear_probability: float | None = None

@@ -160,13 +160,16 @@ def outlook_body(outlook: Outlook, at_m: float | None = None) -> dict[str, Any]:
 
 
 def plan_body(plan: Plan) -> dict[str, Any]:
-    """The plan, whole: stops with changes and cautions, deferral, trade-off, comparison, why impossible."""
+    """The plan, whole: stops with changes and cautions, deferral, trade-off, comparison, why impossible; ``exposure[]``
+    counts entries and person-hours by mode and band of pressure."""
     from wearplan.plan import PLANNING_ESTIMATE
+    from wearplan.plan.care.exposure import exposures
     from wearplan.report.approval import approval_words
 
     body = plain_data(plan)
     for told, stop in zip(body["stops"], plan.stops, strict=True):
         told["approval"] = approval_words(stop.pressure_source)
+    body["exposure"] = plain_data(exposures(plan.stops))
     return {**body, "headline": plan.headline, "whole_gap": plan.whole_gap, "caution": PLANNING_ESTIMATE.text}
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from wearplan.history import Calendar
 from wearplan.plan import PLANNING_ESTIMATE
 from wearplan.plan.answers.lasts import last_sentence
+from wearplan.plan.care.exposure import exposures
 from wearplan.report.approval import NOT_APPROVED
 from wearplan.report.reaches import reach_words, stop_reaches
 from wearplan.report.tables.plan import changes_table, deferral_table, stops_table
@@ -23,6 +24,8 @@ from wearplan.report.words import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from wearplan.plan import Caution, Plan, Stop
     from wearplan.site.records import Site
 
@@ -67,10 +70,20 @@ def headline(plan: Plan, site: Site) -> list[str]:
             f"Of that: stops {count_text(parts.stops)}, work {count_text(parts.work)}, "
             f"tools {count_text(parts.tools)}, late or damaged tools {count_text(parts.late)}."
         )
+    if plan.keeps_rules and plan.stops:
+        lines.append(exposure_words(plan.stops))
     lines += [last_sentence(last) for last in plan.last_stops]
     if plan.ground_break and plan.keeps_rules:
         lines.append(plan.ground_break.sentence)
     return lines
+
+
+def exposure_words(stops: Sequence[Stop]) -> str:
+    """Person-hours and entries by mode and band of pressure, in one sentence."""
+    bands = [
+        f"{e.band} {count_text(e.person_hours)} h in {plural(e.entries, 'entry', 'entries')}" for e in exposures(stops)
+    ]
+    return f"Person-hours in the chamber: {'; '.join(bands)}." if bands else "Nobody works in the chamber."
 
 
 def plan_text(plan: Plan, site: Site, *, width: int = 100, reasons: bool = False) -> str:

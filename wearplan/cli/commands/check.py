@@ -1,4 +1,6 @@
-"""Read a site folder and list its faults, each with its place and the way out; then how the log of rings is read.
+"""Read a site folder and list its faults, each with its place and the way out.
+
+Then pressures to be asked about, and how the log of rings is read.
 
 Exit code 0: nothing wrong, or only faults that forbid no answer. 3: a fault forbids an answer.
 """
@@ -31,7 +33,7 @@ def run(args: argparse.Namespace) -> int:
     from wearplan.site import load
 
     loaded = load(args.site)
-    faults, remarks = loaded.faults, ring_remarks(loaded.site)
+    faults, remarks = loaded.faults, (*pressure_remarks(loaded.site), *ring_remarks(loaded.site))
     told = remarks if args.all else remarks[:MOST_REMARKS]
     if args.json:
         write_json(envelope(loaded.site, faults_body(faults, told, len(remarks)), answer="check"))
@@ -51,6 +53,19 @@ def run(args: argparse.Namespace) -> int:
         write(_summary(loaded.site, faults, plural))
     forbids = loaded.site is None or any(fault.forbids for fault in faults)
     return Exit.FAULTS if forbids else Exit.DONE
+
+
+def pressure_remarks(site: Site | None) -> tuple[str, ...]:
+    """Windows whose recorded pressure and the water head there are far apart: to be asked about."""
+    if site is None:
+        return ()
+    from wearplan.ground.water import doubts
+
+    told = []
+    for each in doubts(site):
+        at = each.window.origin
+        told.append(f"{at.file}:{at.line}: {each.sentence}" if at.file else each.sentence)
+    return tuple(told)
 
 
 def ring_remarks(site: Site | None) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ from wearplan.plan.ahead.terms import Terms
 from wearplan.plan.ahead.tools import Ahead
 from wearplan.plan.ahead.wear import wear_draws
 from wearplan.plan.care.cautions import cautions_for
+from wearplan.plan.care.exposure import band_of
 from wearplan.plan.carry_out.costing import Work
 from wearplan.plan.carry_out.moves import Move
 from wearplan.plan.model.exact import Bools, Model, served_before
@@ -51,6 +52,7 @@ def stop_records(ctx: Context) -> tuple[Stop, ...]:
     ground = site.ground()
     lost, out = 0.0, []
     missing = not_seen(site, ahead)
+    no_air_yet = not any(i.mode == "compressed air" for i in site.inspections)
     for k, n in enumerate(ctx.stops):
         terms, work = model.cands.term(n), ctx.done[k]
         here = float(model.cands.driven_m[n])
@@ -59,6 +61,7 @@ def stop_records(ctx: Context) -> tuple[Stop, ...]:
         changes = _changes(ctx, k)
         section = ground_sections.section_at(ground, here) if ground and ground.sections else None
         unseen = missing if k == 0 else ()
+        first_air, no_air_yet = no_air_yet and terms.under_pressure, no_air_yet and not terms.under_pressure
         out.append(
             Stop(
                 driven_m=here,
@@ -82,6 +85,7 @@ def stop_records(ctx: Context) -> tuple[Stop, ...]:
                     terms.window,
                     terms=terms,
                     section=section,
+                    first_air_on=when if first_air else None,
                     not_seen=len(unseen),
                     never_seen=sum(1 for u in unseen if u[2] is None),
                 ),
@@ -91,6 +95,7 @@ def stop_records(ctx: Context) -> tuple[Stop, ...]:
                 forced=n in ctx.forced,
                 planning_only=not terms.window.pressure_source,
                 entry_row=_row_words(terms),
+                exposure_band=band_of(terms, site.stops.entry_rows if site.stops else ()),
                 clear_probability=_clear(ctx, k),
             )
         )

@@ -6,13 +6,17 @@ text, with clause, address and date, and the plain word "unknown" where nothing 
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
+from wearplan.ground.water import doubt, head_bar
 from wearplan.plan.records import Caution
 
 from .jurisdictions import Jurisdiction, jurisdiction_of
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from wearplan.plan.ahead.terms import Terms
     from wearplan.site.records import Section, Site, Window
 
@@ -53,8 +57,32 @@ def _check(jurisdiction: Jurisdiction) -> str:
     return f"Check the text in force ({jurisdiction.title})."
 
 
-def jurisdiction_cautions(code: str | None, *, pressure_bar: float) -> tuple[Caution, ...]:
-    """What the published rules of a jurisdiction add for a stop in compressed air at that gauge pressure."""
+def _notice(found: Jurisdiction, first_on: date | None) -> Caution:
+    """The notice a text asks for, with the day it falls on where a clause that was read gives the days."""
+    clause = f", {found.notice_clause}" if found.notice_clause else ""
+    address = f" ({found.notice_address})" if found.notice_address else ""
+    when = ""
+    if first_on is not None and found.notice_days is not None and found.notice_clause:
+        by = first_on - timedelta(days=found.notice_days)
+        when = (
+            f" No entry under pressure is on record yet and the first planned one is about {first_on}: counted back "
+            f"{found.notice_days} days that is {by}."
+        )
+    return Caution(
+        code="law-notice",
+        text=f"Notice: {found.notice}.{when} Is it given, and in time? {_check(found)}",
+        source=f"{found.title}{clause}{address}",
+        as_read=found.read_on,
+    )
+
+
+def jurisdiction_cautions(
+    code: str | None, *, pressure_bar: float, first_on: date | None = None
+) -> tuple[Caution, ...]:
+    """What the published rules of a jurisdiction add for a stop in compressed air at that gauge pressure.
+
+    ``first_on`` is the day of the stop where it is the first under pressure of the drive.
+    """
     found = jurisdiction_of(code)
     if found is None:
         who = "The site names no jurisdiction" if not code else f"Nothing was read of the rules of {code!r}"
@@ -106,16 +134,7 @@ def jurisdiction_cautions(code: str | None, *, pressure_bar: float) -> tuple[Cau
             )
         )
     if found.notice:
-        clause = f", {found.notice_clause}" if found.notice_clause else ""
-        address = f" ({found.notice_address})" if found.notice_address else ""
-        cautions.append(
-            Caution(
-                code="law-notice",
-                text=f"Notice: {found.notice}. Is it given, and in time? {_check(found)}",
-                source=f"{found.title}{clause}{address}",
-                as_read=found.read_on,
-            )
-        )
+        cautions.append(_notice(found, first_on))
     if found.remark:
         cautions.append(
             Caution(code="law-remark", text=f"{found.name}: {found.remark}.", source=found.title, as_read=found.read_on)
@@ -126,16 +145,25 @@ def jurisdiction_cautions(code: str | None, *, pressure_bar: float) -> tuple[Cau
 def water_estimate(section: Section | None) -> Caution | None:
     """An estimate of the water pressure at the axis, labelled so; None where the site gives no head.
 
-    0.0981 bar a metre of fresh water (plain hydrostatics). It fills no field and chooses no mode.
+    It fills no field and chooses no mode.
     """
-    if section is None or section.water_head_m is None:
+    bar = None if section is None else head_bar(section)
+    if section is None or bar is None:
         return None
     return Caution(
         code="water-estimate",
         text=f"Estimate only, not a pressure to work at: the water head of {section.water_head_m:g} m above the axis "
-        f"stands for about {0.0981 * section.water_head_m:.1f} bar gauge at the axis. It leaves out ground pressure, "
+        f"stands for about {bar:.1f} bar gauge at the axis. It leaves out ground pressure, "
         "artesian, tidal and salt water, air loss, cover and old boreholes.",
     )
+
+
+def _water_cautions(site: Site, window: Window, section: Section | None) -> list[Caution]:
+    estimate, asked = water_estimate(section), doubt(site, window)
+    said = [] if estimate is None else [estimate]
+    if asked is not None:
+        said.append(Caution(code="pressure-asked", text=asked.sentence))
+    return said
 
 
 def _window_cautions(window: Window, terms: Terms | None) -> list[Caution]:
@@ -182,16 +210,22 @@ def cautions_for(
     *,
     terms: Terms | None = None,
     section: Section | None = None,
+    first_air_on: date | None = None,
     never_seen: int = 0,
     not_seen: int = 0,
 ) -> tuple[Caution, ...]:
-    """The cautions of a stop in a window."""
+    """The cautions of a stop in a window.
+
+    ``section`` is the ground there; its water head is set beside the pressure only where people meet one.
+    ``first_air_on`` is the day of the stop where it is the drive's first under pressure.
+    """
     cautions = [PLANNING_ESTIMATE, *_window_cautions(window, terms), *_EVERY_STOP]
     if terms is not None and terms.inside_only:
         pass
     elif window.mode == "compressed air":
         cautions += _COMPRESSED_AIR
-        cautions += jurisdiction_cautions(site.jurisdiction, pressure_bar=window.pressure_bar)
+        cautions += jurisdiction_cautions(site.jurisdiction, pressure_bar=window.pressure_bar, first_on=first_air_on)
+        cautions += _water_cautions(site, window, section)
     elif window.mode != "free air":
         cautions.append(
             Caution(code="specialist", text=f"{window.mode} is recorded, never planned: a matter for specialists.")
@@ -205,9 +239,6 @@ def cautions_for(
                 "the window before anything is planned on it.",
             )
         )
-    estimate = water_estimate(section)
-    if estimate:
-        cautions.append(estimate)
     if not_seen:
         cautions.append(
             Caution(

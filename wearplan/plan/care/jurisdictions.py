@@ -34,6 +34,8 @@ class Jurisdiction:
     title: str
     thresholds: tuple[Threshold, ...] = ()
     notice: str | None = None
+    notice_days: int | None = None
+    """Days before the start, where a clause that was read gives them; for a date to ask about, nothing more."""
     notice_clause: str | None = None
     notice_address: str | None = None
     unread: tuple[str, ...] = ()
@@ -109,6 +111,7 @@ JURISDICTIONS: tuple[Jurisdiction, ...] = (
                       address="lexisnexis.co.uk, Halsbury paras 699, 702"),
         ),
         notice="at least 14 days before the start to the HSE",
+        notice_days=14,
         notice_clause="reg 6",
         notice_address="lexisnexis.co.uk, Halsbury paras 699, 702",
         unread=(_APPLIES, _LOCK),
@@ -134,6 +137,7 @@ JURISDICTIONS: tuple[Jurisdiction, ...] = (
                       address="gesetze-im-internet.de/drucklv/__17.html"),
         ),
         notice="at least 2 weeks before to the authority",
+        notice_days=14,
         notice_clause="section 3",
         notice_address="buzer.de/gesetz/5681/a77870.htm",
         unread=(_CEILING,),
@@ -201,6 +205,7 @@ JURISDICTIONS: tuple[Jurisdiction, ...] = (
                       address="lexaris.de 225074; droit-bilingue.ch 832.311.12"),
         ),
         notice="4 weeks before; work that was not planned is reported at the latest 2 weeks after",
+        notice_days=28,
         notice_clause="art 4",
         notice_address="lexaris.de 225074; droit-bilingue.ch 832.311.12",
         unread=(_CEILING,),
@@ -222,6 +227,7 @@ JURISDICTIONS: tuple[Jurisdiction, ...] = (
         name="Spain",
         title="Order of 20 January 1956 (BOE-A-1956-2077)",
         notice="authorisation is asked 30 days before",
+        notice_days=30,
         notice_clause="art 3",
         notice_address="mydokument.com",
         unread=(_APPLIES, _CEILING, _LOCK),

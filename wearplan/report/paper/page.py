@@ -21,6 +21,7 @@ from wearplan.report.tables.plan import (
     changes_table,
     comparison_table,
     deferral_table,
+    exposure_table,
     later_changes_table,
     stops_table,
     tradeoff_table,
@@ -125,7 +126,7 @@ def _stops(answers: Answers) -> str:
     plan = answers.plan
     if plan is None:
         return ""
-    tables = [stops_table(plan, answers.site), *[changes_table(stop) for stop in plan.stops[:1]]]
+    tables = [stops_table(plan, answers.site), exposure_table(plan), *[changes_table(stop) for stop in plan.stops[:1]]]
     return _tables([*tables, unusable_table(plan)])
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wearplan.plan.care.exposure import EXPOSURE_NOTE, exposures
 from wearplan.report.approval import approval_cell, approval_notes
 from wearplan.report.tables.table import Column, Table
 from wearplan.report.tables.wear import band
@@ -56,6 +57,21 @@ def stops_table(plan: Plan, site: Site) -> Table:
         )
         if plan.stops
         else (),
+    )
+
+
+def exposure_table(plan: Plan) -> Table:
+    """Entries and person-hours of the plan by mode and band of pressure."""
+    return Table(
+        title="People's work by mode and band of pressure",
+        columns=(
+            Column(key="band", head="mode and band", wrap=True),
+            Column(key="stops", head="stops", form="int"),
+            Column(key="entries", head="entries", form="int"),
+            Column(key="person_hours", head="person-h", form="int"),
+        ),
+        rows=tuple((e.band, e.stops, e.entries, e.person_hours) for e in exposures(plan.stops)),
+        notes=(EXPOSURE_NOTE,) if plan.stops else (),
     )
 
 
@@ -237,9 +253,10 @@ def unusable_table(plan: Plan) -> Table:
 
 
 def plan_tables(plan: Plan, site: Site) -> list[Table]:
-    """All of them: stops, changes by stop, deferral, trade-off, comparison, windows that cannot be used."""
+    """All: stops, people's work by band, changes by stop, deferral, trade-off, comparison, windows not to be used."""
     return [
         stops_table(plan, site),
+        exposure_table(plan),
         *(changes_table(stop) for stop in plan.stops),
         deferral_table(plan, site),
         tradeoff_table(plan, site),
