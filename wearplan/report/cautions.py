@@ -36,38 +36,48 @@ class Lettered:
 def lettered_cautions(plan: Plan) -> Lettered:
     """Every caution of the plan in full once.
 
-    Those that stops share form a group. Cautions of several stops that differ in their figures alone are told once with
-    the figures of all these stops in their order. What is left stands beside its stop.
+    Those that stops share form a group. Cautions of several stops that differ in their figures and the window's name
+    alone are told once, with those of all these stops in their order. What is left stands beside its stop.
     """
     told = [stop_cautions(stop) for stop in plan.stops]
     own_heads = {f"At {chainage_text(stop.chainage_m)}, {stop.window}" for stop in plan.stops}
     shared = [(head, lines) for head, lines in caution_lines(plan) if head not in own_heads]
     said = {line for _, lines in shared for line in lines}
-    own = [[line for line in lines if line not in said] for lines in told]
+    own = [
+        [_Own(line, stop.window) for line in lines if line not in said]
+        for stop, lines in zip(plan.stops, told, strict=True)
+    ]
     groups = [Group(letter=chr(65 + i), head=head, lines=tuple(lines)) for i, (head, lines) in enumerate(shared)]
     shapes: dict[str, list[int]] = {}
-    for index, lines in enumerate(own):
-        for line in lines:
-            shapes.setdefault(_NUMBER.sub("#", line), []).append(index)
-    merged = {shape: at for shape, at in shapes.items() if len(set(at)) > 1}
+    for index, alone in enumerate(own):
+        for line in alone:
+            shapes.setdefault(line.shape, []).append(index)
+    merged = {shape: sorted(set(at)) for shape, at in shapes.items() if len(set(at)) > 1}
     if merged:
-        figures = tuple(_with_figures(shape, sorted(set(at)), own) for shape, at in merged.items())
+        figures = tuple(_with_figures(shape, at, own) for shape, at in merged.items())
         groups.append(Group(letter=chr(65 + len(groups)), head="With the figures of each stop", lines=figures))
     letters, rest = [], []
     for index, lines in enumerate(told):
         here = [group.letter for group in groups[: len(shared)] if set(group.lines) & set(lines)]
-        here += [groups[-1].letter] if merged and any(index in at for at in merged.values()) else []
+        here += [groups[-1].letter] if any(index in at for at in merged.values()) else []
         letters.append(" ".join(here))
-        rest.append(tuple(line for line in own[index] if _NUMBER.sub("#", line) not in merged))
+        rest.append(tuple(line.text for line in own[index] if line.shape not in merged))
     return Lettered(groups=tuple(groups), letters=tuple(letters), own=tuple(rest))
 
 
-def _with_figures(shape: str, at: list[int], own: list[list[str]]) -> str:
+class _Own:
+    """A caution of one stop: its words without figures and the window's name, and these by themselves."""
+
+    def __init__(self, text: str, window: str) -> None:
+        self.text = text
+        found = re.compile(rf"{re.escape(window)}|{_NUMBER.pattern}" if window else _NUMBER.pattern)
+        self.shape, self.figures = found.sub("\0", text), found.findall(text)
+
+
+def _with_figures(shape: str, at: list[int], own: list[list[_Own]]) -> str:
     """One sentence with the figures of every stop, where they differ, in the order of the stops."""
-    figures = [
-        _NUMBER.findall(next(line for line in own[index] if _NUMBER.sub("#", line) == shape)) for index in at
-    ]  # fmt: skip
-    parts, out = shape.split("#"), ""
+    figures = [next(line.figures for line in own[index] if line.shape == shape) for index in at]
+    parts, out = shape.split("\0"), ""
     for index, part in enumerate(parts):
         out += part
         if index < len(parts) - 1:

@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from wearplan.report.approval import NOT_APPROVED
 from wearplan.report.reaches import reach_words, short_reach, stop_reaches
 from wearplan.report.words import (
@@ -66,11 +68,9 @@ def on_wheel(site: Site, outlook: Outlook, current: Mapping[int, Life]) -> Answe
 
     past = outlook.over_limit_probability(outlook.face_m)
     damaged = set(damaged_places(current))
+    used = np.median(outlook.wear_now_mm, axis=0) / outlook.limit_mm
     over, near = [], []
-    for number, wear, limit, chance in zip(
-        outlook.numbers.tolist(), outlook.wear_now_mm.T, outlook.limit_mm.tolist(), past.tolist(), strict=True
-    ):
-        share = sorted(wear.tolist())[len(wear) // 2] / limit
+    for number, share, chance in zip(outlook.numbers.tolist(), used.tolist(), past.tolist(), strict=True):
         if number in damaged:
             continue
         if chance >= DUE_CHANCE:
@@ -81,12 +81,12 @@ def on_wheel(site: Site, outlook: Outlook, current: Mapping[int, Life]) -> Answe
     if over:
         told = [str(number) for _, number in sorted(over, reverse=True)]
         lines.append(f"past its limit, more likely than not: {listing(told, 12)}")
+    lines += _events_since(site)
     if near:
         told = [
             f"{n} ({percent_text(share)} used, {chance_text(c)} past it)" for share, n, c in sorted(near, reverse=True)
         ]
         lines.append(f"near: {listing(told, 4)}")
-    lines += _events_since(site)
     lines += _unseen(site, current)
     lines += doubted_lines(site, outlook)
     lead = f"{len(damaged)} damaged, {len(over)} past the limit, {len(near)} near it"

@@ -81,6 +81,11 @@ class Look:
     rings: int = 0
     inspections: int = 0
     inputs_sha256: str = ""
+    stop_m: float | None = None
+    """Where the first stop was proposed."""
+    places: tuple[int, ...] | list[int] | None = None
+    """What was to be changed there."""
+    cost: float | None = None
 
 
 def read_looks() -> list[Look]:

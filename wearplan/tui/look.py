@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import TYPE_CHECKING
 
-from wearplan.report.words import plural
-from wearplan.tui.display import Display
 from wearplan.tui.keep import Look
 from wearplan.tui.state import Snapshot
+
+if TYPE_CHECKING:
+    from wearplan.report.four import Before
 
 
 def look_now(snapshot: Snapshot) -> Look | None:
     """The look to remember; None while there is nothing to remember."""
-    site = snapshot.site
+    site, plan = snapshot.site, snapshot.plan
     if site is None:
         return None
+    stop = plan.stops[0] if plan is not None and plan.stops else None
     return Look(
         folder=str(snapshot.folder.resolve()),
         name=site.name,
@@ -23,24 +26,20 @@ def look_now(snapshot: Snapshot) -> Look | None:
         rings=len(site.rings),
         inspections=len(site.inspections),
         inputs_sha256=site.inputs_sha256,
+        stop_m=stop.driven_m if stop else None,
+        places=tuple(place for change in stop.changes for place in change.positions) if stop else None,
+        cost=plan.expected_cost if plan is not None else None,
     )
 
 
-def since_last(now: Look, before: Look | None, display: Display) -> str:
-    """One sentence on what changed since the last look."""
-    if before is None:
-        return "First look at this folder from here."
-    when = before.at.replace("T", " ")[:16]
-    if now.inputs_sha256 == before.inputs_sha256:
-        return f"Nothing changed since your last look ({when})."
-    parts = []
-    if now.face_m - before.face_m >= 0.5:
-        parts.append(f"{display.length(now.face_m - before.face_m)} driven")
-    if now.rings != before.rings:
-        parts.append(
-            f"{plural(abs(now.rings - before.rings), 'ring')} {'more' if now.rings > before.rings else 'fewer'}"
-        )
-    if now.inspections != before.inspections:
-        more = "more" if now.inspections > before.inspections else "fewer"
-        parts.append(f"{plural(abs(now.inspections - before.inspections), 'inspection')} {more}")
-    return f"Since your last look ({when}): {', '.join(parts) or 'other files changed'}."
+def before_of(look: Look | None, inputs_sha256: str) -> Before | None:
+    """The last look as the answers of today are held against it."""
+    from wearplan.report.four import Before
+
+    if look is None:
+        return None
+    return Before(
+        when=look.at.replace("T", " ")[:16], what="your last look,", face_m=look.face_m, rings=look.rings,
+        inspections=look.inspections, stop_m=look.stop_m, places=tuple(look.places) if look.places is not None else None,
+        cost=look.cost, same=look.inputs_sha256 == inputs_sha256,
+    )  # fmt: skip

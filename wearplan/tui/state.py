@@ -87,6 +87,8 @@ class Snapshot:
     forecast: Kept | None = None
     """The demand as it can be kept in the folder."""
     backtest: Backtest | None = None
+    basis: Mapping[str, str] = field(default_factory=dict)
+    """Step to what its answer in view rests on, such as ``ring 1200``."""
     jobs: Mapping[str, Job] = field(
         default_factory=lambda: MappingProxyType({step: Job(step=step) for step in (*STEPS, "backtest")})
     )
@@ -98,7 +100,17 @@ class Snapshot:
     def with_job(self, job: Job) -> Snapshot:
         """A newer snapshot in which one step stands elsewhere."""
         jobs = MappingProxyType({**self.jobs, job.step: job})
-        return replace(self, version=self.version + 1, jobs=jobs)
+        basis = {**self.basis, job.step: self._last_ring} if job.state == "done" else self.basis
+        return replace(self, version=self.version + 1, jobs=jobs, basis=basis)
+
+    @property
+    def _last_ring(self) -> str:
+        rings = self.site.rings if self.site is not None else ()
+        return f"ring {rings[-1].ring}" if rings else "no ring"
+
+    def old(self, step: str) -> str:
+        """What the answer of a step rests on while newer facts are being worked in; empty where it is of today."""
+        return self.basis.get(step, "") if self.jobs[step].state in ("waiting", "working") else ""
 
     def without_from(self, step: str) -> Snapshot:
         """A newer snapshot in which this step and all after it wait again; their last answers stay in view."""

@@ -166,7 +166,7 @@ def _stops(plan: Plan, calendar: Calendar, lettered: Lettered | None, currency: 
     note = f"{total}: {plan.headline}; {pressed}. {TOTAL}{rest}"
     heads = ("#", "at", "off", "window", "mode, bar gauge, approval", "tools", "entries, h", "cost", "cautions")
     return (
-        "<section>"
+        "<section class=stops>"
         + _table("Stops", heads, rows, numbers=(7,), kept=(1, 2, 5, 6, 7))
         + f"<p class=note>{_e(note)}</p></section>"
     )

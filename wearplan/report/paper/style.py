@@ -127,6 +127,7 @@ figure { margin: 0; } figcaption { font-weight: 700; } .sign td { height: 2.2rem
   .shelves { grid-template-columns: repeat(4, 1fr); gap: 1mm 3mm; }
   .sign td { height: 8mm; } h2 { break-after: avoid; } .pair { grid-template-columns: 72mm 1fr; gap: 3mm; }
   td svg { width: 28mm; }
-  .unseen { font-size: 6.8pt; }
+  .unseen { font-size: 6.8pt; } .stops td:nth-child(4) { width: 21mm; } .stops td:nth-child(5) { width: 42mm; }
+  .stops td { padding-top: .1mm; padding-bottom: .1mm; }
 }
 """

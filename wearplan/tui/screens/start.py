@@ -1,4 +1,4 @@
-"""Start: where the face is, what is due, what is flagged, what changed since the last look."""
+"""Start: the four answers a morning begins with, each with the key that leads on; the ground ahead; what is due."""
 
 from __future__ import annotations
 
@@ -6,70 +6,105 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
-from textual.containers import Horizontal, VerticalScroll
+from textual.containers import Grid, Horizontal, Vertical, VerticalScroll
+from textual.content import Content
 from textual.widgets import Static
 
-from wearplan.report.words import listing, money_text, percent_text, plain, plural
+from wearplan.report.words import listing, plain, plural
 from wearplan.tui.actions import bindings_of
 from wearplan.tui.display import Display
 from wearplan.tui.keep import Look, read_looks
-from wearplan.tui.look import look_now, since_last
+from wearplan.tui.look import before_of, look_now
 from wearplan.tui.screens.base import TaskScreen
 from wearplan.tui.state import Snapshot, why_missing
 from wearplan.tui.widgets.dialogs import Choose
+from wearplan.tui.widgets.drawn import Drawn
+from wearplan.tui.widgets.facemap import FaceMap
 from wearplan.tui.widgets.prose import Prose
 from wearplan.tui.widgets.stripview import StripView
 
 if TYPE_CHECKING:
+    from wearplan.report.four import Answer
     from wearplan.site import Draft
 
-DUE_CHANCE = 0.5
-SECTIONS = {
-    "where": "Face",
-    "draft": "Draft",
-    "due": "Due",
-    "next": "Next",
-    "flagged": "Flagged",
-    "changed": "Changed",
-    "troubles": "Not given",
+BOXES = {
+    "wheel": ("On the wheel now", "outlook", "wheel", "F3"),
+    "stop": ("Next stop", "plan", "stops", "F7"),
+    "order": ("Order now", "demand", "store", "F8"),
+    "changed": ("Changed", "read", "log", "F4"),
 }
+"""Box: its question, the step it rests on, the task that leads on and its key."""
+LINES_WHEN_LOW = {"wheel": 2, "stop": 3, "order": 1, "changed": 1}
+
+
+class Box(Static):
+    """One of the four answers; a click leads on."""
+
+    HELP = "One of the four answers. The key beside its question, or a click, leads on."
+
+    def __init__(self, name: str) -> None:
+        super().__init__("", id=f"box-{name}", classes="box", markup=False)
+        self._said: object = None
+        self._task = BOXES[name][2]
+
+    def say(self, content: Content, presses: bool) -> None:
+        """Show another answer; nothing is painted where it is the same."""
+        self.set_class(presses, "-presses")
+        if content != self._said:
+            self._said = content
+            self.update(content)
+
+    def on_click(self) -> None:
+        self.app.action_task(self._task)  # type: ignore[attr-defined]
 
 
 class StartScreen(TaskScreen):
-    """The first screen: a page of sentences, each with the key that leads on."""
+    """The first screen."""
 
     task_name = "start"
-    needs = ("read", "history", "rates", "outlook", "plan")
-    HELP = "What stands in this folder. Each line names the key that leads on."
+    needs = ("read", "history", "rates", "outlook", "plan", "demand")
+    HELP = "What stands in this folder. Each answer names the key that leads on."
     BINDINGS = bindings_of("start")
 
     def body(self) -> ComposeResult:
         with VerticalScroll(id="start", can_focus=True):
-            for name, head in SECTIONS.items():
-                with Horizontal(id=name, classes="section"):
-                    yield Prose(head, classes="label")
-                    yield Prose("", classes="lines", markup=False)
+            yield Prose("", id="start-told", markup=False)
+            with Grid(id="boxes"):
+                for name in BOXES:
+                    yield Box(name)
         yield StripView(id="start-strip")
+        with Horizontal(id="start-more"):
+            yield Drawn(id="start-due")
+            yield FaceMap(id="start-face", size="short")
+            with Vertical(id="start-side"):
+                yield Drawn(id="start-store")
+                yield Prose("", id="flagged", markup=False)
 
     def on_mount(self) -> None:
         self._before: list[Look] = read_looks()
+        self._drafts: tuple[Draft, ...] = ()
         self.query_one("#start").focus()
 
     def on_screen_resume(self) -> None:
         self._read_drafts()
 
     def show(self, snapshot: Snapshot, display: Display) -> None:
-        now = look_now(snapshot)
-        before = next((look for look in self._before if now and look.folder == now.folder), None)
-        self._put("where", where_lines(snapshot, display))
         self._read_drafts()
-        troubles = [job.words for job in snapshot.troubled]
-        self._put("due", _once(due_lines(snapshot, display), troubles))
-        self._put("next", _once(next_lines(snapshot, display), troubles))
-        self._put("flagged", flagged_lines(snapshot, display))
-        self._put("changed", [since_last(now, before, display)] if now else [])
-        self._put("troubles", troubles)
+        self._tell(snapshot)
+        low = self.size.height < 34
+        for name, answer in answers_of(snapshot, self._before).items():
+            lines = LINES_WHEN_LOW[name] if low else 6
+            self.query_one(f"#box-{name}", Box).say(*box_content(name, answer, snapshot, display, lines))
+        self._more(snapshot, display)
         self._strip(snapshot, display)
+
+    def _tell(self, snapshot: Snapshot) -> None:
+        """What stands above the answers: drafts, what could not be answered, and on a small screen nothing else."""
+        lines = draft_lines(self._drafts)
+        lines += [f"! {job.words}" for job in snapshot.troubled]
+        told = self.query_one("#start-told", Static)
+        told.display = bool(lines)
+        told.update("\n".join(lines))
 
     def _read_drafts(self) -> None:
         self.run_worker(self._drafts_in_thread, thread=True, group="drafts", exclusive=True, exit_on_error=False)
@@ -82,32 +117,67 @@ class StartScreen(TaskScreen):
         self.app.call_from_thread(self._have_drafts, found)
 
     def _have_drafts(self, drafts: tuple[Draft, ...]) -> None:
-        self._put("draft", draft_lines(drafts))
+        if drafts != self._drafts:
+            self._drafts = drafts
+            self._tell(self.app.snapshot)
+
+    def _more(self, snapshot: Snapshot, display: Display) -> None:
+        """At width: the worst places, a small wheel, the store, what looks odd."""
+        more = self.query_one("#start-more")
+        more.display = self.size.width >= 110 and self.size.height >= 40 and snapshot.history is not None
+        if not more.display or snapshot.site is None or snapshot.history is None:
+            return
+        from wearplan.report.drawing.face import arm_angles
+        from wearplan.report.drawing.stock import shelf_rows, shelves
+        from wearplan.tui.marks import links, marks_of, places_now, worst_first
+        from wearplan.tui.panel import worst_sheet
+
+        plain_signs, rows = self.app.plain_signs, places_now(snapshot)
+        due, store = self.query_one("#start-due", Drawn), self.query_one("#start-store", Drawn)
+        if due.size.height < 2:
+            self.call_after_refresh(
+                self._more, snapshot, display
+            )  # there is no room to draw in before the first layout
+            return
+        width, height = due.size
+        due.draw(
+            worst_sheet(snapshot, rows, worst_first(rows), display, width=width, height=height, plain_signs=plain_signs)
+        )
+        places = snapshot.history.layout.positions
+        self.query_one(FaceMap).show(
+            marks_of(snapshot, rows, "wear", None, plain=plain_signs), 500.0 * snapshot.site.wheel.bore_diameter_m,
+            arms=arm_angles((place.arm, place.angle_deg) for place in places), links=links(places), plain=plain_signs,
+        )  # fmt: skip
+        if snapshot.demand is not None:
+            found = shelves(snapshot.demand, snapshot.site, snapshot.plan)
+            store.draw(shelf_rows(found, width=store.size.width, height=store.size.height, plain_signs=plain_signs))
+        self.query_one("#flagged", Static).update("\n".join(flagged_lines(snapshot, display)))
 
     def _strip(self, snapshot: Snapshot, display: Display) -> None:
-        """The whole drive at the foot, where there is room for it."""
+        """The drive ahead."""
         view = self.query_one(StripView)
-        view.display = snapshot.site is not None and self.size.height >= 34
-        if snapshot.site is None or not view.display:
+        view.display = snapshot.site is not None
+        if snapshot.site is None:
             return
         from wearplan.report.drawing.strip import drive_strip
 
-        face_m = snapshot.history.face_m if snapshot.history else None
-        stops = [stop.driven_m for stop in snapshot.plan.stops] if snapshot.plan else []
+        face_m = snapshot.history.face_m if snapshot.history else 0.0
+        length = snapshot.site.drive.length_m
         view.show(
             drive_strip(
-                snapshot.site, width=self.size.width - 4, face_m=face_m, stops_m=stops, feet=display.us,
-                plain=self.app.plain_signs,
+                snapshot.site, width=self.size.width - 4, face_m=face_m,
+                ground_rows=1 if self.size.height < 30 else 3 if self.size.height < 40 else 8,
+                from_m=max(0.0, min(face_m - 0.04 * (length - face_m), length - 30.0)),
+                stops_m=[stop.driven_m for stop in snapshot.plan.stops] if snapshot.plan else [],
+                feet=display.us, plain=self.app.plain_signs,
             )
         )  # fmt: skip
 
     def on_strip_view_pointed(self, event: StripView.Pointed) -> None:
         self.app.go_to("ahead", f"{event.driven_m}")
 
-    def _put(self, name: str, lines: list[str]) -> None:
-        section = self.query_one(f"#{name}")
-        section.display = bool(lines)
-        section.query_one(".lines", Static).update("\n".join(lines))
+    def on_face_map_picked(self, event: FaceMap.Picked) -> None:
+        self.app.go_to("wheel", f"{event.number}")
 
     def action_recent(self) -> None:
         looks = [look for look in read_looks() if look.folder != str(self.app.snapshot.folder.resolve())]
@@ -122,35 +192,55 @@ class StartScreen(TaskScreen):
             self.app.open_folder(folder)
 
 
-def _once(lines: list[str], troubles: list[str]) -> list[str]:
-    """Lines without what the section of troubles says in full."""
-    return ["not known: see Not given." if line in troubles else line for line in lines]
+def answers_of(snapshot: Snapshot, looks: Sequence[Look]) -> dict[str, Answer | None]:
+    """The four answers, None where one is not there."""
+    if snapshot.site is None:
+        return dict.fromkeys(BOXES)
+    from wearplan.report import four
+
+    site, history, outlook, plan = snapshot.site, snapshot.history, snapshot.outlook, snapshot.plan
+    now = look_now(snapshot)
+    before = next((look for look in looks if now and look.folder == now.folder), None)
+    there = history is not None and history.calendar is not None
+    return {
+        "wheel": four.on_wheel(site, outlook, history.current) if outlook is not None and history is not None else None,
+        "stop": four.next_stop(site, plan, history.calendar)
+        if plan is not None and there and history is not None and history.calendar is not None
+        else None,
+        "order": four.order_now(snapshot.demand) if snapshot.demand is not None else None,
+        "changed": four.changed(
+            site, plan, history.face_m if history is not None else 0.0, before_of(before, site.inputs_sha256)
+        ),
+    }
 
 
-def where_lines(snapshot: Snapshot, display: Display) -> list[str]:
-    """Where the face is."""
-    site = snapshot.site
-    if site is None:
-        return [why_missing(snapshot, "read")]
-    drive = site.drive
-    face_m = snapshot.history.face_m if snapshot.history else None
-    if face_m is None:
-        return [f"{plain(site.name)}: {why_missing(snapshot, 'history')}"]
-    share = face_m / drive.length_m if drive.length_m else 0.0
-    lines = [
-        f"at {display.chainage(drive.chainage_m(face_m))}, {display.length(face_m)} driven of "
-        f"{display.length(drive.length_m)} ({percent_text(share)}); {plural(len(site.rings), 'ring row')}, "
-        f"{plural(len(site.inspections), 'inspection')}, {plural(len(site.wheel.positions), 'place')} on the wheel."
-    ]
-    if site.inspections:
-        last = site.inspections[-1]
-        lines.append(
-            f"Last inspection at {display.chainage(last.chainage_m)} (ring {last.ring}), "
-            f"{display.length(max(0.0, face_m - last.driven_m))} back."
-        )
-    else:
-        lines.append("No inspection is recorded yet: F4 logs the first one.")
-    return lines
+def box_content(
+    name: str, answer: Answer | None, snapshot: Snapshot, display: Display, most: int
+) -> tuple[Content, bool]:
+    """The words of a box, and whether it presses."""
+    question, step, _, key = BOXES[name]
+    if answer is None:
+        job = snapshot.jobs[step]
+        words = "not known: see above" if job.state in ("barred", "failed") or _barred_before(snapshot) else ""
+        return _head(question, key) + Content(f"\n{words or why_missing(snapshot, step)}"), False
+    old = snapshot.old(step)
+    mark = Content.styled(f"  old: rests on {old}, newer facts are worked in", "$warning") if old else Content("")
+    lead = Content.styled(f"\n{display.words(answer.lead)}", "bold $accent" if answer.presses else "bold")
+    lines = [display.words(plain(line)) for line in answer.lines]
+    shown, rest = lines[:most], len(lines) - most
+    if rest > 0:
+        shown[-1] += f"  (+{rest}: {key})"
+    return _head(answer.question, key) + mark + lead + Content("".join(f"\n{line}" for line in shown)), answer.presses
+
+
+def _barred_before(snapshot: Snapshot) -> bool:
+    return any(job.state in ("barred", "failed") for job in snapshot.troubled)
+
+
+def _head(question: str, key: str) -> Content:
+    return Content.assemble(
+        (question.upper() if len(question) < 18 else question, "bold $primary"), (f"  {key}", "$foreground 70%")
+    )
 
 
 def draft_lines(drafts: Sequence[Draft]) -> list[str]:
@@ -158,63 +248,6 @@ def draft_lines(drafts: Sequence[Draft]) -> list[str]:
     from wearplan.tui.entry.keeper import draft_words
 
     return [f"half typed and kept: {draft_words(drafts)}  F4 then R goes on with it."] if drafts else []
-
-
-def due_lines(snapshot: Snapshot, display: Display) -> list[str]:
-    """Which tools are due."""
-    from wearplan.report.preview import doubted_lines
-
-    site, outlook = snapshot.site, snapshot.outlook
-    if site is None:
-        return []
-    if outlook is None:
-        return [why_missing(snapshot, "outlook")]
-    now = outlook.over_limit_probability(outlook.face_m)
-    past = [str(number) for number, chance in zip(outlook.numbers.tolist(), now, strict=True) if chance >= DUE_CHANCE]
-    lines = [f"past their limit now, more likely than not: {listing(past, 12) or 'none'}."]
-    lines += [display.words(line) for line in doubted_lines(site, outlook)]
-    ahead = (
-        next((window for window in site.stops.windows if window.from_m > outlook.face_m), None) if site.stops else None
-    )
-    if ahead is not None:
-        then = outlook.over_limit_probability(ahead.from_m)
-        more = [
-            str(number)
-            for number, chance in zip(outlook.numbers.tolist(), then, strict=True)
-            if chance >= DUE_CHANCE and str(number) not in past
-        ]
-        lines.append(
-            f"before the next window ({plain(ahead.name)}, {display.chainage(ahead.from_chainage_m)}): "
-            f"{listing(more, 12) or 'no more'}.  F3 shows them."
-        )
-    return lines
-
-
-def next_lines(snapshot: Snapshot, display: Display) -> list[str]:
-    """The next stop in the plan, how far off first."""
-    from wearplan.history import Calendar
-    from wearplan.report.reaches import reach_words, stop_reaches
-
-    site, plan = snapshot.site, snapshot.plan
-    if site is None:
-        return []
-    if plan is None:
-        return [why_missing(snapshot, "plan")]
-    if not plan.keeps_rules:
-        clash = plan.why_impossible
-        return [f"{plan.headline}. " + (display.words(plain(clash.sentence)) if clash else "") + "  F7"]
-    if not plan.stops:
-        return [f"{plan.headline}.  F7"]
-    stop = plan.stops[0]
-    tools = sum(len(change.positions) for change in stop.changes)
-    off = reach_words(stop_reaches(plan, Calendar(site, snapshot.history.rings if snapshot.history else None))[0])
-    mode = "free air" if stop.mode == "free air" else f"{stop.mode}, {display.pressure(stop.pressure_bar)}"
-    return [
-        f"{off}: stop proposed at {display.chainage(stop.chainage_m)} (ring {stop.ring}), {plain(stop.window)}, "
-        f"{mode}: {plural(tools, 'tool')}, {plural(stop.entries, 'entry', 'entries')}, "
-        f"{money_text(stop.cost, site.currency)}.",
-        f"{plan.headline}.  F7 shows why, and what going on would cost.",
-    ]
 
 
 def flagged_lines(snapshot: Snapshot, display: Display) -> list[str]:
@@ -226,13 +259,13 @@ def _flagged(snapshot: Snapshot, display: Display) -> Iterator[str]:
     if snapshot.site is None:
         return
     if snapshot.faults:
-        yield f"{plural(len(snapshot.faults), 'fault')} in the folder.  F9 lists them with the way out."
+        yield f"{plural(len(snapshot.faults), 'fault')} in the folder.  F9"
     if snapshot.fit is not None:
         if snapshot.fit.flagged:
-            yield f"{plural(len(snapshot.fit.flagged), 'reading')} given less weight.  F5 says which and why."
+            yield f"{plural(len(snapshot.fit.flagged), 'reading')} given less weight.  F5"
         for remark in snapshot.fit.remarks[:2]:
             yield display.words(plain(remark))
-    if snapshot.history is not None and snapshot.site is not None:
+    if snapshot.history is not None:
         never = [
             str(position.number)
             for position in snapshot.history.layout.positions
