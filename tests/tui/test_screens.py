@@ -22,11 +22,15 @@ from wearplan.tui.widgets.tableview import TableView
 
 SAYS = {
     "f2": [
-        "900 m driven of 1 500 m (60 %)",
-        "23 and 24",
-        "stop proposed at 1+105.0",
-        "given less weight",
-        "never read: 24",
+        "ON THE WHEEL NOW F3",
+        "2 past the limit",
+        "in 70 rings",
+        "1+105.0 (ring 670), block [2],",
+        "(not approved,",
+        "1 tool, 3 entries, 31 h",
+        "ORDER NOW F8",
+        "first look: nothing to compare with",
+        "windows",
     ],
     "f3": ["Place 24", "not read; reckoned", "reaches its limit", "Worst first", "next stop"],
     "f4": ["N begins a new inspection", "20260303T0600-aaaa2a"],
@@ -378,7 +382,7 @@ def test_a_fault_that_forbids_everything_is_told_once_on_the_start_page(tmp_path
         async with opened(folder, rooms=Rooms()) as (app, _pilot):
             text = " ".join(text_of(app).split())
             assert text.count("The rates are not given: wheel.toml:") == 1
-            assert text.count("not known: see Not given.") == 2
+            assert text.count("not known: see above") == 3
 
     drive(flow)
 
@@ -452,11 +456,42 @@ def apply_filters(app: Any, line: Any) -> Any:
 def test_what_changed_since_the_last_look(tmp_path: Path) -> None:
     async def flow() -> None:
         async with opened(tmp_path) as (app, pilot):
-            assert "First look" in text_of(app)
+            assert "first look: nothing to compare with" in " ".join(text_of(app).split())
             await pilot.press("ctrl+q")
         site = small_site(inspections=2)
         first = replace(site, inputs_sha256="11" * 32)
         async with opened(tmp_path, rooms=SmallRooms(site=first)) as (app, pilot):
-            assert "1 inspection fewer" in " ".join(text_of(app).split())
+            flat = " ".join(text_of(app).split())
+            assert "Changed since your last look, " in flat
+            assert "1 inspection fewer" in flat
+
+    drive(flow)
+
+
+def test_old_answers_are_marked_while_newer_facts_are_worked_in(tmp_path: Path) -> None:
+    class Slow(SmallRooms):
+        slow = False
+
+        def rates(self, snapshot: Any, progress: Any, should_stop: Any) -> dict[str, Any]:
+            while self.slow and not should_stop():
+                time.sleep(0.01)
+            return super().rates(snapshot, progress, should_stop)
+
+    async def flow() -> None:
+        rooms = Slow()
+        async with opened(tmp_path, rooms=rooms) as (app, pilot):
+            assert "old: rests on" not in text_of(app)
+            rooms.slow = True
+            await pilot.press("ctrl+r")
+            for _ in range(200):
+                await pilot.pause(0.02)
+                if "old: rests on" in " ".join(text_of(app).split()):
+                    break
+            flat = " ".join(text_of(app).split())
+            assert "old: rests on ring 600" in flat
+            assert "1+105.0 (ring 670)" in flat, "and the old answer stays in view"
+            rooms.slow = False
+            await settle(app, pilot)
+            assert "old: rests on" not in text_of(app)
 
     drive(flow)

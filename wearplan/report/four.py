@@ -86,7 +86,7 @@ def on_wheel(site: Site, outlook: Outlook, current: Mapping[int, Life]) -> Answe
         told = [
             f"{n} ({percent_text(share)} used, {chance_text(c)} past it)" for share, n, c in sorted(near, reverse=True)
         ]
-        lines.append(f"near: {listing(told, 4)}")
+        lines.append(f"near: {listing(told, 2)}")
     lines += _unseen(site, current)
     lines += doubted_lines(site, outlook)
     lead = f"{len(damaged)} damaged, {len(over)} past the limit, {len(near)} near it"

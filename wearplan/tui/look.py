@@ -40,6 +40,7 @@ def before_of(look: Look | None, inputs_sha256: str) -> Before | None:
         return None
     return Before(
         when=look.at.replace("T", " ")[:16], what="your last look,", face_m=look.face_m, rings=look.rings,
-        inspections=look.inspections, stop_m=look.stop_m, places=tuple(look.places) if look.places is not None else None,
+        inspections=look.inspections, stop_m=look.stop_m,
+        places=tuple(look.places) if look.places is not None else None,
         cost=look.cost, same=look.inputs_sha256 == inputs_sha256,
     )  # fmt: skip

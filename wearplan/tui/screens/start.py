@@ -34,10 +34,10 @@ BOXES = {
     "changed": ("Changed", "read", "log", "F4"),
 }
 """Box: its question, the step it rests on, the task that leads on and its key."""
-LINES_WHEN_LOW = {"wheel": 2, "stop": 3, "order": 1, "changed": 1}
+LINES_WHEN_LOW = {"wheel": 2, "stop": 3, "order": 1, "changed": 2}
 
 
-class Box(Static):
+class Box(Prose):
     """One of the four answers; a click leads on."""
 
     HELP = "One of the four answers. The key beside its question, or a click, leads on."
@@ -45,7 +45,7 @@ class Box(Static):
     def __init__(self, name: str) -> None:
         super().__init__("", id=f"box-{name}", classes="box", markup=False)
         self._said: object = None
-        self._task = BOXES[name][2]
+        self._leads_to = BOXES[name][2]
 
     def say(self, content: Content, presses: bool) -> None:
         """Show another answer; nothing is painted where it is the same."""
@@ -55,7 +55,7 @@ class Box(Static):
             self.update(content)
 
     def on_click(self) -> None:
-        self.app.action_task(self._task)  # type: ignore[attr-defined]
+        self.app.action_task(self._leads_to)  # type: ignore[attr-defined]
 
 
 class StartScreen(TaskScreen):
@@ -93,8 +93,9 @@ class StartScreen(TaskScreen):
         self._tell(snapshot)
         low = self.size.height < 34
         for name, answer in answers_of(snapshot, self._before).items():
-            lines = LINES_WHEN_LOW[name] if low else 6
-            self.query_one(f"#box-{name}", Box).say(*box_content(name, answer, snapshot, display, lines))
+            lines = LINES_WHEN_LOW[name] if low else 4
+            content = box_content(name, answer, snapshot, display, lines, narrow=self.size.width < 110)
+            self.query_one(f"#box-{name}", Box).say(*content)
         self._more(snapshot, display)
         self._strip(snapshot, display)
 
@@ -215,25 +216,26 @@ def answers_of(snapshot: Snapshot, looks: Sequence[Look]) -> dict[str, Answer | 
 
 
 def box_content(
-    name: str, answer: Answer | None, snapshot: Snapshot, display: Display, most: int
+    name: str, answer: Answer | None, snapshot: Snapshot, display: Display, most: int, *, narrow: bool
 ) -> tuple[Content, bool]:
-    """The words of a box, and whether it presses."""
+    """The words of a box, and whether it presses; where it is narrow the answer stands beside its question."""
     question, step, _, key = BOXES[name]
+    gap = "  " if narrow else "\n"
     if answer is None:
-        job = snapshot.jobs[step]
-        words = "not known: see above" if job.state in ("barred", "failed") or _barred_before(snapshot) else ""
-        return _head(question, key) + Content(f"\n{words or why_missing(snapshot, step)}"), False
+        words = "not known: see above" if _barred(snapshot) else why_missing(snapshot, step)
+        return _head(question, key) + Content(f"{gap}{words}"), False
     old = snapshot.old(step)
     mark = Content.styled(f"  old: rests on {old}, newer facts are worked in", "$warning") if old else Content("")
-    lead = Content.styled(f"\n{display.words(answer.lead)}", "bold $accent" if answer.presses else "bold")
+    lead = Content.styled(f"{gap}{display.words(answer.lead)}", "bold $accent" if answer.presses else "bold")
     lines = [display.words(plain(line)) for line in answer.lines]
     shown, rest = lines[:most], len(lines) - most
     if rest > 0:
         shown[-1] += f"  (+{rest}: {key})"
-    return _head(answer.question, key) + mark + lead + Content("".join(f"\n{line}" for line in shown)), answer.presses
+    told = Content("".join(f"\n{'  ' if narrow else ''}{line}" for line in shown))
+    return _head(answer.question, key) + mark + lead + told, answer.presses
 
 
-def _barred_before(snapshot: Snapshot) -> bool:
+def _barred(snapshot: Snapshot) -> bool:
     return any(job.state in ("barred", "failed") for job in snapshot.troubled)
 
 
