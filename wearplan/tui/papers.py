@@ -71,6 +71,43 @@ class Papers(TaskScreen):
     def _tell(self, words: str, severity: Any) -> None:
         self.app.call_from_thread(self.app.notify, words, severity=severity, timeout=12, markup=False)
 
+    def action_meeting(self) -> None:
+        """Write the meeting sheet, two sides of A4."""
+        snapshot = self.app.snapshot
+        if snapshot.outlook is None or snapshot.history is None or snapshot.fit is None:
+            self.notify(why_missing(snapshot, "outlook"), markup=False)
+            return
+        self.run_worker(self._meeting_in_thread, thread=True, group="papers", exit_on_error=False)
+
+    def _meeting_in_thread(self) -> None:
+        from wearplan.report.answers import Answers
+        from wearplan.report.before import kept_before
+        from wearplan.report.paper.meeting import meeting_html
+
+        snapshot, now = self.app.snapshot, datetime.now().astimezone()
+        history = snapshot.history
+        assert snapshot.site is not None
+        assert snapshot.outlook is not None
+        assert snapshot.fit is not None
+        assert history is not None
+        assert history.calendar is not None
+        answers = Answers(
+            site=snapshot.site, fit=snapshot.fit, outlook=snapshot.outlook, plan=snapshot.plan, demand=snapshot.demand
+        )
+        try:
+            text = meeting_html(
+                answers,
+                current=history.current,
+                calendar=history.calendar,
+                before=kept_before(snapshot.site),
+                made_at=now,
+            )
+            path = save_offered(Offered(name="meeting", ending="html", text=text), Path.cwd(), now)
+        except (OSError, ValueError) as error:
+            self._tell(f"The meeting sheet was not written: {error}", "error")
+        else:
+            self._tell(f"Written: {path}. Print it from a browser.", "information")
+
     def action_sheet(self) -> None:
         """Write the blind sheet in a format of the user's choice."""
         if self.app.snapshot.history is None:

@@ -22,6 +22,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="where to write it; without it, to stdout")
     parser.add_argument("--format", choices=("html", "md", "json"), default="html")
     parser.add_argument("--json", dest="format", action="store_const", const="json", help="the same as --format json")
+    parser.add_argument(
+        "--sheet", action="store_true", help="the meeting sheet: two sides of A4 in HTML, the page its annex"
+    )
     parser.add_argument("--csv", type=Path, metavar="DIR", help="also write every table as CSV into DIR")
     parser.add_argument("--xlsx", type=Path, metavar="FILE", help="also write every table into a workbook")
     parser.add_argument("--no-backtest", action="store_true", help="leave out how past outlooks did")
@@ -33,11 +36,13 @@ def run(args: argparse.Namespace) -> int:
     from wearplan.cli.alongside import Alongside
     from wearplan.report.paper.whole import csv_files, whole_json, whole_markdown
 
+    if args.sheet and args.format != "html":
+        raise Stopped(Exit.USAGE, "the meeting sheet is HTML; leave out --format, or --sheet for the page in that form")
     _there_is_room(args.output)
     _there_is_room(args.xlsx)
     site = read_site(args.site, "outlook")
     progress = Progress()
-    past = None if args.no_backtest else Alongside(args.site)
+    past = None if args.no_backtest or args.sheet else Alongside(args.site)
     try:
         answers = every_answer(site, progress)
         if past is not None:
@@ -47,7 +52,9 @@ def run(args: argparse.Namespace) -> int:
         if past is not None:
             past.close()
     progress.close()
-    if args.format == "html":
+    if args.sheet:
+        text = _meeting(answers)
+    elif args.format == "html":
         from wearplan.report.paper.page import page_html
 
         text = page_html(answers)
@@ -69,6 +76,19 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         raise Stopped(Exit.NO, f"cannot write: {error}") from error
     return Exit.DONE
+
+
+def _meeting(answers: Answers) -> str:
+    from wearplan import history
+    from wearplan.report.before import kept_before
+    from wearplan.report.paper.meeting import meeting_html
+
+    site = answers.site
+    rings = history.clean_rings(site)
+    lives = history.lives(site, history.measure_exposure(site, rings))
+    return meeting_html(
+        answers, current=history.current_lives(lives), calendar=history.Calendar(site, rings), before=kept_before(site)
+    )
 
 
 def _write_workbook(path: Path, answers: Answers) -> None:

@@ -1,16 +1,26 @@
-"""The strip of the drive on the page, and chainages along an axis."""
+"""The strip of the drive for paper, units by hatch so that they stay apart in grey, and chainages along an axis."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from wearplan.report.drawing import svg
+from wearplan.report.drawing.strip import layers_of
 from wearplan.report.drawing.svg import Frame
-from wearplan.report.words import chainage_text, listing
+from wearplan.report.words import chainage_text, listing, plain
 
 if TYPE_CHECKING:
     from wearplan.plan import Plan
-    from wearplan.site.records import Section, Site
+    from wearplan.site.records import Section, Site, Stops
+
+_TINTS = ("#f7ecda", "#dde9f5", "#e6e0f2", "#eeeeee", "#dfeadf", "#f6e0e0", "#dcf0f0", "#ffffff")
+_HATCHES = (
+    '<circle cx="3" cy="3" r=".7"/>', '<path d="M0 6 6 0"/>', '<circle cx="1.5" cy="1.5" r=".8"/><circle cx="4.5" '
+    'cy="4.5" r=".8"/>',
+    '<path d="M0 3H6"/>', '<path d="M0 0 6 6M0 6 6 '
+    '0"/>', '<path d="M3 0V6"/>', '<path d="M0 0 6 6"/>', '<path d="M0 2H6M0 5H6"/>',
+)  # fmt: skip
 
 
 def chainage_ticks(site: Site, from_m: float, to_m: float, count: int = 7) -> list[float]:
@@ -26,80 +36,161 @@ def short_chainage(site: Site, driven_m: float) -> str:
     return chainage_text(site.drive.chainage_m(driven_m)).split(".")[0]
 
 
-def drive_svg(site: Site, plan: Plan | None, face_m: float, *, width: float = 900) -> str:
-    """The whole drive: ground by height, windows, keep-outs, the face, proposed stops."""
+def drive_svg(
+    site: Site,
+    plan: Plan | None,
+    face_m: float,
+    *,
+    width: float = 900,
+    from_m: float = 0.0,
+    to_m: float | None = None,
+    name: str = "h",
+    legend: bool = True,
+) -> str:
+    """The drive between two places: ground by height, windows, barred stretches, the face, proposed stops.
+
+    Parameters
+    ----------
+    name : str
+        Beginning of the names of its hatches; another one for each drawing of a page.
+    """
     ground = site.ground()
-    length = site.drive.length_m
-    frame = Frame(width=width, height=230, x=(0.0, length), y=(-1.0, 1.0), left=16, top=40, bottom=78)
+    end = site.drive.length_m if to_m is None else to_m
     units = [unit.code for unit in ground.units] if ground else []
-    colour = {code: svg.UNIT_COLOURS[i % len(svg.UNIT_COLOURS)] for i, code in enumerate(units)}
-    for section in ground.sections if ground else ():
-        frame.add(*_section(frame, section, colour, site.wheel.bore_diameter_m / 2))
-    stops = site.stops
-    for window in stops.windows if stops else ():
-        x, w = frame.px(window.from_m), max(frame.px(window.to_m) - frame.px(window.from_m), 3)
-        name = f"{window.name}, {window.mode}, {window.pressure_bar:g} bar"
-        frame.add(svg.rect(x, frame.y0 + 4, w, 9, fill=svg.GREEN if window.mode == "free air" else svg.BLUE, hint=name))
-    for keep_out in stops.keep_outs if stops else ():
-        x, w = frame.px(keep_out.from_m), frame.px(keep_out.to_m) - frame.px(keep_out.from_m)
-        frame.add(svg.rect(x, frame.y0 + 16, w, 9, fill=svg.ORANGE, hint=f"keep-out: {keep_out.reason}"))
-    face = frame.px(face_m)
-    frame.add(
-        svg.line(face, frame.y1 - 6, face, frame.y0 + 26, width=2),
-        svg.text(face, frame.y1 - 10, "face", anchor="middle"),
+    rows = -(-(len(units) + 4) // max(1, int(width // 170))) if legend else 0
+    frame = Frame(
+        width=width,
+        height=152 + 16 * rows,
+        x=(from_m, end),
+        y=(1.0, 0.0),
+        left=46,
+        right=10,
+        top=26,
+        bottom=60 + 16 * rows,
     )
-    for number, stop in enumerate(plan.stops if plan else (), start=1):
-        x = frame.px(stop.driven_m)
-        frame.add(svg.line(x, frame.y1, x, frame.y0 + 13, colour=svg.PINK, width=2, dash="4 2"))
-        frame.add(svg.text(x, frame.y1 - 24 if number % 2 else frame.y1 - 2, str(number), anchor="middle"))
-    for value in chainage_ticks(site, 0.0, length, 8):
-        frame.add(svg.text(frame.px(value), frame.y0 + 41, short_chainage(site, value), anchor="middle"))
-    legend_x = frame.x0
-    for code in units:
-        frame.add(
-            svg.rect(legend_x, frame.height - 22, 12, 12, fill=colour[code]),
-            svg.text(legend_x + 16, frame.height - 12, code),
-        )
-        legend_x += 34 + 7 * len(code)
-    for fill, words in ((svg.GREEN, "window, free air"), (svg.BLUE, "window, pressure"), (svg.ORANGE, "keep-out")):
-        frame.add(
-            svg.rect(legend_x, frame.height - 22, 12, 12, fill=fill), svg.text(legend_x + 16, frame.height - 12, words)
-        )
-        legend_x += 34 + 6.2 * len(words)
+    order = {code: index % len(_HATCHES) for index, code in enumerate(units)}
+    frame.add(_patterns(name, sorted(set(order.values()))))
+    for section in ground.sections if ground else ():
+        if section.to_m > from_m and section.from_m < end:
+            frame.add(*_section(frame, section, order, site.wheel.bore_diameter_m / 2, name))
+    for section in ground.sections[:-1] if ground else ():
+        frame.add(*_doubt(frame, section, from_m, end))
+    for share, words in ((0.0, "crown"), (0.5, "axis"), (1.0, "invert")):
+        frame.add(svg.text(frame.x0 - 4, frame.py(share) + 4, words, anchor="end", size=10))
+    frame.add(*_access(frame, site.stops, name, from_m, end))
+    frame.add(*_marks(frame, plan, face_m, from_m, end))
+    for value in chainage_ticks(site, from_m, end, 7):
+        frame.add(svg.text(frame.px(value), frame.y0 + 52, short_chainage(site, value), anchor="middle", size=10))
+    if legend:
+        frame.add(*_legend(frame, site, order, name, 16 * rows))
     said = listing([f"{i} at {chainage_text(s.chainage_m)}" for i, s in enumerate(plan.stops if plan else (), 1)], 20)
     return frame.svg(
-        title="The drive: ground, windows, keep-outs, the face and proposed stops",
+        title=f"Ground and stops from {short_chainage(site, from_m)} to {short_chainage(site, end)}",
         description=f"Face at {chainage_text(site.drive.chainage_m(face_m))}. Proposed stops: {said or 'none'}.",
     )
 
 
-def _section(frame: Frame, section: Section, colour: dict[str, str], radius_m: float) -> list[str]:
-    x, width = frame.px(section.from_m), frame.px(section.to_m) - frame.px(section.from_m)
+def _patterns(name: str, kinds: list[int]) -> str:
+    marks = "".join(
+        f'<pattern id="{name}{kind}" width="6" height="6" patternUnits="userSpaceOnUse"><rect width="6" height="6" '
+        f'fill="{_TINTS[kind]}"/><g fill="none" stroke="#555" stroke-width=".7">{_HATCHES[kind]}</g></pattern>'
+        for kind in kinds
+    )
+    barred = (
+        f'<pattern id="{name}x" width="5" height="5" patternUnits="userSpaceOnUse"><rect width="5" height="5" '
+        'fill="#fff"/>'
+        '<path d="M0 0 5 5M0 5 5 0" stroke="#000" stroke-width=".9"/></pattern>'
+    )
+    return f"<defs>{marks}{barred}</defs>"
+
+
+def _section(frame: Frame, section: Section, order: dict[str, int], radius_m: float, name: str) -> Iterator[str]:
+    left, right = max(frame.x0, frame.px(section.from_m)), min(frame.x1, frame.px(section.to_m))
     where = f"{chainage_text(section.from_chainage_m)} to {chainage_text(section.to_chainage_m)}"
+    for unit, top, bottom, words in layers_of(section, radius_m):
+        y, height = frame.py(top), frame.py(bottom) - frame.py(top)
+        fill = f"url(#{name}{order.get(unit, 7)})"
+        yield svg.rect(left, y, right - left, height, fill=fill, stroke="#333", hint=f"{where}: {words}")
+        for told in (words, unit):
+            if right - left > 7 * len(told) + 4 and height >= 11:
+                yield _haloed((left + right) / 2, y + height / 2 + 4, told)
+                break
     if not section.cut:
-        return [
-            svg.rect(x, frame.y1, width, frame.y0 - frame.y1, fill="#ffffff", stroke=svg.GREY, hint=f"{where}: not cut")
-        ]
-    parts = []
-    if section.strata:
-        tops = [1.0 if layer.top_m is None else max(-1.0, min(1.0, layer.top_m / radius_m)) for layer in section.strata]
-        for layer, top, bottom in zip(section.strata, tops, [*tops[1:], -1.0], strict=True):
-            y = frame.py(top)
-            parts.append(
-                svg.rect(
-                    x,
-                    y,
-                    width,
-                    frame.py(bottom) - y,
-                    fill=colour.get(layer.unit, svg.GREY),
-                    hint=f"{where}: {layer.unit}",
-                )
+        yield svg.rect(
+            left, frame.y1, right - left, frame.y0 - frame.y1, fill="#fff", stroke="#333", hint=f"{where}: not cut"
+        )
+
+
+def _haloed(x: float, y: float, words: str) -> str:
+    """Words that stay readable on a hatch."""
+    return svg.text(x, y, words, anchor="middle", size=10.5).replace(
+        "<text ", '<text font-weight="bold" stroke="#fff" stroke-width="3" paint-order="stroke" ', 1
+    )
+
+
+def _doubt(frame: Frame, section: Section, from_m: float, end: float) -> Iterator[str]:
+    """Where the end of a section may lie, nine in ten."""
+    low, high = (section.to_m + side * 1.645 * section.boundary_sd_m for side in (-1, 1))
+    if section.boundary_sd_m > 0 and high > from_m and low < end:
+        yield svg.line(frame.px(max(low, from_m)), frame.y0 + 5, frame.px(min(high, end)), frame.y0 + 5, width=2)
+
+
+def _access(frame: Frame, stops: Stops | None, name: str, from_m: float, end: float) -> Iterator[str]:
+    for window in stops.windows if stops else ():
+        if window.to_m >= from_m and window.from_m <= end:
+            x = frame.px(max(window.from_m, from_m))
+            wide, free = max(frame.px(min(window.to_m, end)) - x, 4), window.mode == "free air"
+            hint = f"{plain(window.name)}, {window.mode}, {window.pressure_bar:g} bar"
+            yield svg.rect(x, frame.y0 + 10, wide, 9, fill="#fff" if free else "#000", stroke="#000", hint=hint)
+    for barred in stops.keep_outs if stops else ():
+        if barred.to_m > from_m and barred.from_m < end:
+            x, far = frame.px(max(barred.from_m, from_m)), frame.px(min(barred.to_m, end))
+            yield svg.rect(
+                x, frame.y0 + 24, far - x, 9, fill=f"url(#{name}x)", stroke="#000", hint=plain(barred.reason)
             )
-        return parts
-    top = 1.0
-    for code, share in section.mix.items():
-        y = frame.py(top)
-        hint = f"{where}: {code} {100 * share:.0f} %, mixed"
-        parts.append(svg.rect(x, y, width, frame.py(top - 2 * share) - y, fill=colour.get(code, svg.GREY), hint=hint))
-        top -= 2 * share
-    return parts
+            side = far + 4 if far + 6 * len(barred.reason) < frame.x1 else x - 4
+            yield svg.text(side, frame.y0 + 32, plain(barred.reason), anchor="start" if side > far else "end", size=9.5)
+
+
+def _marks(frame: Frame, plan: Plan | None, face_m: float, from_m: float, end: float) -> Iterator[str]:
+    """The face, and numbered stops that never cover one another."""
+    if from_m <= face_m <= end:
+        x = frame.px(face_m)
+        yield svg.line(x, frame.y1 - 8, x, frame.y0 + 22, width=3)
+        yield svg.text(x - 4, frame.y1 - 9, "face", anchor="end", size=10.5)
+    last = frame.px(face_m) if from_m <= face_m <= end else -99.0
+    for number, stop in enumerate(plan.stops if plan else (), start=1):
+        if from_m <= stop.driven_m <= end:
+            x = frame.px(stop.driven_m)
+            last = spot = max(x, last + 17 if number > 1 else last + 12)
+            yield svg.line(x, frame.y1, x, frame.y0 + 20, width=1.2, dash="4 2")
+            yield f'<circle cx="{spot:.1f}" cy="{frame.y1 - 14:.1f}" r="8"/>'
+            yield _white(spot, frame.y1 - 10, str(number))
+
+
+def _white(x: float, y: float, words: str, size: float = 10.5) -> str:
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" text-anchor="middle" fill="#fff" font-weight="bold">'
+        f"{words}</text>"
+    )
+
+
+def _legend(frame: Frame, site: Site, order: dict[str, int], name: str, deep: float) -> Iterator[str]:
+    ground = site.ground()
+    entries = [
+        (f"url(#{name}{order[unit.code]})", f"{plain(unit.code)} {plain(unit.name or '')}".strip())
+        for unit in (ground.units if ground else ())
+    ]
+    entries += [("#fff", "window in free air"), ("#000", "window under pressure"), (f"url(#{name}x)", "barred")]
+    entries += [("line", "a boundary may lie here")]
+    columns = max(1, int(frame.width // 170))
+    for index, (fill, words) in enumerate(entries):
+        x, y = (
+            frame.x0 + index % columns * (frame.width - frame.x0 / 2) / columns,
+            frame.height - deep + 16 * (index // columns),
+        )
+        if fill == "line":
+            yield svg.line(x, y + 6, x + 13, y + 6, width=2)
+        else:
+            yield svg.rect(x, y, 13, 11, fill=fill, stroke="#000")
+        yield svg.text(x + 17, y + 10, words, size=10)

@@ -157,7 +157,7 @@ class _Pen:
             left, right = max(0.0, self.place(section.from_m)), min(float(self.wide), self.place(section.to_m))
             if right <= left:
                 continue
-            layers = list(_layers(section, radius_m))
+            layers = list(layers_of(section, radius_m))
             for unit, top, bottom, _ in layers:
                 self._hatch(order.get(unit, 7), (left, right), (top * 4 * tall, bottom * 4 * tall))
             for unit, top, bottom, words in layers:
@@ -277,7 +277,7 @@ class _Pen:
             self.sheet.right(row, column - 1, words, "pick")
 
 
-def _layers(section: Section, radius_m: float) -> Iterator[tuple[str, float, float, str]]:
+def layers_of(section: Section, radius_m: float) -> Iterator[tuple[str, float, float, str]]:
     """Unit, top and bottom as shares of the height from the crown, and its words; none where nothing is cut."""
     if not section.cut:
         return

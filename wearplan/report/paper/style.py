@@ -79,3 +79,54 @@ table.blank td { height: 9mm; } table.blank td:first-child { width: 45%; }
   section.leaf { break-before: page; }
 }
 """
+
+MEETING = """
+:root { color-scheme: light; } * { box-sizing: border-box; }
+body { font: 15px/1.4 system-ui, sans-serif; color: #111; background: #fff; margin: 0 auto; max-width: 52rem;
+padding: .8rem; }
+h1 { font-size: 1.4rem; margin: 0; line-height: 1.2; } h2, caption { font-size: 1.05rem; font-weight: 700; }
+h2 { margin: .8rem 0 .2rem; border-bottom: 1.5px solid #111; } h3 { font-size: .95rem; margin: .4rem 0 .1rem; }
+p { margin: .25rem 0; } ul { margin: .2rem 0; padding-left: 1.1rem; }
+.meta, .note, figcaption { font-size: .82rem; color: #333; }
+.notice { border: 2px solid #111; padding: .3rem .6rem; font-weight: 700; }
+.boxes { display: grid; grid-template-columns: repeat(auto-fit, minmax(min(11rem, 100%), 1fr)); gap: .5rem;
+margin: .5rem 0; }
+.box { border: 1px solid #111; padding: .3rem .5rem; } .press { border-width: 3px; }
+.box h2 { border: 0; margin: 0; font-size: .8rem; text-transform: uppercase; }
+.lead { font-size: 1.15rem; font-weight: 700; }
+.box ul { list-style: none; padding: 0; } .box, td, li { overflow-wrap: break-word; } .k { white-space: nowrap; }
+svg { display: block; width: 100%; height: auto; } .phone { display: none; }
+table { border-collapse: collapse; width: 100%; font-size: .85rem; margin: .3rem 0; }
+caption { text-align: left; border-bottom: 1.5px solid #111; }
+th, td { text-align: left; vertical-align: top; padding: .1rem .3rem; border-bottom: 1px solid #999; }
+td.n, th.n { text-align: right; }
+.hide { position: absolute; clip-path: inset(50%); width: 1px; height: 1px; overflow: hidden; }
+.columns { columns: 20rem; column-gap: 1.2rem; } .columns li { break-inside: avoid; }
+.pair { display: grid; grid-template-columns: 2fr 3fr; gap: 1rem; }
+td svg { width: 7.5rem; }
+.shelves { display: grid; grid-template-columns: repeat(auto-fill, minmax(9rem, 1fr)); gap: .3rem .8rem; }
+figure { margin: 0; } figcaption { font-weight: 700; } .sign td { height: 2.2rem; } .warn { font-weight: 700; }
+@media screen and (max-width: 40rem) {
+  .broad { display: none; } .phone { display: block; } .pair { display: block; }
+  .stack, .stack tbody, .stack tr, .stack td, .stack caption { display: block; }
+  .stack thead { position: absolute; clip-path: inset(50%); width: 1px; height: 1px; overflow: hidden; }
+  .stack tr { border-top: 2px solid #555; padding: .2rem 0; } .stack td { border: 0; text-align: left; }
+  .stack td::before { content: attr(data-head) ": "; color: #333; }
+}
+@media print {
+  @page { size: A4; margin: 9mm 10mm; }
+  body { font-size: 7.7pt; line-height: 1.22; max-width: none; padding: 0 1px; } h1 { font-size: 14pt; }
+  h2, caption { font-size: 9pt; } h2 { margin: 1.6mm 0 .4mm; } h3 { font-size: 7.7pt; margin: .8mm 0 0; }
+  .boxes { grid-template-columns: repeat(4, minmax(0, 1fr)); gap: 1.5mm; margin: 1.2mm 0; }
+  .box { padding: .8mm 1.4mm; }
+  .lead { font-size: 9.5pt; } .box h2 { font-size: 7pt; } p { margin: .5mm 0; }
+  ul { margin: .3mm 0; padding-left: 3mm; }
+  table { font-size: 7.4pt; margin: .6mm 0; } th, td { padding: .25mm 1mm; } tr, figure, .box { break-inside: avoid; }
+  .columns { columns: 3; column-gap: 4mm; font-size: 6.9pt; line-height: 1.15; } .pair { break-inside: avoid; }
+  .meta, .note, figcaption { font-size: 6.8pt; }
+  .shelves { grid-template-columns: repeat(4, 1fr); gap: 1mm 3mm; }
+  .sign td { height: 8mm; } h2 { break-after: avoid; } .pair { grid-template-columns: 72mm 1fr; gap: 3mm; }
+  td svg { width: 28mm; }
+  .unseen { font-size: 6.8pt; }
+}
+"""
