@@ -26,7 +26,6 @@ SAYS = {
         "2 past the limit",
         "in 70 rings",
         "1+105.0 (ring 670), block [2],",
-        "(not approved,",
         "1 tool, 3 entries, 31 h",
         "ORDER NOW F8",
         "first look: nothing to compare with",

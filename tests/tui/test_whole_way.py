@@ -95,7 +95,7 @@ def test_a_site_without_rings_or_readings(tmp_path: Path) -> None:
     async def flow() -> None:
         async with opened(tmp_path, size=SMALL, rooms=Bare()) as (app, pilot):
             text = " ".join(text_of(app).split())
-            assert "0 m driven of 1 500 m" in text
+            assert "face at 0+100.0" in text
             assert "No inspection is recorded yet: F4 logs the first one." in text
             for key in ("f3", "f4", "f5", "f6", "f7", "f8", "f9"):
                 await pilot.press(key)

@@ -109,8 +109,7 @@ class AheadScreen(TaskScreen):
         words = f" Place {number}, {serial}, {tool.kind}, {tool.zone}{reach}   N P other tools"
         key = (("\n ", ""), *fan_key(plain=plain)) if self.size.height >= 34 else ()
         head.say(words_of(((words, "plain"), *key)))
-        if widget.size.height >= 4:
-            widget.draw(fan_of_tool(snapshot, number, display, *widget.size, plain=plain))
+        widget.fill(lambda width, tall: fan_of_tool(snapshot, number, display, width, tall, plain=plain))
 
     # Actions ------------------------------------------------------------------------------------------------------
 

@@ -102,6 +102,8 @@ class StartScreen(TaskScreen):
     def _tell(self, snapshot: Snapshot) -> None:
         """What stands above the answers: drafts, what could not be answered, and on a small screen nothing else."""
         lines = draft_lines(self._drafts)
+        if snapshot.site is not None and not snapshot.site.inspections:
+            lines.append("No inspection is recorded yet: F4 logs the first one.")
         lines += [f"! {job.words}" for job in snapshot.troubled]
         told = self.query_one("#start-told", Static)
         told.display = bool(lines)
@@ -135,14 +137,11 @@ class StartScreen(TaskScreen):
 
         plain_signs, rows = self.app.plain_signs, places_now(snapshot)
         due, store = self.query_one("#start-due", Drawn), self.query_one("#start-store", Drawn)
-        if due.size.height < 2:
-            self.call_after_refresh(
-                self._more, snapshot, display
-            )  # there is no room to draw in before the first layout
-            return
-        width, height = due.size
-        due.draw(
-            worst_sheet(snapshot, rows, worst_first(rows), display, width=width, height=height, plain_signs=plain_signs)
+        order = worst_first(rows)
+        due.fill(
+            lambda width, height: worst_sheet(
+                snapshot, rows, order, display, width=width, height=height, plain_signs=plain_signs
+            )
         )
         places = snapshot.history.layout.positions
         self.query_one(FaceMap).show(
@@ -151,7 +150,7 @@ class StartScreen(TaskScreen):
         )  # fmt: skip
         if snapshot.demand is not None:
             found = shelves(snapshot.demand, snapshot.site, snapshot.plan)
-            store.draw(shelf_rows(found, width=store.size.width, height=store.size.height, plain_signs=plain_signs))
+            store.fill(lambda width, height: shelf_rows(found, width=width, height=height, plain_signs=plain_signs))
         self.query_one("#flagged", Static).update("\n".join(flagged_lines(snapshot, display)))
 
     def _strip(self, snapshot: Snapshot, display: Display) -> None:

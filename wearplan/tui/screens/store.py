@@ -10,6 +10,7 @@ from textual.containers import Grid, Vertical, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Input, Label, Static, TabbedContent, TabPane
 
+from wearplan.report.drawing.sheet import Sheet
 from wearplan.report.tables.table import Column, Table
 from wearplan.report.words import plain
 from wearplan.tui.actions import bindings_of
@@ -119,15 +120,17 @@ class StoreScreen(TaskScreen):
 
         demand, site, plain_signs = snapshot.demand, snapshot.site, self.app.plain_signs
         widget = self.query_one("#stock-line", Drawn)
-        if demand is None or site is None or widget.size.height < 2:
+        if demand is None or site is None:
             return
         found = shelves(demand, site, snapshot.plan)
         one = next((shelf for shelf in found if shelf.line.tool_type == self._type), None) if self._one else None
-        width, height = widget.size
-        if one is not None:
-            widget.draw(shelf_sheet(one, width=width, height=height, plain_signs=plain_signs))
-        else:
-            widget.draw(shelves_sheet(found, width=width, height=height, plain_signs=plain_signs))
+
+        def fill(width: int, height: int) -> Sheet:
+            if one is not None:
+                return shelf_sheet(one, width=width, height=height, plain_signs=plain_signs)
+            return shelves_sheet(found, width=width, height=height, plain_signs=plain_signs)
+
+        widget.fill(fill)
         self.query_one("#stock-key", Words).say(words_of(((" ", ""), *shelf_key(plain_signs))))
 
     def action_kind(self, way: int) -> None:

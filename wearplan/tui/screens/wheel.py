@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from textual import events
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 
 from wearplan.report.drawing.face import WORDS, arm_angles, level_signs
-from wearplan.report.drawing.profile import profile_sheet
+from wearplan.report.drawing.profile import Bar, profile_sheet
+from wearplan.report.drawing.sheet import Sheet
 from wearplan.tui.actions import bindings_of
 from wearplan.tui.display import Display
 from wearplan.tui.fans import fan_of_tool
@@ -131,34 +134,26 @@ class WheelScreen(TaskScreen):
         wide = self.size.width >= 110
         self.query_one("#place", Words).say(place_panel(snapshot, row, display, wide=wide, plain_signs=plain))
         fan = self.query_one("#place-fan", Drawn)
-        if fan.display and fan.size.height:
-            fan.draw(fan_of_tool(snapshot, number, display, *fan.size, plain=plain))
-        worst = self.query_one("#worst", Drawn)
-        if worst.size.height > 1:
-            worst.draw(
-                worst_sheet(
-                    snapshot, self._rows, self._order, display, width=worst.size.width, height=worst.size.height,
-                    picked=number, plain_signs=plain,
-                )
-            )  # fmt: skip
+        if fan.display:
+            fan.fill(lambda width, height: fan_of_tool(snapshot, number, display, width, height, plain=plain))
+        rows, order = self._rows, self._order
+        self.query_one("#worst", Drawn).fill(
+            lambda width, height: worst_sheet(
+                snapshot, rows, order, display, width=width, height=height, picked=number, plain_signs=plain
+            )
+        )
         self._profiles(snapshot, number, plain)
 
     def _profiles(self, snapshot: Snapshot, number: int, plain: bool) -> None:
         groups = bars_of(snapshot, self._rows, self._at_m(snapshot) if snapshot.outlook is not None else None)
-        names = ("discs", "others")
-        for id, bars, name in zip(("#profile-discs", "#profile-others"), groups, names, strict=True):
+        for id, bars, name in zip(("#profile-discs", "#profile-others"), groups, ("discs", "others"), strict=True):
             widget = self.query_one(id, Drawn)
             widget.display = bool(bars)
-            if self._profile and bars and widget.size.height > 2:
-                size = widget.size
-                widget.draw(
-                    profile_sheet(bars, width=size.width, height=size.height, picked=number, name=name, plain=plain)
-                )
+            if self._profile and bars:
+                widget.fill(_profile_of(bars, number, name, plain))
         small = self.query_one("#small-profile", Drawn)
-        if small.display and small.size.height > 3:
-            size = small.size
-            bars = groups[0] or groups[1]
-            small.draw(profile_sheet(bars, width=size.width, height=size.height, picked=number, plain=plain))
+        if small.display:
+            small.fill(_profile_of(groups[0] or groups[1], number, "", plain))
 
     def on_face_map_picked(self, event: FaceMap.Picked) -> None:
         self._panel(self.app.snapshot, self.app.units)
@@ -244,6 +239,13 @@ class WheelScreen(TaskScreen):
 
         if self._rows:
             self.app.push_screen(LifeScreen(self.query_one(FaceMap).selected))
+
+
+def _profile_of(bars: list[Bar], picked: int, name: str, plain: bool) -> Callable[[int, int], Sheet]:
+    def fill(width: int, height: int) -> Sheet:
+        return profile_sheet(bars, width=width, height=height, picked=picked, name=name, plain=plain)
+
+    return fill
 
 
 SCREEN = WheelScreen

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cache
 
 from rich.segment import Segment
@@ -49,6 +50,20 @@ class Drawn(Widget):
         super().__init__(id=id, classes=classes)
         self._rows: list[list[Run]] = []
         self._kept: tuple[Style, list[Strip | None]] | None = None
+        self._fill: Callable[[int, int], Sheet] | None = None
+
+    def fill(self, fill: Callable[[int, int], Sheet]) -> None:
+        """Show what a function draws for a width and a height, now and whenever the size becomes another one."""
+        self._fill = fill
+        self._refill()
+
+    def _refill(self) -> None:
+        width, height = self.size
+        if self._fill is not None and width >= 8 and height >= 2:
+            self.draw(self._fill(width, height))
+
+    def on_resize(self) -> None:
+        self._refill()
 
     def draw(self, sheet: Sheet | None) -> None:
         """Show a sheet; None clears."""

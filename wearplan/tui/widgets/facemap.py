@@ -59,7 +59,7 @@ class FaceMap(Drawn, can_focus=True):
     def _fits(self) -> bool:
         return self.face is not None and (self.face.width, self.face.height) == (self.size.width, self.size.height)
 
-    def on_resize(self, event: events.Resize) -> None:
+    def on_resize(self) -> None:
         self._lay_out()
 
     def _lay_out(self) -> None:
