@@ -2,7 +2,8 @@
 
 A tool that passes its damage limit is changed there and then, for the fee, the hours of a forced stop and its price;
 so a stretch from s to t costs R(s, t) = sum over u of dq(s, u) (fee + hours(u) + price + R(u, t)) with q(s, u) the
-chance that a tool fitted at s has passed by u. Wear of a new tool is a gamma of the mean of the ground and the variance
+chance that a tool fitted at s has passed by u; hours are the row's, beyond it the set-up of the slowest window. Wear of
+a new tool is a gamma of the mean of the ground and the variance
 theta m + (sd m)^2, by the incomplete gamma function. No two places meet: late tools of one ring pay their hours twice.
 """
 
@@ -94,7 +95,8 @@ def stretches(case: Small, place: int) -> Stretch:
     limit, damage = float(out.limit_mm[place]), float(out.damage_limit_mm[place])
     row = case.site.stops.forced_stops[0]  # type: ignore[union-attr]
     middle = 0.5 * (mesh[1:] + mesh[:-1])
-    hours = np.where((middle >= row.from_m) & (middle <= row.to_m), row.hours, 0.0)
+    slowest = float(case.stop_cost.max()) / costs.standstill_per_hour
+    hours = np.where((middle >= row.from_m) & (middle <= row.to_m), row.hours, slowest)
     fee = costs.late_tool + hours * costs.standstill_per_hour + DISC.price
     count = len(mesh)
     late, left = np.zeros((count, count)), np.zeros(count)

@@ -137,6 +137,7 @@ def row_task(seed: int) -> Model:
         may_be_over=int(rng.integers(1, 4)),
         windows=windows,
         costs=Costs(standstill_per_hour=1500.0, late_tool=float(rng.uniform(200.0, 1500.0)), late_tool_per_m=2.0),
+        forced_stops=(forced_stop(0.0, 2000.0, 0.0),),
         caps={"gauge": 0.3, "face": float(rng.uniform(0.05, 0.4))},
     )
     worn = {number: float(rng.uniform(0.0, 18.0)) for number in range(101, 109)}

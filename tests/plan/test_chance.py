@@ -7,7 +7,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import gamma
 
-from tests.plan.makers import make_outlook, make_site, window
+from tests.plan.makers import forced_stop, make_outlook, make_site, window
 from wearplan.plan.ahead.chance import exact_tail, gamma_tail, left_share, over_probability
 from wearplan.plan.ahead.intervals import intervals
 from wearplan.plan.ahead.tools import look
@@ -59,29 +59,46 @@ def test_life_left_against_simulation() -> None:
     assert float(found) == pytest.approx(expected, abs=0.002)
 
 
+def passings(rise: np.ndarray, pace: np.ndarray, wear: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """(D,) how often tools pass 32 mm on the way, each replaced as it does, from the rises (D, M) of pace 1."""
+    count = np.zeros(len(rise))
+    for step in rise.T:
+        wear = wear + rng.gamma(np.maximum(step * pace / 0.3, 1e-9)) * 0.3
+        late = wear > 32.0
+        count += late
+        wear = np.where(late, 0.0, wear)
+        pace = np.where(late, rng.gamma(1 / 0.12**2, 0.12**2, len(pace)), pace)
+    return count
+
+
 def test_intervals_against_simulated_drives() -> None:
-    """Chance of passing, and metres past the damage limit, on drives simulated draw by draw in small steps."""
-    site = make_site(discs=3, gauge=1, windows=(window("a", 500.0, 500.1), window("b", 700.0, 700.1)))
+    """Chance of passing, and how often tools pass and are replaced, on drives simulated draw by draw in small steps."""
+    windows = (window("a", 500.0, 500.1), window("b", 700.0, 700.1))
+    free = forced_stop(0.0, 1600.0, 0.0)
+    site = make_site(discs=3, gauge=1, windows=windows, end_m=1600.0, forced_stops=(free,))
     outlook = make_outlook(site, draws=400, rate_sd=0.25, mm_per_100m=6.0)
     ahead = look(site, outlook)
-    nodes = np.array([300.0, 500.0, 700.0, 1000.0])
+    nodes = np.array([300.0, 500.0, 700.0, 1600.0])
     inter = intervals(ahead, nodes)
     rng = np.random.default_rng(5)
-    edge, many = 2, 60
-    grid = np.arange(300.0, 1000.1, 2.0)
+    edge, many = 2, 20
+    grid = np.arange(300.0, 1600.1, 2.0)
     potential = ahead.at(np.asarray(outlook.potential_mm)[:, edge], grid).astype(float)
     potential = np.repeat(potential, many, axis=0)
     rise = np.diff(potential, axis=1)
-    theta = 0.3
+    fee = 18000.0 + ahead.tools[edge].price
     # The tool in place now.
-    factor = np.repeat(outlook.life_factor[:, edge], many)[:, None]
-    start = np.repeat(outlook.wear_now_mm[:, edge], many)[:, None]
-    wear = start + np.cumsum(rng.gamma(np.maximum(rise * factor / theta, 1e-9)) * theta, axis=1)
-    assert inter.over[2, 0, 2] == pytest.approx((wear[:, 199] > 25.0).mean(), abs=0.02)
-    assert inter.late_metres[2, 0, 3] == pytest.approx(2.0 * (wear > 32.0).sum(axis=1).mean(), rel=0.04)
+    factor = np.repeat(outlook.life_factor[:, edge], many)
+    start = np.repeat(outlook.wear_now_mm[:, edge], many)
+    wear = start + (rng.gamma(np.maximum(rise[:, :200] * factor[:, None] / 0.3, 1e-9)) * 0.3).sum(axis=1)
+    assert inter.over[2, 0, 2] == pytest.approx((wear > 25.0).mean(), abs=0.02)
+    found = passings(rise, factor, start, rng).mean()
+    assert found > 1.5
+    assert inter.late_cost[2, 0, 3] / fee == pytest.approx(found, rel=0.02)
     # A new tool fitted at 500 m.
-    factor = rng.gamma(1 / 0.12**2, 0.12**2, (len(potential), 1))
-    fresh = np.cumsum(rng.gamma(np.maximum(rise[:, 100:] * factor / theta, 1e-9)) * theta, axis=1)
-    assert inter.over[2, 1, 3] == pytest.approx((fresh[:, -1] > 25.0).mean(), abs=0.02)
-    assert inter.late_metres[2, 1, 3] == pytest.approx(2.0 * (fresh > 32.0).sum(axis=1).mean(), rel=0.06, abs=0.3)
-    assert inter.mean_wear_mm[2, 1, 3] == pytest.approx(fresh[:, -1].mean(), rel=0.02)
+    factor = rng.gamma(1 / 0.12**2, 0.12**2, len(potential))
+    fresh = (rng.gamma(np.maximum(rise[:, 100:200] * factor[:, None] / 0.3, 1e-9)) * 0.3).sum(axis=1)
+    assert inter.over[2, 1, 2] == pytest.approx((fresh > 25.0).mean(), abs=0.02)
+    assert inter.mean_wear_mm[2, 1, 2] == pytest.approx(fresh.mean(), rel=0.02)
+    found = passings(rise[:, 100:], factor, 0.0 * start, rng).mean()
+    assert inter.late_cost[2, 1, 3] / fee == pytest.approx(found, rel=0.02)

@@ -1,4 +1,7 @@
-"""The reference for drives whose late tools stop them, see `late_stops`, against renewal theory."""
+"""Drives whose late tools stop them: the reference of `late_stops` against renewal theory, and the plan against it.
+
+A few drives here; `tests.studies.late_stops_study` runs 300.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +10,7 @@ import pytest
 
 from tests.plan.late_stops import passed, small, stretches
 from tests.plan.renewals import renewals
+from tests.studies.late_stops_study import told_and_least
 
 
 def test_the_reference_agrees_with_renewal_theory() -> None:
@@ -28,3 +32,10 @@ def test_the_reference_agrees_with_renewal_theory() -> None:
     _, mean = renewals(fails, out.end_m - out.face_m)
     assert mean[-1] > 0.3
     assert stretch.late[0, -1] == pytest.approx(fee * mean[-1], rel=2e-3)
+
+
+@pytest.mark.parametrize("seed", range(1000, 1008))
+def test_the_plan_is_the_least_of_all_and_costs_what_it_says(seed: int) -> None:
+    told, reference, best = told_and_least(seed)
+    assert told == pytest.approx(reference, rel=0.01)
+    assert reference <= best * 1.002 + 1.0

@@ -3,7 +3,9 @@
 Two crews foresee: one keeps the site's rules of rows and caps as the plan must, one keeps none. With the truth known a
 cap below 1 means that no tool there may pass its limit, but on a stretch without a place to stop in between. Each is
 given as a lower bound (the optimiser's, entries in parts, every ring of every window open) and as its plan booked on
-the truth with whole entries; what such a crew would pay lies between the two. Both also know which new tool will last
+the truth with whole entries; what such a crew would pay lies between the two. The bound is one for whoever changes in
+windows alone and pays each late tool's forced stop by itself: on drives with many late tools, which share such stops
+and have others changed along there, the booked plan may lie below it. Both also know which new tool will last
 long and stop at the ring where the better ones are fitted: luck that no forecast could use.
 """
 
@@ -18,6 +20,7 @@ from wearplan.plan.optimise import Problem, Solved, solve
 from wearplan.site.records import Window
 
 from .booking import Account, core_worth, stop_terms
+from .crew import Seen
 from .follow import Follower
 from .policies import rings_in, usable_windows
 from .world import World
@@ -144,11 +147,32 @@ def _interval_truth(
     return money, sound, past, left
 
 
-def follow_visits(world: World, plan: Foresight, stops: Sequence[int], visits: np.ndarray) -> Account:
-    """Book a plan of known stops (node numbers 1..N) and visits (P, N) on the truth."""
+def follow_visits(
+    world: World, plan: Foresight, stops: Sequence[int], visits: np.ndarray, *, along: bool = True
+) -> Account:
+    """Book a plan of known stops (node numbers 1..N) and visits (P, N) on the truth.
+
+    With ``along`` whatever would force another stop before its own next visit is changed at a forced stop.
+    """
     follower = world.follow()
+    run = follower.run
+    ends = run.process.rings
+    of = {n: p for p, edges in enumerate(plan.edges) for n in edges}
+    due = [[int(plan.rings[n]) for n in stops if visits[p, n - 1]] for p in range(len(plan.edges))]
+
+    def others(_: Follower, seen: dict[int, Seen]) -> list[int]:
+        state = run.state.copy()
+        until = np.array([next((r for r in due[of[int(n)]] if r > run.ring), ends) for n in run.process.numbers])
+        late = np.zeros(len(until), bool)
+        for ring in range(run.ring, int(until.max())):
+            run.process.advance(state, ring)
+            late |= (state.wear_mm > follower.damage_mm) & (ring < until)
+        return [int(n) for n in run.process.numbers[late]]
+
+    if along:
+        follower.at_forced = others
     for n in stops:
-        driven_m = float(follower.run.process.edges_m[plan.rings[n]])
+        driven_m = float(run.process.edges_m[plan.rings[n]])
         follower.advance_to(driven_m, window=plan.windows[n - 1].name)
         follower.change(k for p in np.flatnonzero(visits[:, n - 1]) for k in plan.edges[p])
     return follower.finish()

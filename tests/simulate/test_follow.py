@@ -36,7 +36,7 @@ def test_foresight_is_booked_as_foretold(world):
         for p in range(len(plan.edges)):
             nodes = [0, *(n for n in stops if visits[p, n - 1]), count + 1]
             told += sum(plan.interval_cost[p, s, t] for s, t in pairwise(nodes))
-        account = follow_visits(world, plan, stops, visits)
+        account = follow_visits(world, plan, stops, visits, along=False)
         # whole entries can only add to it: at most one entry a stop
         assert told - 1e-6 <= account.total <= told + 3 * 8.0 * 1500.0 + 1e-6
 

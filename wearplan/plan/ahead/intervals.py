@@ -3,15 +3,17 @@
 Nodes: 0 is now, 1..N the candidate stops, N+1 the end of the drive. For place p served at s and next at t:
 
 * ``over[p, s, t]``: chance of being past the wear limit on reaching t (wear never falls, so nothing before t is worse);
-* ``late_chance``: chance of being past the damage limit on reaching t;
-* ``late_metres``: expected metres driven past it;
-* ``late_cost``: ``late_tool`` for passing, ``late_tool_per_m`` for each metre, and where a ``[[forced_stop]]`` row
-  covers the stretch on which it is passed, its hours at the standstill price;
+* ``late_chance``: chance of having passed the damage limit by t;
+* ``late_cost``: a tool that passes its damage limit stops the drive there and is changed: ``late_tool``, its price, and
+  the hours of the ``[[forced_stop]]`` row there at the standstill price (`terms.unplanned_hours` without one), each
+  time it happens (see `renewal`);
 * ``tool_cost``: at a stop the price of the new tool less what a sound core is worth (the share rebuilt times what a
   rebuild saves); at the end of the drive less that and less the life left; for s = 0 the worth of the tool in place
   now is added, so that the sum is the steel used up ahead and no loss counts twice.
 
-A late core is worth nothing. Edges of one housing are one tool: it is over when one of its edges is.
+A late core is worth nothing; but what is late has been changed by t, so the core of the tool then in place is sound.
+Edges of one housing are one tool: it is over when one of its edges is. Two tools late on one ring would share a forced
+stop; the model counts its hours for each. It is taken that a passing is noticed at once.
 
 Damage (chipped, lost, seized) is found at the next stop, whoever is due there, so it belongs to stops and not to
 places: ``look_cost[s, t]`` is what it costs to drive from one look at the wheel to the next, ``late_tool`` for each
@@ -33,6 +35,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .chance import gamma_tail, left_share, new_variance
+from .renewal import Renewal, forced_between, mesh_of_renewals
 from .tools import Ahead
 
 Floats = NDArray[np.float64]
@@ -52,7 +55,6 @@ class Intervals:
     """(N+2,) driven metres of the nodes."""
     over: F32
     late_chance: F32
-    late_metres: F32
     late_cost: Floats
     tool_cost: Floats
     mean_wear_mm: F32
@@ -60,6 +62,10 @@ class Intervals:
     look_cost: Floats
     """(N+1, N+2) damage between two looks at the wheel."""
     draws: int
+
+    def late_at(self, p: int, s: int, t: int) -> float:
+        """Chance that the tool found at t is past its damage limit: only at the face, for further on it was changed."""
+        return float(self.late_chance[p, s, t]) if self.node_m[t] <= self.node_m[0] + 1e-6 else 0.0
 
 
 def _mesh(ahead: Ahead, node_m: Floats) -> tuple[Floats, NDArray[np.intp], Floats]:
@@ -74,27 +80,16 @@ def _mesh(ahead: Ahead, node_m: Floats) -> tuple[Floats, NDArray[np.intp], Float
         extra += [x for x in (row.from_m, row.to_m) if node_m[0] < x < node_m[-1]]
     mesh = np.unique(np.concatenate([node_m, np.asarray(extra, float)]))
     index = np.searchsorted(mesh, node_m)
-    middle = 0.5 * (mesh[1:] + mesh[:-1])
-    cost = np.zeros(len(middle))
-    if stops:
-        for row in forced:
-            inside = (middle >= row.from_m) & (middle <= row.to_m)
-            cost[inside] = np.maximum(cost[inside], row.hours * stops.costs.standstill_per_hour)
-    return mesh, index, cost
+    return mesh, index, forced_between(stops, mesh)
 
 
-def _late(q: Floats, start: NDArray[np.intp], mesh: Floats, node: NDArray[np.intp], forced: Floats) -> tuple:
-    """Chance (S, T), metres (S, T) and forced-stop cost (S, T) from the chance q (S, F) of being late on the mesh."""
+def _late(q: Floats, start: NDArray[np.intp], mesh: Floats, node: NDArray[np.intp]) -> tuple[Floats, Floats]:
+    """Chance (S, T) and expected metres (S, T) of being broken, from the chance q (S, F) of it on the mesh."""
     gap = np.diff(mesh)
     ahead = np.arange(len(gap))[None, :] >= start[:, None]
-    zero = np.zeros((len(q), 1))
     metres = np.where(ahead, 0.5 * gap * (q[:, 1:] + q[:, :-1]), 0.0)
-    metres = np.concatenate([zero, np.cumsum(metres, axis=1)], axis=1)[:, node]
-    if not forced.any():
-        return q[:, node], metres, np.zeros_like(metres)
-    step = np.where(ahead, np.maximum(np.diff(q, axis=1), 0.0), 0.0)
-    cost = np.concatenate([zero, np.cumsum(step * forced, axis=1)], axis=1)[:, node]
-    return q[:, node], metres, cost
+    metres = np.concatenate([np.zeros((len(q), 1)), np.cumsum(metres, axis=1)], axis=1)[:, node]
+    return q[:, node], metres
 
 
 def intervals(
@@ -118,15 +113,16 @@ def intervals(
     out, places, nodes = ahead.outlook, len(ahead.tools), len(node_m)
     starts = nodes - 1
     mesh, node, forced = _mesh(ahead, node_m)
+    renewed = mesh_of_renewals(ahead, mesh)
     known = int(np.clip(_KNOWN / max(1, places * len(mesh)), 60, ahead.draws))
     potential = ahead.at(np.asarray(out.potential_mm), mesh).astype(np.float32)
     costs = ahead.site.stops.costs if ahead.site.stops else None
     late_tool = costs.late_tool if costs else 0.0
     late_per_m = costs.late_tool_per_m if costs else 0.0
     shape = (places, starts, nodes)
-    over, late, metres, wear = (np.zeros(shape, np.float32) for _ in range(4))
+    over, late, wear = (np.zeros(shape, np.float32) for _ in range(3))
     late_cost, tool_cost = np.zeros(shape), np.zeros(shape)
-    seen: dict[tuple, tuple] = {}
+    seen: dict[tuple, _Tools] = {}
     for p, tool in enumerate(ahead.tools):
         edges = list(tool.edges)
         curves = potential[:, edges]
@@ -136,24 +132,32 @@ def intervals(
             hash(curves.tobytes()),
         )
         if same not in seen:
-            seen[same] = _new(ahead, edges, curves, mesh, node, forced)
-        over[p], late[p], metres[p], forced_cost, left, wear[p] = seen[same]
-        forced_cost, left = forced_cost.copy(), left.copy()
-        now = _known(ahead, edges, curves[:known], mesh, node, forced, in_trouble=tool.in_trouble)
-        over[p, 0], late[p, 0], metres[p, 0], forced_cost[0], left[0], wear[p, 0] = now
-        late_cost[p] = late_tool * late[p] + late_per_m * metres[p] + forced_cost
-        late_cost[p, 0] -= late_tool * late[p, 0, 0]
-        sound = 1.0 - late[p].astype(float)
-        tool_cost[p] = tool.price - tool.core * sound
-        tool_cost[p, :, -1] = -tool.core * sound[:, -1] - tool.life_value * left
-        tool_cost[p, 0] += tool.core * sound[0, 0] + tool.life_value * _share_now(ahead, tool.edges)
+            seen[same] = _new(ahead, edges, curves, mesh, node, forced, renewed)
+        new = seen[same]
+        over[p], late[p], wear[p] = new.over, new.late, new.wear_mm
+        now = _known(ahead, edges, curves[:known], mesh, node)
+        over[p, 0], late[p, 0], wear[p, 0] = now.over, now.late, now.wear_mm
+        # Whatever is late at the face already stops the drive as soon as it goes on.
+        passes_now, hours_now, left_now = _renewed_now(new, now)
+        passes, hours = np.vstack([passes_now, new.passes[1:]]), np.vstack([hours_now, new.forced[1:]])
+        left = np.append(left_now, new.left[1:])
+        late_cost[p] = (late_tool + tool.price) * passes + hours
+        sound_now = 0.0 if tool.in_trouble else 1.0 - float(late[p, 0, 0])
+        tool_cost[p] = tool.price - tool.core
+        tool_cost[p, :, -1] = -tool.core - tool.life_value * left
+        here = node_m <= node_m[0] + 1e-6
+        tool_cost[p, 0, here] = tool.price - tool.core * sound_now
+        tool_cost[p, 0] += tool.core * sound_now + tool.life_value * _share_now(ahead, tool.edges)
+        if tool.in_trouble:
+            # Found broken: every metre counts until it is changed, and its core is gone.
+            late_cost[p, 0] += late_per_m * (node_m - node_m[0])
+            tool_cost[p, 0, ~here] += tool.core
         if progress is not None:
             progress((p + 1) / places)
     return Intervals(
         node_m=node_m,
         over=over,
         late_chance=late,
-        late_metres=metres,
         late_cost=late_cost,
         tool_cost=tool_cost,
         mean_wear_mm=wear,
@@ -173,38 +177,83 @@ def _look_cost(
     """(N+1, N+2) expected cost of damage between two looks, 0 for s >= t."""
     risk = ahead.at(np.asarray(ahead.outlook.damage_hazard).mean(axis=0), mesh)
     by_place = np.stack([risk[list(t.edges)].sum(axis=0) for t in ahead.tools]) if ahead.tools else risk[:0]
-    gap, start = np.diff(mesh), node[:-1]
+    start = node[:-1]
     total = np.zeros((len(start), len(node)))
     renewal = np.zeros(len(by_place)) if renewal_cost is None else renewal_cost
     for line, renew in zip(by_place, renewal, strict=True):
         if line[-1] <= line[0]:
             continue
         broken = -np.expm1(-np.maximum(line[None, :] - line[start][:, None], 0.0))
-        chance, metres, _ = _late(broken, start, mesh, node, np.zeros(len(gap)))
+        chance, metres = _late(broken, start, mesh, node)
         total += (late_tool + renew) * chance + late_per_m * metres
     return total
 
 
-def _new(
-    ahead: Ahead, edges: list[int], curves: NDArray, mesh: Floats, node: NDArray[np.intp], forced: Floats
-) -> tuple:
-    """New tools fitted at every node but the end: over, late, metres (S, T), forced cost, life left at the end (S,),
-    wear.
+@dataclass(frozen=True, kw_only=True)
+class _Tools:
+    """A place from every start on: arrays (S, T), ``left`` (S,) the share of a life left at the end of the drive."""
 
-    ``curves`` is (D, edges, F).
-    """
-    out, start = ahead.outlook, node[:-1]
+    over: Floats
+    late: Floats
+    wear_mm: Floats
+    passes: Floats
+    forced: Floats
+    left: Floats
+    groups: tuple[tuple[NDArray[np.intp], Renewal], ...]
+    """The draws of each group and its renewals: whoever is quick once in a draw is quick again."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Known:
+    """The tool in place now: arrays (T,)."""
+
+    over: Floats
+    late: Floats
+    wear_mm: Floats
+    late_by_draw: Floats
+    """(D, F)"""
+    left_by_draw: Floats
+    """(edges, D)"""
+
+
+def _renewed_now(new: _Tools, now: _Known) -> tuple[Floats, Floats, float]:
+    """Passings (T,), cost of forced stops (T,) and life left of the tool in place and of those that follow it."""
+    known = len(now.late_by_draw)
+    passes, hours, left, drawn = np.zeros(len(now.late)), np.zeros(len(now.late)), 0.0, 0
+    for draws, renewal in new.groups:
+        mine = draws[draws < known]
+        if not len(mine):
+            continue
+        share = float(now.left_by_draw[:, mine].mean(axis=1).min())
+        each = renewal.from_known(now.late_by_draw[mine].mean(axis=0), share)
+        passes += len(mine) * each[0][0]
+        hours += len(mine) * each[1][0]
+        left += len(mine) * float(each[2][0])
+        drawn += len(mine)
+    return passes / drawn, hours / drawn, left / drawn
+
+
+def _new(
+    ahead: Ahead, edges: list[int], curves: NDArray, mesh: Floats, node: NDArray[np.intp], forced: Floats,
+    renewed: NDArray[np.intp],
+) -> _Tools:  # fmt: skip
+    """New tools fitted at every node but the end. ``curves`` is (D, edges, F), ``renewed`` where renewals may start."""
+    out = ahead.outlook
+    start = np.concatenate([node[:-1], renewed])
     points, starts = len(mesh), len(start)
     order = np.argsort(curves[:, :, -1].sum(axis=1), kind="stable")
     groups = [g for g in np.array_split(order, _GROUPS) if len(g)]
     row, col = np.nonzero(np.arange(points)[None, :] > start[:, None])
     at_node = np.zeros(points, dtype=bool)
     at_node[node] = True
-    picked = at_node[col]
+    picked = at_node[col] & (row < len(node) - 1)
     q = np.zeros((starts, points))
     over = np.zeros((starts, points))
-    left = np.zeros(starts)
+    first = len(node) - 1
+    passes, hours, left = np.zeros((first, len(node))), np.zeros((first, len(node))), np.zeros(first)
+    renewals = []
     mean_wear = np.zeros((starts, len(node)))
+    ends = np.flatnonzero(col == points - 1)
     for group in groups:
         weight = len(group) / len(order)
         sound = sound_limit = None
@@ -224,35 +273,33 @@ def _new(
             within = 1.0 - gamma_tail(mean_mm=mean[picked], variance_mm2=spread[picked], room_mm=limit)
             sound = ok if sound is None else sound * ok
             sound_limit = within if sound_limit is None else sound_limit * within
-            last = col == points - 1
-            rest = left_share(mean_mm=mean[last], variance_mm2=spread[last], room_mm=limit, limit_mm=limit)
-            share = np.minimum(share, rest)
+            rest = left_share(mean_mm=mean[ends], variance_mm2=spread[ends], room_mm=limit, limit_mm=limit)
+            share[row[ends]] = np.minimum(share[row[ends]], rest)
             most = np.maximum(most, mean_line[node][None, :] - mean_line[start][:, None])
         assert sound is not None
         assert sound_limit is not None
-        q[row, col] += weight * (1.0 - sound)
+        late = np.zeros((starts, points))
+        late[row, col] = 1.0 - sound
+        share = np.where(np.isfinite(share), share, 1.0)
+        renewal = Renewal.of(mesh, node, renewed, late[first:], share[first:], forced)
+        renewals.append((group, renewal))
+        for whole, part in zip((passes, hours, left), renewal.from_new(late[:first], share[:first]), strict=True):
+            whole += weight * part
+        q += weight * late
         over[row[picked], col[picked]] += weight * (1.0 - sound_limit)
-        left += weight * share
         mean_wear += weight * most
-    late, metres, cost = _late(q, start, mesh, node, forced)
-    return over[:, node], late, metres, cost, left, np.maximum(mean_wear, 0.0)
+    return _Tools(
+        over=over[:first][:, node], late=q[:first][:, node], wear_mm=np.maximum(mean_wear[:first], 0.0), passes=passes,
+        forced=hours, left=left, groups=tuple(renewals),
+    )  # fmt: skip
 
 
-def _known(
-    ahead: Ahead,
-    edges: list[int],
-    curves: NDArray,
-    mesh: Floats,
-    node: NDArray[np.intp],
-    forced: Floats,
-    *,
-    in_trouble: bool,
-) -> tuple:
-    """The tool in place now: over (T,), late (T,), metres (T,), forced cost (T,), life left at the end, wear (T,)."""
+def _known(ahead: Ahead, edges: list[int], curves: NDArray, mesh: Floats, node: NDArray[np.intp]) -> _Known:
+    """The tool in place now, draw by draw."""
     out, known = ahead.outlook, len(curves)
     alive = np.ones((known, len(node)))
     alive_damage = np.ones((known, len(mesh)))
-    left, wear = np.inf, np.zeros(len(node))
+    left, wear = [], np.zeros(len(node))
     for i, e in enumerate(edges):
         now = np.asarray(out.wear_now_mm[:known, e], float)[:, None]
         factor = np.asarray(out.life_factor[:known, e], float)[:, None]
@@ -264,11 +311,13 @@ def _known(
         alive_damage *= 1.0 - gamma_tail(mean_mm=gathered, variance_mm2=step * gathered, room_mm=damage - now)
         end = gathered[:, -1:]
         share = left_share(mean_mm=end, variance_mm2=step * end, room_mm=limit - now, limit_mm=limit)
-        left = min(left, float(share.mean()))
+        left.append(share[:, 0])
         wear = np.maximum(wear, (now + at).mean(axis=0))
-    q = np.ones((1, len(mesh))) if in_trouble else (1.0 - alive_damage.mean(axis=0))[None, :]
-    late, metres, cost = _late(q, np.zeros(1, np.intp), mesh, node, forced)
-    return 1.0 - alive.mean(axis=0), late[0], metres[0], cost[0], left, wear
+    late = 1.0 - alive_damage
+    return _Known(
+        over=1.0 - alive.mean(axis=0), late=late.mean(axis=0)[node], wear_mm=wear, late_by_draw=late,
+        left_by_draw=np.stack(left),
+    )  # fmt: skip
 
 
 def _share_now(ahead: Ahead, edges: tuple[int, ...]) -> float:

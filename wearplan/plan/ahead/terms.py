@@ -164,6 +164,18 @@ def terms_of(stops: Stops, window: Window) -> Terms:
     )
 
 
+def unplanned_hours(stops: Stops) -> float:
+    """Hours taken for a stop that a late tool forces where no ``[[forced_stop]]`` row says: set-up, look, one entry and
+    closing of the slowest window of the drive. Our own assumption, no published source.
+    """
+    hours = [sum(stops.steps.values())]
+    for window in stops.windows:
+        if missing_row(stops.entry_rows, window) is None:
+            terms = terms_of(stops, window)
+            hours.append(terms.before_hours + terms.work_hours(terms.look_hours) + terms.after_hours)
+    return max(hours)
+
+
 def inside_terms_of(stops: Stops, window: Window) -> Terms:
     """Terms of a stop in a window of compressed air for tools reached from inside alone."""
     before, _, after = split_steps(stops.steps, mode="free air", setup_hours=window.setup_hours)

@@ -151,7 +151,7 @@ def _changes(ctx: Context, k: int) -> tuple[Change, ...]:
         wear_of = {e: _wear(ctx, e, s, n + 1) for e in tool.edges}
         edge = max(tool.edges, key=lambda e: float(np.mean(wear_of[e])) / ahead.limit_mm[e])
         over, late = float(inter.over[p, s, left]), float(inter.late_chance[p, s, left])
-        sound = 1.0 - float(inter.late_chance[p, s, n + 1])
+        sound = 0.0 if s == 0 and tool.in_trouble else 1.0 - inter.late_at(p, s, n + 1)
         trace = traced(ahead, tool, edge, s == 0)
         quantiles = _quantiles(wear_of[edge])
         reason = reason_code(

@@ -21,6 +21,7 @@ from typing import Any
 import numpy as np
 
 from wearplan.plan.ahead.chance import gamma_tail, left_share, new_variance
+from wearplan.plan.ahead.renewal import forced_between
 from wearplan.plan.ahead.wear import wear_draws
 from wearplan.plan.model.exact import Bools, Floats, Model, served_before
 
@@ -206,8 +207,9 @@ def _worth(model: Model, donors: list[Donor], p: int, start: int, end: int) -> t
     over, late = 1.0 - alive, 1.0 - alive_damage
     cap = float(model.cap[p])
     more_late = np.maximum(0.0, late - float(inter.late_chance[p, start, end]))
-    length = float(inter.node_m[end] - inter.node_m[start])
-    risk = more_late * (tool.core + ((costs.late_tool + 0.5 * costs.late_tool_per_m * length) if costs else 0.0))
+    # A late tool is changed where it stops the drive: the fee, the hours there and a new tool.
+    forced = float(forced_between(ahead.site.stops, inter.node_m[[start, end]])[0])
+    risk = more_late * (tool.price + forced + (costs.late_tool if costs else 0.0))
     lost = tool.life_value * (left_new - left) if end == model.stops + 1 else 0.0
     may = fits & (over <= (cap if np.isfinite(cap) else _WITHOUT_CAP))
     return np.where(may, tool.life_value - risk - lost, 0.0), over

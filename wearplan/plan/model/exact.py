@@ -350,7 +350,7 @@ class Model:
             look_cost=self.inter.look_cost[np.ix_(nodes[:-1], nodes)],
             **{
                 name: getattr(self.inter, name)[cut]
-                for name in ("over", "late_chance", "late_metres", "late_cost", "tool_cost", "mean_wear_mm")
+                for name in ("over", "late_chance", "late_cost", "tool_cost", "mean_wear_mm")
             },
         )
         where = {int(n): i for i, n in enumerate(keep)}

@@ -15,7 +15,11 @@ _LOOSE = 0.02
 
 
 def draw_costs(worlds: Worlds, d: int) -> Floats:
-    """(P, N+1, N+2) true cost of every interval in draw ``d``, without work; inf for s >= t."""
+    """(P, N+1, N+2) cost of every interval in draw ``d``, without work, or less; inf for s >= t.
+
+    A tool that passes its damage limit is changed there once; that the next one may pass too is left out, and its life
+    at the end counts as whole: so this stays below what the interval costs.
+    """
     model = worlds.model
     ahead = model.ahead
     costs = ahead.site.stops.costs if ahead.site.stops else None
@@ -36,20 +40,24 @@ def draw_costs(worlds: Worlds, d: int) -> Floats:
         wear = start + factor * (path[m:] - path[m])
         worn = worlds.by_place(wear - worlds.damage_mm) > 0
         broke = (worlds.hazard[m:] - worlds.hazard[m]) > worlds.patience[s, d]
-        bad = worn | broke
-        before = np.concatenate([bad[:1], bad[:-1]])
-        fresh = bad & ~before
+        first = worn & ~np.concatenate([np.zeros_like(worn[:1]), worn[:-1]])
+        first[0] = False
+        if len(worn) > 1:
+            first[1] |= worn[0]  # late at the face: it stops the drive as soon as it goes on
+        broke &= ~np.concatenate([np.zeros_like(worn[:1]), worn[:-1]])
+        before = np.concatenate([broke[:1], broke[:-1]])
         here = gap[m:, None].copy()
         here[0] = 0.0
-        late = late_per_m * here * 0.5 * (bad + before.astype(float))
-        late += fresh * (late_tool + worlds.forced_cost[m:, None] * (worn & ~broke))
+        late = late_per_m * here * 0.5 * (broke + before.astype(float)) + (broke & ~before) * late_tool
+        late += first * (late_tool + price + worlds.forced_cost[m:, None])
         run = np.cumsum(late, axis=0)
         at = node[s + 1 :] - m
-        tool = price - core * ~bad[at]
-        left = np.maximum(0.0, 1.0 - worlds.by_place(wear[-1] / worlds.limit_mm))
+        bad = broke[at] | (worn[at] & (at == 0)[:, None])
+        tool = price - core * ~bad
+        left = np.where(worn[-1], 1.0, np.maximum(0.0, 1.0 - worlds.by_place(wear[-1] / worlds.limit_mm)))
         tool[-1] = -(core * ~bad[-1] + value * left)
         if s == 0:
-            tool = tool + (core * ~bad[0] + value * np.maximum(0.0, 1.0 - share_now))
+            tool = tool + (core * ~(worn[0] | broke[0]) + value * np.maximum(0.0, 1.0 - share_now))
         out[:, s, s + 1 :] = (run[at] + tool).T
     return out
 

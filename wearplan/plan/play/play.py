@@ -1,4 +1,9 @@
-"""A way of running the drive, played on the draws with its costs counted as the plan counts them."""
+"""A way of running the drive, played on the draws with its costs counted as the plan counts them.
+
+A tool that passes its damage limit stops the drive there, under every rule: the hours of a forced stop once, the fee
+and a new tool for each that is late. What is then past `NEARLY` of its limit or broken is changed along, as any crew
+would that is in there: at its price and at the site's middling work.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +13,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from wearplan.plan.model.asked import middling_work
 from wearplan.plan.model.exact import F32, Bools, Floats
 
 from .worlds import Worlds
@@ -62,120 +68,182 @@ class Played:
     """(N, D, P) changes of tools past their damage limit or damaged."""
     broken_taken: Bools
     """(N, D, P) those damaged."""
+    forced: NDArray[np.int64]
+    """(N + 1, D, P) tools put on at forced stops before each candidate; the last before the end of the drive."""
+    forced_late: NDArray[np.int64]
+    """(N + 1, D, P) those of them that replaced a tool past its damage limit."""
+    forced_stops: NDArray[np.int64]
+    """(D,)"""
     stopped: Bools
     """(N, D)"""
     hours: Floats
     """(N, D) standstill at each stop."""
 
 
+NEARLY = 0.9
+"""A tool past this share of its limit is changed along at a forced stop."""
+
+
 def play(worlds: Worlds, rule: Rule) -> Played:
     """Run every draw under a rule."""
-    model = worlds.model
-    ahead, tools = model.ahead, model.ahead.tools
-    draws, places, count = worlds.draws, model.places, model.stops
-    costs = ahead.site.stops.costs if ahead.site.stops else None
-    late_tool = costs.late_tool if costs else 0.0
-    late_per_m = costs.late_tool_per_m if costs else 0.0
-    price = np.array([t.price for t in tools])
-    core = np.array([t.core for t in tools])
-    value = np.array([t.life_value for t in tools])
-    base, factor = worlds.start_mm.copy(), worlds.factor_now.copy()
-    origin = np.zeros_like(base)
-    hazard0 = np.zeros((draws, places), np.float32)
-    patience = worlds.patience[0].copy()
-    share_now = worlds.by_place(base / worlds.limit_mm)
-    passed = worlds.by_place(base - worlds.damage_mm) > 0
-    broke = patience < 0.0
-    first_sound = ~(passed | broke)
-    cost = (core * first_sound + value * np.maximum(0.0, 1.0 - share_now)).sum(axis=1)
-    late = np.zeros(draws)
-    over_limit, over_damage = (share_now > 1.0).any(axis=1), passed.any(axis=1)
-    late_tools, broken = np.zeros(draws, np.int64), np.zeros(draws, np.int64)
-    out = {name: np.zeros((count, draws, places), dtype=bool) for name in ("changes", "late_taken", "broken_taken")}
-    stopped, hours = np.zeros((count, draws), dtype=bool), np.zeros((count, draws))
-    entries, persons = np.zeros(draws), np.zeros(draws)
-    state = State(
-        stop=-1,
-        driven_m=ahead.face_m,
-        seen_mm=worlds.by_place(np.broadcast_to(base.mean(axis=0), base.shape)).copy(),
-        seen_share=worlds.by_place(np.broadcast_to((base / worlds.limit_mm).mean(axis=0), base.shape)).copy(),
-        seen_m=np.full((draws, places), ahead.face_m, np.float32),
-        last_stop_m=np.full(draws, _last_stop_m(ahead.site, ahead.face_m)),
-        damaged=np.zeros((draws, places), dtype=bool),
-    )
+    drive = _Drive(worlds, rule)
     at_node: dict[int, list[int]] = {int(m): [] for m in worlds.node[1:-1]}
     for n, m in enumerate(worlds.node[1:-1]):
         at_node[int(m)].append(n)
-    wear = base
     for m in range(len(worlds.mesh_m)):
         if m > 0:
-            wear = base + factor * (worlds.path_mm[m] - origin)
-            now_passed = worlds.by_place(wear - worlds.damage_mm) > 0
-            now_broke = worlds.hazard[m] - hazard0 > patience
-            was, bad = passed | broke, now_passed | now_broke
-            gap = worlds.mesh_m[m] - worlds.mesh_m[m - 1]
-            # A tool that turns late within the gap is late for half of it on average.
-            late += late_per_m * gap * (0.5 * (was.sum(axis=1) + bad.sum(axis=1)))
-            fresh = bad & ~was
-            worn = fresh & now_passed & ~now_broke
-            late += late_tool * fresh.sum(axis=1) + worlds.forced_cost[m] * worn.sum(axis=1)
-            late_tools += worn.sum(axis=1)
-            broken += (fresh & now_broke).sum(axis=1)
-            passed, broke = now_passed, now_broke
-            over_limit |= (worlds.by_place(wear - worlds.limit_mm) > 0).any(axis=1)
-            over_damage |= passed.any(axis=1)
+            drive.roll(m)
         for n in at_node.get(m, ()):
-            state.stop, state.driven_m = n, float(worlds.mesh_m[m])
-            here = rule.stops(state)
-            if not here.any():
-                continue
-            read = worlds.by_place(wear) + worlds.gauge_sd_mm * worlds.noise[n]
-            share = worlds.by_place(wear / worlds.limit_mm)
-            share = share * np.maximum(read, 0.0) / np.maximum(worlds.by_place(wear), 1e-6)
-            pick = here[:, None]
-            state.seen_mm = np.where(pick, np.maximum(read, 0.0), state.seen_mm).astype(np.float32)
-            state.seen_share = np.where(pick, share, state.seen_share).astype(np.float32)
-            state.seen_m = np.where(pick, np.float32(state.driven_m), state.seen_m)
-            state.damaged = broke & pick
-            chosen = (rule.changes(state) | state.damaged) & pick & model.serviceable[:, n]
-            state.damaged = np.zeros_like(broke)
-            state.last_stop_m = np.where(here, state.driven_m, state.last_stop_m)
-            bad = passed | broke
-            stand, pressed, people, spent = _stop_cost(worlds, n, chosen, here)
-            hours[n], stopped[n] = stand, here
-            entries += pressed
-            persons += people
-            cost += spent + (chosen * (price - core * ~bad)).sum(axis=1)
-            out["changes"][n], out["late_taken"][n] = chosen, chosen & bad
-            out["broken_taken"][n] = chosen & broke
-            edge = np.repeat(chosen, np.diff([*worlds.first_edge, wear.shape[1]]), axis=1)
-            base = np.where(edge, 0.0, base).astype(np.float32)
-            factor = np.where(edge, worlds.factor[n], factor)
-            origin = np.where(edge, worlds.path_mm[m], origin)
-            hazard0 = np.where(chosen, worlds.hazard[m], hazard0)
-            patience = np.where(chosen, worlds.patience[n + 1], patience)
-            passed, broke = passed & ~chosen, broke & ~chosen
-            state.seen_mm = np.where(chosen, 0.0, state.seen_mm).astype(np.float32)
-            state.seen_share = np.where(chosen, 0.0, state.seen_share).astype(np.float32)
-            wear = base + factor * (worlds.path_mm[m] - origin)
-    share = worlds.by_place(wear / worlds.limit_mm)
-    sound = ~(passed | broke)
-    cost -= (core * sound + value * np.maximum(0.0, 1.0 - share)).sum(axis=1)
-    return Played(
-        cost=cost + late,
-        late_cost=late,
-        stops=stopped.sum(axis=0),
-        entries_under_pressure=entries,
-        person_hours=persons,
-        tools=out["changes"].sum(axis=(0, 2)),
-        late_tools=late_tools,
-        broken_tools=broken,
-        over_limit=np.asarray(over_limit),
-        over_damage=np.asarray(over_damage),
-        stopped=stopped,
-        hours=hours,
-        **out,
-    )
+            drive.stop_at(n, m)
+    return drive.end()
+
+
+class _Drive:
+    """All draws on their way; arrays (D, P) or (D, E) of the tools in place, sums (D,)."""
+
+    def __init__(self, worlds: Worlds, rule: Rule):
+        self.worlds, self.rule = worlds, rule
+        model = worlds.model
+        ahead, tools = model.ahead, model.ahead.tools
+        draws, places, count = worlds.draws, model.places, model.stops
+        costs = ahead.site.stops.costs if ahead.site.stops else None
+        self.late_tool = costs.late_tool if costs else 0.0
+        self.late_per_m = costs.late_tool_per_m if costs else 0.0
+        self.price = np.array([t.price for t in tools])
+        self.core = np.array([t.core for t in tools])
+        self.value = np.array([t.life_value for t in tools])
+        self.work = np.array([middling_work(model.cands.terms, t) for t in tools])
+        self.base, self.factor = worlds.start_mm.copy(), worlds.factor_now.copy()
+        self.origin = np.zeros_like(self.base)
+        self.hazard0 = np.zeros((draws, places), np.float32)
+        self.patience = worlds.patience[0].copy()
+        self.wear = self.base
+        share = worlds.by_place(self.base / worlds.limit_mm)
+        self.passed: Bools = np.asarray(worlds.by_place(self.base - worlds.damage_mm) > 0)
+        """Past the damage limit: at the face alone, for beyond it such a tool is changed at once."""
+        self.broke = self.patience < 0.0
+        sound = ~(self.passed | self.broke)
+        self.cost = (self.core * sound + self.value * np.maximum(0.0, 1.0 - share)).sum(axis=1)
+        self.late = np.zeros(draws)
+        self.over_limit, self.over_damage = (share > 1.0).any(axis=1), self.passed.any(axis=1)
+        self.late_tools, self.broken, self.forced_stops = (np.zeros(draws, np.int64) for _ in range(3))
+        self.changes, self.late_taken, self.broken_taken = (
+            np.zeros((count, draws, places), dtype=bool) for _ in range(3)
+        )
+        self.forced, self.forced_late = (np.zeros((count + 1, draws, places), np.int64) for _ in range(2))
+        self.stopped, self.hours = np.zeros((count, draws), dtype=bool), np.zeros((count, draws))
+        self.entries, self.persons = np.zeros(draws), np.zeros(draws)
+        self.state = State(
+            stop=-1,
+            driven_m=ahead.face_m,
+            seen_mm=worlds.by_place(np.broadcast_to(self.base.mean(axis=0), self.base.shape)).copy(),
+            seen_share=worlds.by_place(
+                np.broadcast_to((self.base / worlds.limit_mm).mean(axis=0), self.base.shape)
+            ).copy(),
+            seen_m=np.full((draws, places), ahead.face_m, np.float32),
+            last_stop_m=np.full(draws, _last_stop_m(ahead.site, ahead.face_m)),
+            damaged=np.zeros((draws, places), dtype=bool),
+        )
+
+    def roll(self, m: int) -> None:
+        """From the point of the mesh before to this one, with the stops that late tools force."""
+        worlds = self.worlds
+        self.wear = self.base + self.factor * (worlds.path_mm[m] - self.origin)
+        broke = worlds.hazard[m] - self.hazard0 > self.patience
+        gap = worlds.mesh_m[m] - worlds.mesh_m[m - 1]
+        fresh = broke & ~self.broke
+        # A tool that breaks within the gap is broken for half of it on average.
+        self.late += self.late_per_m * gap * (0.5 * (self.broke.sum(axis=1) + broke.sum(axis=1)))
+        self.late += self.late_tool * fresh.sum(axis=1)
+        self.broken += fresh.sum(axis=1)
+        self.broke = broke
+        share = worlds.by_place(self.wear / worlds.limit_mm)
+        self.over_limit |= (share > 1.0).any(axis=1)
+        self.passed = np.asarray(worlds.by_place(self.wear - worlds.damage_mm) > 0)
+        if self.passed.any():
+            self._forced(m, share)
+
+    def _forced(self, m: int, share: NDArray[np.floating]) -> None:
+        worlds, late = self.worlds, self.passed
+        stop: Bools = np.asarray(late.any(axis=1))
+        along = stop[:, None] & ~late & ((share >= NEARLY) | self.broke)
+        self.over_damage |= stop
+        self.late_tools += late.sum(axis=1)
+        self.forced_stops += stop
+        self.late += worlds.forced_cost[m] * stop + (late * (self.late_tool + self.price)).sum(axis=1)
+        self.cost += (along * (self.price + self.work - self.core * ~self.broke)).sum(axis=1)
+        coming = int(np.searchsorted(worlds.node[1:-1], m))
+        self.forced[coming] += late | along
+        self.forced_late[coming] += late
+        self.state.seen_m = np.where(late | along, np.float32(worlds.mesh_m[m]), self.state.seen_m)
+        self.state.last_stop_m = np.where(stop, worlds.mesh_m[m], self.state.last_stop_m)
+        self._put_on(late | along, m, *worlds.fitted_at(m))
+
+    def _put_on(self, taken: Bools, m: int, factor: F32, patience: F32) -> None:
+        worlds, state = self.worlds, self.state
+        edge = np.repeat(taken, np.diff([*worlds.first_edge, self.wear.shape[1]]), axis=1)
+        self.base = np.where(edge, 0.0, self.base).astype(np.float32)
+        self.factor = np.where(edge, factor, self.factor)
+        self.origin = np.where(edge, worlds.path_mm[m], self.origin)
+        self.hazard0 = np.where(taken, worlds.hazard[m], self.hazard0)
+        self.patience = np.where(taken, patience, self.patience)
+        self.passed, self.broke = self.passed & ~taken, self.broke & ~taken
+        state.seen_mm = np.where(taken, 0.0, state.seen_mm).astype(np.float32)
+        state.seen_share = np.where(taken, 0.0, state.seen_share).astype(np.float32)
+        self.wear = self.base + self.factor * (worlds.path_mm[m] - self.origin)
+
+    def stop_at(self, n: int, m: int) -> None:
+        """At candidate n: read, choose and change where the rule stops."""
+        worlds, state, model = self.worlds, self.state, self.worlds.model
+        state.stop, state.driven_m = n, float(worlds.mesh_m[m])
+        here = self.rule.stops(state)
+        if not here.any():
+            return
+        true = worlds.by_place(self.wear)
+        read = np.maximum(true + worlds.gauge_sd_mm * worlds.noise[n], 0.0)
+        share = worlds.by_place(self.wear / worlds.limit_mm) * read / np.maximum(true, 1e-6)
+        pick = here[:, None]
+        state.seen_mm = np.where(pick, read, state.seen_mm).astype(np.float32)
+        state.seen_share = np.where(pick, share, state.seen_share).astype(np.float32)
+        state.seen_m = np.where(pick, np.float32(state.driven_m), state.seen_m)
+        state.damaged = self.broke & pick
+        chosen = (self.rule.changes(state) | state.damaged) & pick & model.serviceable[:, n]
+        state.damaged = np.zeros_like(self.broke)
+        state.last_stop_m = np.where(here, state.driven_m, state.last_stop_m)
+        bad = self.passed | self.broke
+        stand, pressed, people, spent = _stop_cost(worlds, n, chosen, here)
+        self.hours[n], self.stopped[n] = stand, here
+        self.entries += pressed
+        self.persons += people
+        self.cost += spent + (chosen * (self.price - self.core * ~bad)).sum(axis=1)
+        self.changes[n], self.late_taken[n], self.broken_taken[n] = chosen, chosen & bad, chosen & self.broke
+        self._put_on(chosen, m, worlds.factor[n], worlds.patience[n + 1])
+
+    def end(self) -> Played:
+        """What cores and the life left are worth, and the sums."""
+        share = self.worlds.by_place(self.wear / self.worlds.limit_mm)
+        sound = ~(self.passed | self.broke)
+        self.cost -= (self.core * sound + self.value * np.maximum(0.0, 1.0 - share)).sum(axis=1)
+        return Played(
+            cost=self.cost + self.late,
+            late_cost=self.late,
+            stops=self.stopped.sum(axis=0),
+            entries_under_pressure=self.entries,
+            person_hours=self.persons,
+            tools=self.changes.sum(axis=(0, 2)) + self.forced.sum(axis=(0, 2)),
+            late_tools=self.late_tools,
+            broken_tools=self.broken,
+            over_limit=np.asarray(self.over_limit),
+            over_damage=np.asarray(self.over_damage),
+            changes=self.changes,
+            late_taken=self.late_taken,
+            broken_taken=self.broken_taken,
+            forced=self.forced,
+            forced_late=self.forced_late,
+            forced_stops=self.forced_stops,
+            stopped=self.stopped,
+            hours=self.hours,
+        )
 
 
 def _last_stop_m(site: object, face_m: float) -> float:

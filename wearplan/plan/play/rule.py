@@ -1,7 +1,8 @@
 """With the stops given: from which measured wear a tool is changed at each of them.
 
 One dynamic programme a place over measured wear: at a stop either change (steel, work, and what a new tool costs from
-there on) or leave (late tools until the next stop, and what follows). Wear gathered between stops is a gamma of the
+there on) or leave. A tool that passes its damage limit on the way is changed there, for the fee, the hours of the
+forced stop and its price, and what follows is a new tool's. Wear gathered between stops is a gamma of the
 outlook's mean and spread, whatever the wear at the start. Leaving is barred where the chance of passing the limit
 before the next stop breaks the cap of the zone. Readings are taken as exact here; the draws they are played on are
 not.
@@ -14,8 +15,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
 
+from wearplan.plan.ahead.renewal import forced_between
 from wearplan.plan.ahead.terms import Terms
 from wearplan.plan.model.exact import F32, Bools, Floats, Model
 
@@ -89,9 +91,8 @@ def thresholds(model: Model, stops: tuple[int, ...]) -> Thresholds:
     beside = model.work_beside[:, list(stops)]
     costs = ahead.site.stops.costs if ahead.site.stops else None
     late_tool = costs.late_tool if costs else 0.0
-    late_per_m = costs.late_tool_per_m if costs else 0.0
     potential = ahead.at(np.asarray(out.potential_mm), x).astype(float)
-    forced = _forced_between(model, x)
+    forced = forced_between(ahead.site.stops, x)
     cap = np.where(model.free_rows, math.inf, model.cap)
     for p, tool in enumerate(ahead.tools):
         edge = max(tool.edges, key=lambda e: float(potential[:, e, -1].mean()))
@@ -103,15 +104,13 @@ def thresholds(model: Model, stops: tuple[int, ...]) -> Thresholds:
         grid[p], gain[p] = _place(
             mean=mean,
             variance=spread,
-            gap_m=np.diff(x),
             limit=limit,
             damage=damage,
             core=tool.core,
             price=tool.price,
             work=model.work_in_parts[p, list(stops)],
             can=model.serviceable[p, list(stops)],
-            late_tool=late_tool + forced,
-            late_per_m=late_per_m,
+            late_tool=late_tool + tool.price + forced,
             cap=float(cap[p]),
         )
         gain[p] -= np.where(model.serviceable[p, list(stops)], beside[p], 0.0)[:, None]
@@ -124,36 +123,26 @@ def thresholds(model: Model, stops: tuple[int, ...]) -> Thresholds:
     return Thresholds(stops=stops, wear_mm=table, gain=gain, grid_mm=grid)
 
 
-def _forced_between(model: Model, x: Floats) -> Floats:
-    """(K+1,) forced-stop cost of passing the damage limit on each stretch: averaged over its length."""
-    stops = model.ahead.site.stops
-    cost = np.zeros(len(x) - 1)
-    price = stops.costs.standstill_per_hour if stops else 0.0
-    for row in stops.forced_stops if stops else ():
-        cover = np.clip(np.minimum(x[1:], row.to_m) - np.maximum(x[:-1], row.from_m), 0.0, None)
-        length = np.maximum(np.diff(x), 1e-9)
-        cost += row.hours * price * cover / length
-    return cost
-
-
 @lru_cache(maxsize=64)
-def _grown(limit: float, damage: float) -> tuple[Floats, Floats, Floats]:
-    """Wear at the start (rows) and gathered since (columns), in cells of the grid: 1 where it passes the damage limit
-    on the way, the share of the way driven past that limit, and 1 where it ends past the limit; (C, C) each.
+def _grown(limit: float, damage: float) -> tuple[Bools, NDArray[np.intp], Floats]:
+    """Wear at the start (rows) and gathered since (columns), in cells of the grid, (C, C) each: where it passes the
+    damage limit, the cell it ends in (of the tool put on where it passed: it gathers what is left of the way), and 1
+    where it ends past the limit.
     """
     cell = 1.6 * max(damage, limit) / _CELLS
     steps = np.arange(_CELLS + 1) * cell
     grown = steps[:, None] + steps[None, :]
-    late = (grown > damage) & (steps[:, None] <= damage)
-    share = np.clip((grown - damage) / np.maximum(steps, 1e-9), 0.0, 1.0) * (grown > damage)
-    return late.astype(float), share, (grown > limit).astype(float)
+    late = grown > damage
+    # A tool measured past its damage limit and left passes at once, so the new one gathers the whole of the way.
+    rest = np.where(steps[:, None] > damage, steps[None, :], grown - damage)
+    ends = np.rint(np.where(late, np.minimum(rest, damage), grown) / cell).astype(np.intp)
+    return late, np.clip(ends, 0, _CELLS), (grown > limit).astype(float)
 
 
 def _place(
     *,
     mean: Floats,
     variance: Floats,
-    gap_m: Floats,
     limit: float,
     damage: float,
     core: float,
@@ -161,7 +150,6 @@ def _place(
     work: Floats,
     can: Bools,
     late_tool: Floats,
-    late_per_m: float,
     cap: float,
 ) -> tuple[Floats, Floats]:
     """Grid (C,) and gain (K, C) before any work of one place; arrays over the K+1 stretches, ``work`` and ``can``
@@ -176,18 +164,17 @@ def _place(
     # At the end: what sound core and life left are worth.
     rest = -(core * (wear <= damage) + life * np.maximum(0.0, 1.0 - wear / limit))
     found = np.full((len(work), _CELLS + 1), -math.inf)
-    late, share, past = _grown(limit, damage)
+    late, ends, past = _grown(limit, damage)
     for k in range(len(mean) - 1, -1, -1):
         if mean[k] <= 1e-9:
-            leave = rest.copy()
+            leave = np.where(wear > damage, late_tool[k] + rest[0], rest)
             over = (wear > limit).astype(float)
         else:
             scale = variance[k] / mean[k]
             edges = np.concatenate([[0.0], (np.arange(_CELLS + 1) + 0.5) * cell])
             mass = np.diff(gammainc(mean[k] / scale, edges / scale))
             mass[-1] += 1.0 - mass.sum()
-            onward = sliding_window_view(np.concatenate([rest, np.full(_CELLS, rest[-1])]), _CELLS + 1)
-            leave = onward @ mass + late_tool[k] * (late @ mass) + late_per_m * gap_m[k] * (share @ mass)
+            leave = rest[ends] @ mass + late_tool[k] * (late @ mass)
             over = past @ mass
         if k == 0:
             break

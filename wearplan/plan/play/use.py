@@ -41,7 +41,7 @@ class Use:
 class UseDraws:
     """The drive ahead played on the draws, adaptively: what is used where and when.
 
-    ``uses`` add up to all tools fitted.
+    ``uses`` add up to all tools fitted; what a late tool's forced stop takes is counted at the stop that follows.
     """
 
     draws: int
@@ -87,9 +87,10 @@ def use_draws(
     types = tuple(t.tool_type.code for t in tools)
     columns = {code: np.array([t == code for t in types]) for code in dict.fromkeys(types)}
     uses = []
+    fitted, late = _with_forced(played)
     for k in stops:
         for code, mask in columns.items():
-            counts = played.changes[k][:, mask].sum(axis=1)
+            counts = fitted[k][:, mask].sum(axis=1)
             if counts.any():
                 here = float(model.cands.driven_m[k])
                 uses.append(
@@ -107,8 +108,8 @@ def use_draws(
         stops_m=tuple(float(x) for x in model.cands.driven_m),
         dates=tuple(s.date for s in plan.stops),
         uses=tuple(uses),
-        removed_sound=_by_type(columns, played.changes & ~played.late_taken),
-        removed_late=_by_type(columns, played.late_taken),
+        removed_sound=_by_type(columns, fitted - late),
+        removed_late=_by_type(columns, late),
         damaged=_by_type(columns, played.broken_taken),
         pace_factor=_pace(site, count),
         changes=np.ascontiguousarray(np.moveaxis(played.changes, 0, 1)),
@@ -117,7 +118,20 @@ def use_draws(
     )
 
 
-def _by_type(columns: dict[str, Bools], taken: Bools) -> Any:
+def _with_forced(played: Played) -> tuple[np.ndarray, np.ndarray]:
+    """Tools fitted, and tools taken off late or damaged, (S, D, P): those of the stops that late tools force are
+    counted at the plan's stop that follows, after the last one at the last.
+    """
+    fitted, late = played.changes.astype(np.int64), played.late_taken.astype(np.int64)
+    if len(fitted):
+        fitted += played.forced[:-1]
+        fitted[-1] += played.forced[-1]
+        late += played.forced_late[:-1]
+        late[-1] += played.forced_late[-1]
+    return fitted, late
+
+
+def _by_type(columns: dict[str, Bools], taken: np.ndarray) -> Any:
     """Type -> (D, S) counts from (S, D, P)."""
     return MappingProxyType({code: taken[:, :, mask].sum(axis=2).T.astype(int) for code, mask in columns.items()})
 

@@ -9,13 +9,18 @@ average to within sd² of k.)
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from wearplan.plan.ahead.renewal import forced_between
 from wearplan.plan.model.exact import F32, Floats, Model
+
+_USUAL_SD_MM = 0.5
+"""Error of a reading where the site lists no method; common practice, no published source."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,7 +52,11 @@ class Worlds:
     """(E,)"""
     forced_cost: Floats
     """(M,) cost of passing the damage limit between the mesh point before and this one."""
-    gauge_sd_mm: float
+    gauge_sd_mm: F32
+    """(P,) error of a reading at each place."""
+    seed: int
+    life_sd: Floats
+    """(D, E)"""
     noise: F32
     """(N, D, P) standard normal errors of the readings at each candidate."""
 
@@ -55,9 +64,37 @@ class Worlds:
     def draws(self) -> int:
         return int(self.start_mm.shape[0])
 
+    def fitted_at(self, m: int) -> tuple[F32, F32]:
+        """Factors (D, E) and patience (D, P) of tools put on at a forced stop at point ``m``: the same for every way of
+        running the drive, whatever was decided before.
+        """
+        rng = np.random.default_rng([self.seed, 2025, m])
+        shape = 1.0 / self.life_sd**2
+        factor = (rng.standard_gamma(shape) / shape).astype(np.float32)
+        return factor, rng.standard_exponential((self.draws, self.model.places)).astype(np.float32)
+
     def by_place(self, edges: NDArray) -> NDArray:
         """Largest over the edges of each place, (..., E) to (..., P)."""
         return np.maximum.reduceat(edges, self.first_edge, axis=-1)
+
+
+def reading_errors(model: Model) -> F32:
+    """(P,) error of the readings to come, in mm: of the method each place was last read with, else of the method most
+    places were, else the middling one on the site's list.
+    """
+    ahead = model.ahead
+    known = {g.method: g.sd_mm for g in ahead.site.wheel.gauging}
+    last: dict[int, str] = {}
+    for record in sorted(ahead.site.inspections, key=lambda i: i.driven_m):
+        for m in record.measurements:
+            if m.method in known and m.not_read is None:
+                last[m.position] = m.method
+    if last:
+        usual = known[Counter(last.values()).most_common(1)[0][0]]
+    else:
+        usual = float(np.median(list(known.values()))) if known else _USUAL_SD_MM
+    each = [max(known.get(last.get(n, ""), usual) for n in tool.place.positions) for tool in ahead.tools]
+    return np.asarray(each, np.float32)
 
 
 def worlds(model: Model, *, draws: int, seed: int, most_m: float = 15.0) -> Worlds:
@@ -79,16 +116,8 @@ def worlds(model: Model, *, draws: int, seed: int, most_m: float = 15.0) -> Worl
     sd = np.maximum(np.asarray(out.life_sd, float)[picks][:, order], 1e-3)
     shape = np.broadcast_to(1.0 / sd**2, (model.stops, *sd.shape))
     hazard = ahead.at(np.asarray(out.damage_hazard).mean(axis=0), mesh)[order]
-    stops = ahead.site.stops
-    cost = np.zeros(len(mesh))
-    middle = 0.5 * (mesh[1:] + mesh[:-1])
-    price = stops.costs.standstill_per_hour if stops else 0.0
-    for row in stops.forced_stops if stops else ():
-        inside = (middle >= row.from_m) & (middle <= row.to_m)
-        cost[1:][inside] = np.maximum(cost[1:][inside], row.hours * price)
     patience = rng.standard_exponential((model.stops + 1, draws, model.places)).astype(np.float32)
     patience[0][:, [t.in_trouble for t in ahead.tools]] = -1.0
-    gauging = ahead.site.wheel.gauging
     return Worlds(
         model=model,
         mesh_m=mesh,
@@ -102,7 +131,9 @@ def worlds(model: Model, *, draws: int, seed: int, most_m: float = 15.0) -> Worl
         first_edge=first,
         limit_mm=ahead.limit_mm[order].astype(np.float32),
         damage_mm=ahead.damage_limit_mm[order].astype(np.float32),
-        forced_cost=cost,
-        gauge_sd_mm=float(np.median([g.sd_mm for g in gauging])) if gauging else 0.5,
+        forced_cost=np.concatenate([[0.0], forced_between(ahead.site.stops, mesh)]),
+        gauge_sd_mm=reading_errors(model),
+        seed=seed,
+        life_sd=sd,
         noise=rng.standard_normal((model.stops, draws, model.places)).astype(np.float32),
     )
