@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
-from textual.widgets import Static, TabbedContent, TabPane
+from textual.widgets import TabbedContent, TabPane
 
 from wearplan.report.approval import NOT_APPROVED
 from wearplan.report.drawing.profile import Span, span_sheet
@@ -72,18 +72,17 @@ class StopsScreen(Papers):
 
     def show(self, snapshot: Snapshot, display: Display) -> None:
         site, plan = snapshot.site, snapshot.plan
-        head = self.query_one("#plan-head", Static)
         if site is None or plan is None:
-            head.update(why_missing(snapshot, "plan"))
+            self.put("#plan-head", why_missing(snapshot, "plan"))
             if site is not None:
                 self.query_one("#table-windows", TableView).fill(display.table(windows_table(site, snapshot)))
             return
-        head.update("\n".join(head_lines(snapshot, plan, site, display)))
+        self.put("#plan-head", "\n".join(head_lines(snapshot, plan, site, display)))
         self._strip(snapshot, display)
         calendar = snapshot.history.calendar if snapshot.history else None
         if calendar is not None:
             told = [display.words(line) for line in passed_short(site, plan, calendar)]
-            self.query_one("#stops-passed", Static).update("\n".join(["If stop 1 is passed", *told]) if told else "")
+            self.put("#stops-passed", "\n".join(["If stop 1 is passed", *told]) if told else "")
         keys = [f"{stop.driven_m}" for stop in plan.stops]
         self.query_one("#stops-list", TableView).fill(display.table(stops_table(plan, site)), keys)
         fill = {
@@ -110,7 +109,7 @@ class StopsScreen(Papers):
         site, plan, stop = snapshot.site, snapshot.plan, self.chosen
         if site is None or plan is None:
             return
-        self.query_one("#why", Static).update(display.words("\n".join(plan_words(plan, stop, site, display))))
+        self.put("#why", display.words("\n".join(plan_words(plan, stop, site, display))))
         told = stop_cautions(stop) if stop is not None else []
         told = list(dict.fromkeys([*told, *(caution.text for caution in plan.cautions)]))
         # What the line below says already comes last, so that the first lines of this box say more.
@@ -118,7 +117,7 @@ class StopsScreen(Papers):
         where = f" at {display.chainage(stop.chainage_m)}, {plain(stop.window)}" if stop is not None else ""
         parts: list[Content] = [Content.styled(f"Cautions{where} ({len(told)}; Tab then arrows scroll)", "bold")]
         parts += [Content(f"! {display.words(plain(text))}") for text in told]
-        self.query_one("#cautions", Static).update(Content("\n").join(parts))
+        self.put("#cautions", Content("\n").join(parts))
         table = (
             shown_changes(stop, plain_signs=self.app.plain_signs)
             if stop is not None
