@@ -16,7 +16,7 @@ from .answers.side import Side
 from .answers.stops import Context, finite, stop_records
 from .care.cautions import PLANNING_ESTIMATE
 from .carry_out.choose import Found, search
-from .carry_out.costing import cost_parts, total, works
+from .carry_out.costing import cost_parts, look_cost, total, works
 from .carry_out.moves import moves
 from .carry_out.neighbours import needed_by_neighbours
 from .carry_out.overcut import overcut_repair
@@ -174,6 +174,7 @@ def plan_of(made: Draft, wishes: Wishes, remarks: tuple[str, ...]) -> Plan:
         lower_bound=finite(found.lower_bound),
         gap=gap,
         parts=parts,
+        cannot_be_planned=min(parts.damage, look_cost(model, tuple(range(model.stops)))),
         entries_under_pressure=entries,
         person_hours_under_pressure=sum(s.person_hours_under_pressure for s in stops),
         stops=stops,

@@ -96,7 +96,8 @@ def cost_parts(model: Model, stops: tuple[int, ...], visits: Bools, done: list[W
         stops=sum(w.stop_cost for w in done),
         work=sum(w.work_cost for w in done),
         tools=float(model.inter.tool_cost[who, start, end].sum()),
-        late=float(model.inter.late_cost[who, start, end].sum()) + look_cost(model, stops),
+        late=float(model.inter.late_cost[who, start, end].sum()),
+        damage=look_cost(model, stops),
     )
 
 
@@ -106,7 +107,7 @@ def look_cost(model: Model, stops: tuple[int, ...]) -> float:
 
 
 def total(parts: CostParts) -> float:
-    return parts.stops + parts.work + parts.tools + parts.late
+    return parts.stops + parts.work + parts.tools + parts.late + parts.damage
 
 
 @dataclass(frozen=True, kw_only=True)
