@@ -311,6 +311,10 @@ class Plan:
     gap: float | None
     """(model_cost - lower_bound) / |model_cost|."""
     parts: CostParts = CostParts()
+    forced_stops: float = 0.0
+    """How often late tools are expected to stop the drive outside the plan's stops."""
+    forced_sentence: str = ""
+    """Where that is likeliest; empty where it is hardly expected."""
     cannot_be_planned: float = 0.0
     """The part of ``parts.damage`` that would remain with a look at the wheel at every place to stop."""
     entries_under_pressure: int

@@ -71,6 +71,8 @@ def headline(plan: Plan, site: Site) -> list[str]:
             f"tools {count_text(parts.tools)}, late tools and the stops they force {count_text(parts.late)}, damage "
             f"{count_text(parts.damage)}."
         )
+        if plan.forced_sentence:
+            lines.append(plan.forced_sentence)
         if round(plan.cannot_be_planned) > 0:
             lines.append(
                 f"{money_text(plan.cannot_be_planned, site.currency)} of the damage cannot be planned away: it would "

@@ -55,6 +55,8 @@ class Intervals:
     """(N+2,) driven metres of the nodes."""
     over: F32
     late_chance: F32
+    passes: F32
+    """Expected passings of the damage limit: stops that are forced."""
     late_cost: Floats
     tool_cost: Floats
     mean_wear_mm: F32
@@ -119,7 +121,7 @@ def intervals(
     costs = ahead.site.stops.costs if ahead.site.stops else None
     late_tool = costs.late_tool if costs else 0.0
     shape = (places, starts, nodes)
-    over, late, wear = (np.zeros(shape, np.float32) for _ in range(3))
+    over, late, wear, passings = (np.zeros(shape, np.float32) for _ in range(4))
     late_cost, tool_cost = np.zeros(shape), np.zeros(shape)
     seen: dict[tuple, _Tools] = {}
     for p, tool in enumerate(ahead.tools):
@@ -140,6 +142,7 @@ def intervals(
         passes_now, hours_now, left_now = _renewed_now(new, now)
         passes, hours = np.vstack([passes_now, new.passes[1:]]), np.vstack([hours_now, new.forced[1:]])
         left = np.append(left_now, new.left[1:])
+        passings[p] = passes
         late_cost[p] = (late_tool + tool.price) * passes + hours
         sound_now = 0.0 if tool.in_trouble else 1.0 - float(late[p, 0, 0])
         tool_cost[p] = tool.price - tool.core
@@ -157,6 +160,7 @@ def intervals(
         node_m=node_m,
         over=over,
         late_chance=late,
+        passes=passings,
         late_cost=late_cost,
         tool_cost=tool_cost,
         mean_wear_mm=wear,
