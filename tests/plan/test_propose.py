@@ -193,7 +193,7 @@ def check_sums(plan: Plan) -> None:
     assert plan.lower_bound is not None
     assert plan.model_cost is not None
     parts = plan.parts
-    assert parts.stops + parts.work + parts.tools + parts.late == pytest.approx(plan.expected_cost)
+    assert parts.stops + parts.work + parts.tools + parts.late + parts.damage == pytest.approx(plan.expected_cost)
     assert plan.lower_bound <= plan.model_cost + 1e-6
     assert plan.model_cost <= plan.expected_cost + 1e-6 * abs(plan.expected_cost)
     for stop in plan.stops:

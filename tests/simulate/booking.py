@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
-from wearplan.site.records import EntryRow, Stops, ToolType, Window
+from wearplan.site.records import Costs, EntryRow, Stops, ToolType, Window
 
 
 @dataclass
@@ -22,7 +22,7 @@ class Account:
     late: float = 0.0
     """For tools worn past their damage limit: once each, and the hours of the stops they force."""
     broken: float = 0.0
-    """For tools broken by damage: once each and by the metre until they are changed."""
+    """For tools broken by damage: once each and, where it is major, by the metre until they are changed."""
     pressure: float = 0.0
     """The site's own price on hours under pressure."""
     stops: int = 0
@@ -85,6 +85,14 @@ def core_worth(tool_type: ToolType) -> float:
     if tool_type.rebuild_price is None:
         return 0.0
     return tool_type.rebuildable_share * max(0.0, tool_type.price - tool_type.rebuild_price)
+
+
+def damage_price(costs: Costs, condition: str) -> tuple[float, float]:
+    """What a tool broken in that way costs at once and by the metre, by the site's own words and prices."""
+    if condition in costs.minor_conditions:
+        return costs.minor_damage, 0.0
+    once = costs.late_tool if costs.major_damage is None else costs.major_damage
+    return once, costs.late_tool_per_m if costs.major_damage_per_m is None else costs.major_damage_per_m
 
 
 def entry_row(stops: Stops, mode: str, pressure_bar: float) -> EntryRow | None:

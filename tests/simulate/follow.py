@@ -25,7 +25,7 @@ import numpy as np
 
 from wearplan.site.records import Measurement, Site, ToolType, Window
 
-from .booking import Account, core_worth, stop_terms
+from .booking import Account, core_worth, damage_price, stop_terms
 from .crew import Crew, Seen
 from .run import Run
 
@@ -87,11 +87,12 @@ class Follower:
             step = self.run.face_m - before
             for i in np.flatnonzero(state.trouble_ring >= 0):
                 key = (int(i), int(state.fitted_ring[i]))
-                self.account.broken += costs.late_tool_per_m * step
+                once, per_m = damage_price(costs, state.condition[i])
+                self.account.broken += per_m * step
                 if key not in self._broken:
                     self._broken.add(key)
-                    self.account.broken_tools += 1
-                    self.account.broken += costs.late_tool
+                    self.account.broken_tools += per_m > 0.0
+                    self.account.broken += once
             late = np.flatnonzero(state.wear_mm > self.damage_mm)
             if len(late):
                 self._forced_stop([int(self.run.process.numbers[i]) for i in late])
@@ -248,7 +249,9 @@ class Follower:
     def _sound(self, edges: Iterable[int]) -> bool:
         state = self.run.state
         at = [self.run.index[n] for n in edges]
-        return all(state.wear_mm[i] <= self.damage_mm[i] and state.trouble_ring[i] < 0 for i in at)
+        minor = self.run.blueprint.stops.costs.minor_conditions  # type: ignore[union-attr]
+        whole = [state.trouble_ring[i] < 0 or state.condition[i] in minor for i in at]
+        return all(whole) and all(state.wear_mm[i] <= self.damage_mm[i] for i in at)
 
     def finish(self) -> Account:
         """Drive to the end without a further stop and credit cores and the life left in the tools on the wheel."""

@@ -19,7 +19,7 @@ import numpy as np
 from wearplan.plan.optimise import Problem, Solved, solve
 from wearplan.site.records import Window
 
-from .booking import Account, core_worth, stop_terms
+from .booking import Account, core_worth, damage_price, stop_terms
 from .crew import Seen
 from .follow import Follower
 from .policies import rings_in, usable_windows
@@ -130,7 +130,10 @@ def _interval_truth(
             for n in range(int(nodes[t - 1]), int(nodes[t])):
                 process.advance(state, n)
                 broken = state.trouble_ring >= 0
-                each = broken * costs.late_tool_per_m * step_m[n] + (broken & ~known) * costs.late_tool
+                each = np.zeros(len(broken))
+                for i in np.flatnonzero(broken):
+                    once, per_m = damage_price(costs, state.condition[i])
+                    each[i] = per_m * step_m[n] + (0.0 if known[i] else once)
                 booked += np.add.reduceat(each[order], first)
                 known = broken
                 ever |= np.logical_or.reduceat((state.wear_mm > run.limit_mm)[order], first)
@@ -141,7 +144,8 @@ def _interval_truth(
                         process.fit(state, i, n + 1)
                         known[i] = False
             money[:, s, t] = booked
-            sound[:, s, t] = ~np.logical_or.reduceat(known[order], first)
+            lost = np.array([bool(known[i]) and c not in costs.minor_conditions for i, c in enumerate(state.condition)])
+            sound[:, s, t] = ~np.logical_or.reduceat(lost[order], first)
             past[:, s, t] = ever
         left[:, s] = np.minimum.reduceat(np.maximum(0.0, 1.0 - state.wear_mm / run.limit_mm)[order], first)
     return money, sound, past, left

@@ -16,14 +16,14 @@ from .answers.side import Side
 from .answers.stops import Context, finite, stop_records
 from .care.cautions import PLANNING_ESTIMATE
 from .carry_out.choose import Found, search
-from .carry_out.costing import cost_parts, total, works
+from .carry_out.costing import Likeliest, cost_parts, forced_stops, look_cost, total, works
 from .carry_out.moves import moves
 from .carry_out.neighbours import needed_by_neighbours
 from .carry_out.overcut import overcut_repair
 from .model.asked import task
 from .model.exact import BY_REPAIR, GAP_OF, HOLDS, Bools, Model
 from .records import Clash, Plan, Stop, Wishes
-from .words import some
+from .words import at, some
 
 if TYPE_CHECKING:
     from wearplan.site.records import Site
@@ -157,6 +157,7 @@ def plan_of(made: Draft, wishes: Wishes, remarks: tuple[str, ...]) -> Plan:
     if too_many:
         clash = entries_clash(model, entries)
     parts = cost_parts(model, found.stops, visits, done)
+    forced, where = forced_stops(model, found.stops, visits)
     overdue = [r.tool for r in model.relaxed if r.overdue]
     said = [*remarks, *made.remarks]
     if overdue:
@@ -174,6 +175,9 @@ def plan_of(made: Draft, wishes: Wishes, remarks: tuple[str, ...]) -> Plan:
         lower_bound=finite(found.lower_bound),
         gap=gap,
         parts=parts,
+        forced_stops=forced,
+        forced_sentence=_forced_words(model, forced, where),
+        cannot_be_planned=min(parts.damage, look_cost(model, tuple(range(model.stops)))),
         entries_under_pressure=entries,
         person_hours_under_pressure=sum(s.person_hours_under_pressure for s in stops),
         stops=stops,
@@ -190,6 +194,17 @@ def plan_of(made: Draft, wishes: Wishes, remarks: tuple[str, ...]) -> Plan:
         finished=ahead.end_m - ahead.face_m < site.drive.ring_length_m / 2,
         wishes=wishes,
         moves_save=saved,
+    )
+
+
+def _forced_words(model: Model, forced: float, where: Likeliest | None) -> str:
+    """Said where a forced stop is to be reckoned with; one in twenty drives goes unsaid."""
+    if where is None or forced < 0.05:
+        return ""
+    low, high = (at(model.ahead.chainage_m(x)) for x in (where.from_m, where.to_m))
+    return (
+        f"Late tools are expected to stop the drive {forced:.1f} times outside these stops, most of all "
+        f"{'/'.join(map(str, where.positions))} between {low} and {high}: it is changed there, and the cost counts it."
     )
 
 

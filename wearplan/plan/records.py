@@ -293,7 +293,9 @@ class CostParts:
     tools: float = 0.0
     """Tools bought less the life left at the end of the drive, and with it the life used of those in place now."""
     late: float = 0.0
-    """Tools past their damage limit or damaged."""
+    """Tools past their damage limit, and the stops they force."""
+    damage: float = 0.0
+    """Tools broken before that."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -309,6 +311,12 @@ class Plan:
     gap: float | None
     """(model_cost - lower_bound) / |model_cost|."""
     parts: CostParts = CostParts()
+    forced_stops: float = 0.0
+    """How often late tools are expected to stop the drive outside the plan's stops."""
+    forced_sentence: str = ""
+    """Where that is likeliest; empty where it is hardly expected."""
+    cannot_be_planned: float = 0.0
+    """The part of ``parts.damage`` that would remain with a look at the wheel at every place to stop."""
     entries_under_pressure: int
     person_hours_under_pressure: float
     stops: tuple[Stop, ...]
@@ -343,6 +351,11 @@ class Plan:
     def keeps_rules(self) -> bool:
         """False where no plan keeps the rules, or none was found."""
         return self.status not in ("impossible", "not_found")
+
+    @property
+    def plannable_cost(self) -> float | None:
+        """What of the expected cost a plan can change: without the damage that no look would prevent."""
+        return None if self.expected_cost is None else self.expected_cost - self.cannot_be_planned
 
     @property
     def whole_gap(self) -> float | None:

@@ -170,7 +170,13 @@ def plan_body(plan: Plan) -> dict[str, Any]:
     for told, stop in zip(body["stops"], plan.stops, strict=True):
         told["approval"] = approval_words(stop.pressure_source)
     body["exposure"] = plain_data(exposures(plan.stops))
-    return {**body, "headline": plan.headline, "whole_gap": plan.whole_gap, "caution": PLANNING_ESTIMATE.text}
+    return {
+        **body,
+        "headline": plan.headline,
+        "whole_gap": plan.whole_gap,
+        "plannable_cost": plan.plannable_cost,
+        "caution": PLANNING_ESTIMATE.text,
+    }
 
 
 def backtest_body(backtest: Backtest) -> dict[str, Any]:

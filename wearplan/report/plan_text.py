@@ -68,8 +68,17 @@ def headline(plan: Plan, site: Site) -> list[str]:
         parts = plan.parts
         lines.append(
             f"Of that: stops {count_text(parts.stops)}, work {count_text(parts.work)}, "
-            f"tools {count_text(parts.tools)}, late or damaged tools {count_text(parts.late)}."
+            f"tools {count_text(parts.tools)}, late tools and the stops they force {count_text(parts.late)}, damage "
+            f"{count_text(parts.damage)}."
         )
+        if plan.forced_sentence:
+            lines.append(plan.forced_sentence)
+        if round(plan.cannot_be_planned) > 0:
+            lines.append(
+                f"{money_text(plan.cannot_be_planned, site.currency)} of the damage cannot be planned away: it would "
+                "remain with a look at the wheel at every place to stop. The rest, "
+                f"{money_text(plan.plannable_cost, site.currency)}, is what plans are compared by."
+            )
     if plan.keeps_rules and plan.stops:
         lines.append(exposure_words(plan.stops))
     lines += [last_sentence(last) for last in plan.last_stops]

@@ -16,9 +16,9 @@ Edges of one housing are one tool: it is over when one of its edges is. Two tool
 stop; the model counts its hours for each. It is taken that a passing is noticed at once.
 
 Damage (chipped, lost, seized) is found at the next stop, whoever is due there, so it belongs to stops and not to
-places: ``look_cost[s, t]`` is what it costs to drive from one look at the wheel to the next, ``late_tool`` for each
-damage, ``late_tool_per_m`` for every metre from the damage to t, and the tool changed before its time (price less
-half a life, and the work at a middling stop).
+places: ``look_cost[s, t]`` is what it costs to drive from one look at the wheel to the next: for major damage the
+site's price of each, of every metre from it to t, and the tool changed before its time (price less half a life, and
+the work at a middling stop); for minor damage its price (see `damage`).
 
 How the chances are taken over the draws: for a new tool the draws fall into groups by how fast they wear the place;
 within a group the mean wear of an interval has the group's own mean and variance, and wear is a gamma of the moments
@@ -55,6 +55,8 @@ class Intervals:
     """(N+2,) driven metres of the nodes."""
     over: F32
     late_chance: F32
+    passes: F32
+    """Expected passings of the damage limit: stops that are forced."""
     late_cost: Floats
     tool_cost: Floats
     mean_wear_mm: F32
@@ -118,9 +120,8 @@ def intervals(
     potential = ahead.at(np.asarray(out.potential_mm), mesh).astype(np.float32)
     costs = ahead.site.stops.costs if ahead.site.stops else None
     late_tool = costs.late_tool if costs else 0.0
-    late_per_m = costs.late_tool_per_m if costs else 0.0
     shape = (places, starts, nodes)
-    over, late, wear = (np.zeros(shape, np.float32) for _ in range(3))
+    over, late, wear, passings = (np.zeros(shape, np.float32) for _ in range(4))
     late_cost, tool_cost = np.zeros(shape), np.zeros(shape)
     seen: dict[tuple, _Tools] = {}
     for p, tool in enumerate(ahead.tools):
@@ -141,6 +142,7 @@ def intervals(
         passes_now, hours_now, left_now = _renewed_now(new, now)
         passes, hours = np.vstack([passes_now, new.passes[1:]]), np.vstack([hours_now, new.forced[1:]])
         left = np.append(left_now, new.left[1:])
+        passings[p] = passes
         late_cost[p] = (late_tool + tool.price) * passes + hours
         sound_now = 0.0 if tool.in_trouble else 1.0 - float(late[p, 0, 0])
         tool_cost[p] = tool.price - tool.core
@@ -150,7 +152,7 @@ def intervals(
         tool_cost[p, 0] += tool.core * sound_now + tool.life_value * _share_now(ahead, tool.edges)
         if tool.in_trouble:
             # Found broken: every metre counts until it is changed, and its core is gone.
-            late_cost[p, 0] += late_per_m * (node_m - node_m[0])
+            late_cost[p, 0] += ahead.damage.major_per_m * (node_m - node_m[0])
             tool_cost[p, 0, ~here] += tool.core
         if progress is not None:
             progress((p + 1) / places)
@@ -158,34 +160,31 @@ def intervals(
         node_m=node_m,
         over=over,
         late_chance=late,
+        passes=passings,
         late_cost=late_cost,
         tool_cost=tool_cost,
         mean_wear_mm=wear,
-        look_cost=_look_cost(ahead, mesh, node, late_tool, late_per_m, renewal_cost),
+        look_cost=_look_cost(ahead, mesh, node, renewal_cost),
         draws=ahead.draws,
     )
 
 
-def _look_cost(
-    ahead: Ahead,
-    mesh: Floats,
-    node: NDArray[np.intp],
-    late_tool: float,
-    late_per_m: float,
-    renewal_cost: Floats | None,
-) -> Floats:
+def _look_cost(ahead: Ahead, mesh: Floats, node: NDArray[np.intp], renewal_cost: Floats | None) -> Floats:
     """(N+1, N+2) expected cost of damage between two looks, 0 for s >= t."""
+    terms = ahead.damage
     risk = ahead.at(np.asarray(ahead.outlook.damage_hazard).mean(axis=0), mesh)
     by_place = np.stack([risk[list(t.edges)].sum(axis=0) for t in ahead.tools]) if ahead.tools else risk[:0]
     start = node[:-1]
     total = np.zeros((len(start), len(node)))
     renewal = np.zeros(len(by_place)) if renewal_cost is None else renewal_cost
-    for line, renew in zip(by_place, renewal, strict=True):
+    for tool, line, renew in zip(ahead.tools, by_place, renewal, strict=True):
         if line[-1] <= line[0]:
             continue
-        broken = -np.expm1(-np.maximum(line[None, :] - line[start][:, None], 0.0))
-        chance, metres = _late(broken, start, mesh, node)
-        total += (late_tool + renew) * chance + late_per_m * metres
+        minor = terms.share(tool.tool_type.kind)
+        met = np.maximum(line[None, :] - line[start][:, None], 0.0)
+        chance, metres = _late(-np.expm1(-(1.0 - minor) * met), start, mesh, node)
+        total += (terms.major + renew) * chance + terms.major_per_m * metres
+        total += terms.minor * -np.expm1(-minor * met[:, node])
     return total
 
 

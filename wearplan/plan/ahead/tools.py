@@ -14,6 +14,8 @@ from wearplan.plan.words import at, some
 from wearplan.site.records import Site, ToolType
 from wearplan.wheel import Layout, Place, places
 
+from .damage import Damage, damage_of, is_major
+
 Floats = NDArray[np.float64]
 
 
@@ -93,6 +95,8 @@ class Ahead:
     remarks: tuple[str, ...]
     rows: Mapping[str, tuple[int, ...]]
     """Row code -> indices of its places."""
+    damage: Damage
+    """What broken tools cost."""
 
     @property
     def face_m(self) -> float:
@@ -144,6 +148,7 @@ def look(site: Site, outlook: OutlookLike) -> Ahead:
         damage_limit_mm=np.where(np.isfinite(damage), np.maximum(damage, limit), limit),
         remarks=tuple(_remarks(site, outlook, tools, damage)),
         rows={code: members for code, members in rows.items() if members},
+        damage=damage_of(site),
     )
 
 
@@ -162,7 +167,10 @@ def _tools(site: Site, outlook: OutlookLike) -> tuple[Tool, ...]:
                     edges=edges,
                     tool_type=site.wheel.tool_type(place.tool_type),
                     cap=site.wheel.max_over_limit_probability.get(place.zone),
-                    in_trouble=any(life.trouble_from_m is not None for life in mine),
+                    in_trouble=any(
+                        life.trouble_from_m is not None and is_major(site, getattr(life, "trouble_condition", None))
+                        for life in mine
+                    ),
                 )
             )
     return tuple(tools)

@@ -78,6 +78,15 @@ def works(model: Model, stops: tuple[int, ...], visits: Bools) -> list[Work]:
     return out
 
 
+@dataclass(frozen=True)
+class Likeliest:
+    """Where a forced stop is likeliest."""
+
+    positions: tuple[int, ...]
+    from_m: float
+    to_m: float
+
+
 def arcs_of(stops: tuple[int, ...], visits: Bools, candidates: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """The intervals of a plan: places, start nodes and end nodes (of the whole task), the last ones to the end."""
     nodes = np.array([0, *[n + 1 for n in stops], candidates + 1])
@@ -96,8 +105,21 @@ def cost_parts(model: Model, stops: tuple[int, ...], visits: Bools, done: list[W
         stops=sum(w.stop_cost for w in done),
         work=sum(w.work_cost for w in done),
         tools=float(model.inter.tool_cost[who, start, end].sum()),
-        late=float(model.inter.late_cost[who, start, end].sum()) + look_cost(model, stops),
+        late=float(model.inter.late_cost[who, start, end].sum()),
+        damage=look_cost(model, stops),
     )
+
+
+def forced_stops(model: Model, stops: tuple[int, ...], visits: Bools) -> tuple[float, Likeliest | None]:
+    """Stops that late tools are expected to force under a plan, and the stretch where one is likeliest."""
+    who, start, end = arcs_of(stops, visits, model.stops)
+    passes = model.inter.passes[who, start, end]
+    if not len(passes):
+        return 0.0, None
+    worst = int(np.argmax(passes))
+    here = model.inter.node_m[[start[worst], end[worst]]]
+    positions = model.ahead.tools[int(who[worst])].place.positions
+    return float(passes.sum()), Likeliest(positions, float(here[0]), float(here[1]))
 
 
 def look_cost(model: Model, stops: tuple[int, ...]) -> float:
@@ -106,7 +128,7 @@ def look_cost(model: Model, stops: tuple[int, ...]) -> float:
 
 
 def total(parts: CostParts) -> float:
-    return parts.stops + parts.work + parts.tools + parts.late
+    return parts.stops + parts.work + parts.tools + parts.late + parts.damage
 
 
 @dataclass(frozen=True, kw_only=True)

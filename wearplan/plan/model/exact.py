@@ -44,7 +44,8 @@ HOLDS = (
     "change hours by mode, tools reached from inside in free air",
     "set-up, close-out and fixed costs of every stop",
     "rows: so many of their tools past their limit at once",
-    "late tools: passing, metres driven past the damage limit, forced stops by stretch",
+    "late tools: each stops the drive where it passes its damage limit and is changed there, as are those after it "
+    "(taken as noticed at once; two late at once each pay the hours)",
     "tools bought less the life left at the end of the drive",
     "forced and forbidden stops",
 )
@@ -350,7 +351,7 @@ class Model:
             look_cost=self.inter.look_cost[np.ix_(nodes[:-1], nodes)],
             **{
                 name: getattr(self.inter, name)[cut]
-                for name in ("over", "late_chance", "late_cost", "tool_cost", "mean_wear_mm")
+                for name in ("over", "late_chance", "passes", "late_cost", "tool_cost", "mean_wear_mm")
             },
         )
         where = {int(n): i for i, n in enumerate(keep)}

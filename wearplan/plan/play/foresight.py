@@ -24,7 +24,7 @@ def draw_costs(worlds: Worlds, d: int) -> Floats:
     ahead = model.ahead
     costs = ahead.site.stops.costs if ahead.site.stops else None
     late_tool = costs.late_tool if costs else 0.0
-    late_per_m = costs.late_tool_per_m if costs else 0.0
+    damage = ahead.damage
     path, node = worlds.path_mm[:, d].astype(float), worlds.node
     gap = np.concatenate([[0.0], np.diff(worlds.mesh_m)])
     nodes, places = len(node), model.places
@@ -48,7 +48,7 @@ def draw_costs(worlds: Worlds, d: int) -> Floats:
         before = np.concatenate([broke[:1], broke[:-1]])
         here = gap[m:, None].copy()
         here[0] = 0.0
-        late = late_per_m * here * 0.5 * (broke + before.astype(float)) + (broke & ~before) * late_tool
+        late = damage.major_per_m * here * 0.5 * (broke + before.astype(float)) + (broke & ~before) * damage.major
         late += first * (late_tool + price + worlds.forced_cost[m:, None])
         run = np.cumsum(late, axis=0)
         at = node[s + 1 :] - m

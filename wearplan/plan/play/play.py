@@ -108,7 +108,7 @@ class _Drive:
         draws, places, count = worlds.draws, model.places, model.stops
         costs = ahead.site.stops.costs if ahead.site.stops else None
         self.late_tool = costs.late_tool if costs else 0.0
-        self.late_per_m = costs.late_tool_per_m if costs else 0.0
+        self.damage = ahead.damage
         self.price = np.array([t.price for t in tools])
         self.core = np.array([t.core for t in tools])
         self.value = np.array([t.life_value for t in tools])
@@ -153,8 +153,8 @@ class _Drive:
         gap = worlds.mesh_m[m] - worlds.mesh_m[m - 1]
         fresh = broke & ~self.broke
         # A tool that breaks within the gap is broken for half of it on average.
-        self.late += self.late_per_m * gap * (0.5 * (self.broke.sum(axis=1) + broke.sum(axis=1)))
-        self.late += self.late_tool * fresh.sum(axis=1)
+        self.late += self.damage.major_per_m * gap * (0.5 * (self.broke.sum(axis=1) + broke.sum(axis=1)))
+        self.late += self.damage.major * fresh.sum(axis=1) + worlds.minor_cost[m]
         self.broken += fresh.sum(axis=1)
         self.broke = broke
         share = worlds.by_place(self.wear / worlds.limit_mm)

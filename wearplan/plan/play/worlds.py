@@ -40,7 +40,9 @@ class Worlds:
     factor: F32
     """(N, D, E) factor of a tool fitted at a candidate."""
     hazard: F32
-    """(M, P) expected damages since the face."""
+    """(M, P) expected major damages since the face."""
+    minor_cost: Floats
+    """(M,) expected cost of minor damage since the point before: the same in every draw and under every rule."""
     patience: F32
     """(N+1, D, P) hazard after which the tool in place, or fitted at a candidate, is damaged; below 0 if it is so
     already.
@@ -116,6 +118,8 @@ def worlds(model: Model, *, draws: int, seed: int, most_m: float = 15.0) -> Worl
     sd = np.maximum(np.asarray(out.life_sd, float)[picks][:, order], 1e-3)
     shape = np.broadcast_to(1.0 / sd**2, (model.stops, *sd.shape))
     hazard = ahead.at(np.asarray(out.damage_hazard).mean(axis=0), mesh)[order]
+    minor = np.array([ahead.damage.share(t.tool_type.kind) for t in ahead.tools])
+    met = np.add.reduceat(hazard, first, axis=0)
     patience = rng.standard_exponential((model.stops + 1, draws, model.places)).astype(np.float32)
     patience[0][:, [t.in_trouble for t in ahead.tools]] = -1.0
     return Worlds(
@@ -126,7 +130,8 @@ def worlds(model: Model, *, draws: int, seed: int, most_m: float = 15.0) -> Worl
         start_mm=np.asarray(out.wear_now_mm, np.float32)[picks][:, order],
         factor_now=np.asarray(out.life_factor, np.float32)[picks][:, order],
         factor=(rng.standard_gamma(shape) / shape).astype(np.float32),
-        hazard=np.ascontiguousarray(np.add.reduceat(hazard, first, axis=0).T.astype(np.float32)),
+        hazard=np.ascontiguousarray((met * (1.0 - minor)[:, None]).T.astype(np.float32)),
+        minor_cost=np.concatenate([[0.0], ahead.damage.minor * (minor @ np.diff(met, axis=1))]),
         patience=patience,
         first_edge=first,
         limit_mm=ahead.limit_mm[order].astype(np.float32),

@@ -26,6 +26,10 @@ WAYS = ("wear_mm", "points_mm", "wear_below_mm", "wear_above_mm", "not_read")
 
 TAKEN_FROM = "The office's file, sheet, cell and the file's hash, where the record was taken in and not typed."
 
+Condition = Literal[
+    "even", "flat", "chipped", "cracked", "mushroomed", "ring lost", "seized", "leaking", "holder worn", "tool lost",
+]  # fmt: skip
+
 
 class MeasurementTable(Strict):
     """One place as found, before any fitting of this stop. Exactly one way of reading it."""
@@ -43,13 +47,7 @@ class MeasurementTable(Strict):
     wear_above_mm: WearMm | None = Field(None, description="Past what can be measured.")
     not_read: Literal["not reached", "not looked at", "seen, not measured"] | None = None
     method: Name | None = Field(None, description="A method of [gauging] in wheel.toml.")
-    condition: (
-        Literal[
-            "even", "flat", "chipped", "cracked", "mushroomed", "ring lost", "seized", "leaking", "holder worn",
-            "tool lost",
-        ]
-        | None
-    ) = None  # fmt: skip
+    condition: Condition | None = None
     serial: Name | None = Field(None, description="Of the tool found there.")
     note: Note | None = None
     taken_from: Line | None = Field(None, description=TAKEN_FROM)

@@ -7,21 +7,36 @@ from typing import Literal
 
 from pydantic import Field
 
+from wearplan.site.forms.inspection import Condition
 from wearplan.site.forms.site import Chainage, Days, Hours, Line, Mode, Money, Name, Note, PressureBar, Strict, WearMm
 
 
 class CostsTable(Strict):
     standstill_per_hour: Money
-    late_tool: Money = Field(description="Expected when a tool passes its damage limit.")
-    late_tool_per_m: Money = Field(0.0, description="And for every metre driven past it.")
+    late_tool: Money = Field(
+        description="Expected when a tool passes its damage limit, beside the hours of the stop it forces and the new "
+        "tool."
+    )
+    late_tool_per_m: Money = Field(0.0, description="For every metre driven with a tool that is broken.")
     compressed_air_per_person_hour: Money = Field(
         0.0, description="The price the site puts on an hour under pressure when plans are compared."
     )
     max_compressed_air_entries: int | None = Field(None, ge=0, le=100_000)
+    minor_damage: Money = Field(0.0, description="Expected when a tool is chipped or the like and goes on working.")
+    major_damage: Money | None = Field(
+        None, description="Expected when a tool is cracked, seized, lost or the like; `late_tool` without it."
+    )
+    major_damage_per_m: Money | None = Field(
+        None, description="For every metre driven with it until it is changed; `late_tool_per_m` without it."
+    )
+    minor_conditions: tuple[Condition, ...] = Field(
+        ("chipped", "mushroomed", "leaking"),
+        description="Which conditions of a reading are minor; all other damage is major.",
+    )
 
 
 class ForcedStopTable(Strict):
-    """What a stop outside the windows costs on a stretch; without a row the plan may not count on one."""
+    """What a stop outside the windows costs on a stretch; without a row the hours of the slowest window are taken."""
 
     from_chainage_m: Chainage
     to_chainage_m: Chainage

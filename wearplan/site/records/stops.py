@@ -8,6 +8,7 @@ from datetime import date
 from types import MappingProxyType
 
 from wearplan.site.records.places import NOWHERE, Origin
+from wearplan.site.records.words import MINOR
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -17,6 +18,12 @@ class Costs:
     late_tool_per_m: float = 0.0
     compressed_air_per_person_hour: float = 0.0
     max_compressed_air_entries: int | None = None
+    minor_damage: float = 0.0
+    major_damage: float | None = None
+    """None: what a late tool costs."""
+    major_damage_per_m: float | None = None
+    """None: ``late_tool_per_m``."""
+    minor_conditions: tuple[str, ...] = MINOR
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,6 +10,8 @@ CONDITIONS = (
 )  # fmt: skip
 TROUBLE = ("flat", "chipped", "cracked", "ring lost", "seized", "tool lost")
 """Conditions after which a reading says nothing of abrasion."""
+MINOR = ("chipped", "mushroomed", "leaking")
+"""Conditions a tool goes on working with, unless the site's `[costs]` say otherwise."""
 ACTIONS = ("change", "move", "swap", "turn", "blank")
 REASONS = ("limit", "damage", "neighbour", "preventive", "overcut")
 WINDOW_KINDS = ("shaft", "treated block", "competent ground", "station box", "other")

@@ -106,8 +106,11 @@ _STOPS = """\
 # What stops cost and where they may be.
 [costs]
 standstill_per_hour = "?"
-late_tool = "?"                  # expected when a tool passes its damage limit
-# late_tool_per_m = 60.0         # and for every metre driven past it: without it running late looks cheap
+late_tool = "?"                  # expected when a tool passes its damage limit, beside the hours of the stop it forces
+# late_tool_per_m = 60.0         # for every metre driven with a broken tool
+# major_damage = 18000.0         # expected when a tool is cracked, seized or lost; late_tool without it
+# minor_damage = 0.0             # expected when a tool is chipped and goes on working
+# minor_conditions = ["chipped", "mushroomed", "leaking"]
 # compressed_air_per_person_hour = 0.0
 # max_compressed_air_entries = 40
 

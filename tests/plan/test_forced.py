@@ -1,0 +1,79 @@
+"""A tool that is sure to fail on a stretch without a place to stop: plan, price and played drive stop there once."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.plan.makers import forced_stop, keep_out, make_outlook, make_site, window
+from wearplan.plan import propose
+from wearplan.plan.model.asked import task
+from wearplan.plan.play.play import play
+from wearplan.plan.play.policies import Planned
+from wearplan.plan.play.worlds import worlds
+from wearplan.plan.records import Wishes
+from wearplan.report.plan_text import headline
+from wearplan.site.records import Costs
+
+ALONE = Wishes(deferral=False, tradeoff=False, comparison=False)
+HOURS, STAND, FEE = 120.0, 1500.0, 18000.0
+
+
+def drive(worn: dict[int, float], end_m: float = 760.0):  # type: ignore[no-untyped-def]
+    """Six discs; places to stop at 310 and 700 m, the way between them kept out."""
+    site = make_site(
+        discs=6, gauge=1, end_m=end_m, caps={}, keep_outs=(keep_out(330.0, 690.0),),
+        windows=(window("before", 308.0, 312.0), window("after", 700.0, 704.0)),
+        forced_stops=(forced_stop(0.0, end_m, HOURS),),
+        costs=Costs(standstill_per_hour=STAND, late_tool=FEE, late_tool_per_m=60.0),
+    )  # fmt: skip
+    outlook = make_outlook(site, draws=200, mm_per_100m=3.0, rate_sd=0.02, life_sd=0.02, step_mm=0.02, wear_sd=0.05,
+                           wear_now_mm=worn)  # fmt: skip
+    return site, outlook
+
+
+def test_a_disc_sure_to_fail_in_the_middle_stops_the_drive_once() -> None:
+    """The first place to stop is forbidden, so nothing can be done about it: it is priced, said and played alike."""
+    site, outlook = drive({4: 28.0})
+    wishes = Wishes(deferral=False, tradeoff=False, comparison=False, forbidden_windows=("before",))
+    plan = propose(site, outlook, wishes=wishes)
+    assert plan.forced_stops == pytest.approx(1.0, abs=0.02)
+    price = 3200.0
+    assert plan.parts.late == pytest.approx(FEE + HOURS * STAND + price, rel=0.02)
+    assert "4 between" in plan.forced_sentence
+    assert plan.forced_sentence in headline(plan, site)
+    model, _ = task(site, outlook, wishes)
+    stops = tuple(
+        n for n in range(model.stops) if any(abs(s.driven_m - model.cands.driven_m[n]) < 1e-6 for s in plan.stops)
+    )
+    visits = np.zeros((model.places, len(stops)), dtype=bool)
+    played = play(worlds(model, draws=200, seed=1), Planned(where=stops, model=model, visits=visits))
+    assert (played.forced_stops == 1).all()
+    assert (played.late_tools == 1).all()
+    taken = played.forced_late.sum(axis=0)
+    assert (taken[:, 3] == 1).all()
+    assert taken.sum() == len(taken)
+    assert played.late_cost.mean() == pytest.approx(plan.parts.late, rel=0.02)
+
+
+def test_with_a_place_to_stop_before_it_is_changed_there_and_nothing_is_forced() -> None:
+    site, outlook = drive({4: 28.0})
+    plan = propose(site, outlook, wishes=ALONE)
+    assert plan.stops[0].window == "before"
+    assert 4 in [n for c in plan.stops[0].changes for n in c.positions]
+    assert plan.forced_stops < 0.02
+    assert plan.forced_sentence == ""
+
+
+def test_a_gauge_disc_just_below_its_limit_before_a_keep_out() -> None:
+    """1 mm below its wear limit of 25 mm, and the keep-out ahead: past the damage limit of 32 mm only far behind it."""
+    site, outlook = drive({6: 24.0})
+    wishes = Wishes(deferral=False, tradeoff=False, comparison=False, forbidden_windows=("before",))
+    forced = propose(site, outlook, wishes=wishes)
+    # 12 mm of wear lie ahead of it until the window behind the keep-out.
+    assert forced.forced_stops == pytest.approx(1.0, abs=0.05)
+    free = propose(site, outlook, wishes=ALONE)
+    assert 6 in [n for c in free.stops[0].changes for n in c.positions]
+    assert free.expected_cost is not None
+    assert forced.expected_cost is not None
+    assert free.expected_cost < forced.expected_cost
