@@ -146,6 +146,17 @@ def passed_lines(site: Site, plan: Plan, calendar: Calendar) -> list[str]:
     return lines
 
 
+def passed_short(site: Site, plan: Plan, calendar: Calendar) -> list[str]:
+    """The same in a line each, for a narrow column."""
+    return [
+        f"{plain(step.window)} in {plural(calendar.reach(step.driven_m).rings, 'ring')}: "
+        f"{chance_text(step.over_limit_probability)} past a limit, {'+' if step.extra_cost >= 0 else '-'}"
+        f"{money_text(abs(step.extra_cost), site.currency)}{', breaks a rule' if step.breaks else ''}"
+        for step in plan.deferral
+        if step.ahead_m > 0
+    ]
+
+
 def order_now(demand: Demand) -> Answer:
     """What to get before the next look at the store."""
     get = [action for action in demand.actions if action.gets_tools]

@@ -74,7 +74,7 @@ def _bar(sheet: Sheet, bar: Bar, column: int, tall: int, limit: float, picked: i
 class Span:
     """A band of wear against a limit: 5, 25, 50, 75 and 95 per cent."""
 
-    quantiles: tuple[float, float, float, float, float]
+    quantiles: tuple[float, ...]
     limit: float
 
 

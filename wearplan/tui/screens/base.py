@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from textual import events
 from textual.app import ComposeResult
 from textual.containers import Container
 from textual.message import Message
 from textual.screen import Screen
-from textual.widgets import Footer
+from textual.widgets import Footer, Static
 
 from wearplan.tui.careful import Careful
 from wearplan.tui.display import Display
@@ -18,6 +18,9 @@ from wearplan.tui.widgets.bars import CautionLine, TaskBar, TopLine
 
 if TYPE_CHECKING:
     from wearplan.tui.host import Host
+
+
+HELD_SECONDS = 0.3
 
 
 class SnapshotChanged(Message, bubble=False):
@@ -40,6 +43,25 @@ class TaskScreen(Careful, Screen[None]):
         self._seen: tuple[int, bool] | None = None
         self._seen_version = -1
         self._wanted: str | None = None
+        self._put: dict[str, Any] = {}
+        self._laid_out = False
+        self._held = True
+        """Nothing is painted until what came into view is laid out and filled: over ssh a whole screen costs 20 kB."""
+
+    def hold(self) -> None:
+        """Paint nothing until the next `release`; at the latest it comes by itself."""
+        self._held = True
+        self.set_timer(HELD_SECONDS, self.release)
+
+    def release(self) -> None:
+        """Paint what changed since."""
+        if self._held:
+            self._held = False
+            self._compositor_refresh()
+
+    def _compositor_refresh(self) -> None:
+        if not self._held:
+            super()._compositor_refresh()
 
     def compose(self) -> ComposeResult:
         yield TopLine(id="top")
@@ -75,6 +97,12 @@ class TaskScreen(Careful, Screen[None]):
             self._seen_version = snapshot.version
             self.show_work(snapshot, display)
 
+    def put(self, selector: str, content: Any) -> None:
+        """Show other words in a static; nothing is laid out or painted where they are the same."""
+        if self._put.get(selector) != content:
+            self._put[selector] = content
+            self.query_one(selector, Static).update(content)
+
     def point(self, key: str) -> bool:
         """Point at what a search found; False while it is not there to be pointed at."""
         return True
@@ -93,6 +121,18 @@ class TaskScreen(Careful, Screen[None]):
 
     def on_screen_resume(self) -> None:
         self.refresh_all()
+        if self._laid_out:
+            self.call_after_refresh(self.release)
+
+    def on_screen_suspend(self) -> None:
+        self._held = True
 
     def on_resize(self, event: events.Resize) -> None:
-        self.call_after_refresh(self.show_again)
+        self.hold()
+        self.call_after_refresh(self._show_and_release)
+
+    def _show_and_release(self) -> None:
+        self._laid_out = True
+        self.show_again()
+        # what is shown may need a layout of its own, and that another one
+        self.call_after_refresh(self.call_after_refresh, self.call_after_refresh, self.release)

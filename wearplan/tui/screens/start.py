@@ -52,7 +52,7 @@ class Box(Prose):
         self.set_class(presses, "-presses")
         if content != self._said:
             self._said = content
-            self.update(content)
+            self.update(content, layout=self.app.size.width < 110)  # where it is wide the boxes have a fixed height
 
     def on_click(self) -> None:
         self.app.action_task(self._leads_to)  # type: ignore[attr-defined]
@@ -83,6 +83,8 @@ class StartScreen(TaskScreen):
     def on_mount(self) -> None:
         self._before: list[Look] = read_looks()
         self._drafts: tuple[Draft, ...] = ()
+        self._told: list[str] = []
+        self._flags: list[str] = []
         self.query_one("#start").focus()
 
     def on_screen_resume(self) -> None:
@@ -106,8 +108,10 @@ class StartScreen(TaskScreen):
             lines.append("No inspection is recorded yet: F4 logs the first one.")
         lines += [f"! {job.words}" for job in snapshot.troubled]
         told = self.query_one("#start-told", Static)
-        told.display = bool(lines)
-        told.update("\n".join(lines))
+        if told.display != bool(lines) or lines != self._told:
+            self._told = lines
+            told.display = bool(lines)
+            told.update("\n".join(lines))
 
     def _read_drafts(self) -> None:
         self.run_worker(self._drafts_in_thread, thread=True, group="drafts", exclusive=True, exit_on_error=False)
@@ -127,7 +131,7 @@ class StartScreen(TaskScreen):
     def _more(self, snapshot: Snapshot, display: Display) -> None:
         """At width: the worst places, a small wheel, the store, what looks odd."""
         more = self.query_one("#start-more")
-        more.display = self.size.width >= 110 and self.size.height >= 40 and snapshot.history is not None
+        more.display = self.size.width >= 110 and self.size.height >= 40
         if not more.display or snapshot.site is None or snapshot.history is None:
             return
         from wearplan.report.drawing.face import arm_angles
@@ -151,12 +155,14 @@ class StartScreen(TaskScreen):
         if snapshot.demand is not None:
             found = shelves(snapshot.demand, snapshot.site, snapshot.plan)
             store.fill(lambda width, height: shelf_rows(found, width=width, height=height, plain_signs=plain_signs))
-        self.query_one("#flagged", Static).update("\n".join(flagged_lines(snapshot, display)))
+        flags = flagged_lines(snapshot, display)
+        if flags != self._flags:
+            self._flags = flags
+            self.query_one("#flagged", Static).update("\n".join(flags))
 
     def _strip(self, snapshot: Snapshot, display: Display) -> None:
         """The drive ahead."""
         view = self.query_one(StripView)
-        view.display = snapshot.site is not None
         if snapshot.site is None:
             return
         from wearplan.report.drawing.strip import drive_strip
@@ -166,7 +172,7 @@ class StartScreen(TaskScreen):
         view.show(
             drive_strip(
                 snapshot.site, width=self.size.width - 4, face_m=face_m,
-                ground_rows=1 if self.size.height < 30 else 3 if self.size.height < 40 else 8,
+                ground_rows=1 if self.size.height < 34 else 8,
                 from_m=max(0.0, min(face_m - 0.04 * (length - face_m), length - 30.0)),
                 stops_m=[stop.driven_m for stop in snapshot.plan.stops] if snapshot.plan else [],
                 feet=display.us, plain=self.app.plain_signs,

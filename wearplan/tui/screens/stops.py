@@ -6,12 +6,15 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
-from textual.containers import VerticalScroll
+from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
-from textual.widgets import Static, TabbedContent, TabPane
+from textual.widgets import TabbedContent, TabPane
 
 from wearplan.report.approval import NOT_APPROVED
+from wearplan.report.drawing.profile import Span, span_sheet
+from wearplan.report.four import mode_words, passed_short, tools_in_places
 from wearplan.report.plan_text import stop_cautions
+from wearplan.report.reaches import reach_words, stop_reaches
 from wearplan.report.tables.plan import changes_table, comparison_table, deferral_table, stops_table, tradeoff_table
 from wearplan.report.tables.table import Column, Table
 from wearplan.report.words import money_text, plain
@@ -23,11 +26,14 @@ from wearplan.tui.reasons import change_words, plan_words
 from wearplan.tui.screens.reason import ReasonScreen
 from wearplan.tui.state import Snapshot, why_missing
 from wearplan.tui.widgets.dialogs import Ask
+from wearplan.tui.widgets.facemap import FaceMap
 from wearplan.tui.widgets.prose import Prose
+from wearplan.tui.widgets.stripview import StripView
 from wearplan.tui.widgets.tableview import TableView
+from wearplan.tui.widgets.words import Words
 
 if TYPE_CHECKING:
-    from wearplan.plan import Plan, Stop, Wishes
+    from wearplan.plan import Change, Plan, Stop, Wishes
     from wearplan.site.records import Site
 
 TABS = {"changes": "Changes", "going": "Going on", "trade": "Trade-off", "compared": "Compared", "windows": "Windows"}
@@ -42,15 +48,22 @@ class StopsScreen(Papers):
 
     def body(self) -> ComposeResult:
         yield Prose("", id="plan-head", markup=False, classes="auto")
-        yield TableView(
-            id="stops-list", help="The proposed stops. Enter goes to the changes, F forces, X forbids, [ ] shift."
-        )
-        with TabbedContent(id="stops-tabs"):
-            for name, head in TABS.items():
-                with TabPane(head, id=f"pane-{name}"):
-                    yield TableView(id=f"table-{name}", help="A part of the plan. Enter tells why.")
-            with TabPane("Why", id="pane-why"), VerticalScroll(can_focus=True):
-                yield Prose("", id="why", markup=False)
+        yield StripView(id="stops-strip")
+        with Horizontal(id="stops-top"):
+            yield TableView(
+                id="stops-list", help="The proposed stops. Enter goes to the changes, F forces, X forbids, [ ] shift."
+            )
+            yield Prose("", id="stops-passed", markup=False)
+        with Horizontal(id="stops-low"):
+            yield FaceMap(id="stops-face", size="long")
+            with TabbedContent(id="stops-tabs"):
+                for name, head in TABS.items():
+                    with TabPane(head, id=f"pane-{name}"):
+                        yield TableView(id=f"table-{name}", help="A part of the plan. Enter tells why.")
+                        if name == "changes":
+                            yield Words(id="change-why")
+                with TabPane("Why", id="pane-why"), VerticalScroll(can_focus=True):
+                    yield Prose("", id="why", markup=False)
         with VerticalScroll(id="stop-cautions", can_focus=True):
             yield Prose("", id="cautions", markup=False)
 
@@ -59,13 +72,17 @@ class StopsScreen(Papers):
 
     def show(self, snapshot: Snapshot, display: Display) -> None:
         site, plan = snapshot.site, snapshot.plan
-        head = self.query_one("#plan-head", Static)
         if site is None or plan is None:
-            head.update(why_missing(snapshot, "plan"))
+            self.put("#plan-head", why_missing(snapshot, "plan"))
             if site is not None:
                 self.query_one("#table-windows", TableView).fill(display.table(windows_table(site, snapshot)))
             return
-        head.update("\n".join(head_lines(snapshot, plan, site, display)))
+        self.put("#plan-head", "\n".join(head_lines(snapshot, plan, site, display)))
+        self._strip(snapshot, display)
+        calendar = snapshot.history.calendar if snapshot.history else None
+        if calendar is not None:
+            told = [display.words(line) for line in passed_short(site, plan, calendar)]
+            self.put("#stops-passed", "\n".join(["If stop 1 is passed", *told]) if told else "")
         keys = [f"{stop.driven_m}" for stop in plan.stops]
         self.query_one("#stops-list", TableView).fill(display.table(stops_table(plan, site)), keys)
         fill = {
@@ -92,25 +109,83 @@ class StopsScreen(Papers):
         site, plan, stop = snapshot.site, snapshot.plan, self.chosen
         if site is None or plan is None:
             return
-        self.query_one("#why", Static).update(display.words("\n".join(plan_words(plan, stop, site, display))))
+        self.put("#why", display.words("\n".join(plan_words(plan, stop, site, display))))
         told = stop_cautions(stop) if stop is not None else []
-        told += [caution.text for caution in plan.cautions]
+        told = list(dict.fromkeys([*told, *(caution.text for caution in plan.cautions)]))
         # What the line below says already comes last, so that the first lines of this box say more.
         told.sort(key=lambda text: text.startswith("Planning estimate"))
         where = f" at {display.chainage(stop.chainage_m)}, {plain(stop.window)}" if stop is not None else ""
         parts: list[Content] = [Content.styled(f"Cautions{where} ({len(told)}; Tab then arrows scroll)", "bold")]
         parts += [Content(f"! {display.words(plain(text))}") for text in told]
-        self.query_one("#cautions", Static).update(Content("\n").join(parts))
+        self.put("#cautions", Content("\n").join(parts))
         table = (
-            changes_table(stop)
+            shown_changes(stop, plain_signs=self.app.plain_signs)
             if stop is not None
             else Table(title="Changes", columns=(Column(key="none", head="no stop"),), rows=())
         )
         self.query_one("#table-changes", TableView).fill(display.table(table))
+        self._show_change()
+        self._face(snapshot, stop)
+
+    def _show_change(self) -> None:
+        """The reason of the change in the row, whole."""
+        stop, key = self.chosen, self.query_one("#table-changes", TableView).key_at_cursor()
+        there = stop is not None and key is not None and key.isdigit() and int(key) < len(stop.changes)
+        words = plain(stop.changes[int(key)].sentence) if there and stop is not None and key is not None else ""
+        self.query_one("#change-why", Words).say(self.app.units.words(words))
+
+    def _face(self, snapshot: Snapshot, stop: Stop | None) -> None:
+        """The places that are changed at the stop, by number; the others as dots."""
+        face = self.query_one("#stops-face", FaceMap)
+        face.display = self.size.width >= 140 and self.size.height >= 40 and stop is not None
+        history, site = snapshot.history, snapshot.site
+        if not face.display or stop is None or history is None or site is None:
+            return
+        from wearplan.report.drawing.face import Mark, arm_angles
+
+        due = {place for change in stop.changes for place in change.positions}
+        dot, places = "." if self.app.plain_signs else "·", history.layout.positions
+        marks = [
+            Mark(
+                number=place.number, track_radius_mm=place.track_radius_mm, angle_deg=place.angle_deg, short=dot,
+                long=str(place.number) if place.number in due else dot,
+                level="due" if place.number in due else "dim",
+            )
+            for place in places
+        ]  # fmt: skip
+        face.show(
+            marks, 500.0 * site.wheel.bore_diameter_m, plain=self.app.plain_signs,
+            arms=arm_angles((place.arm, place.angle_deg) for place in places),
+        )  # fmt: skip
+
+    def _strip(self, snapshot: Snapshot, display: Display) -> None:
+        """The drive ahead with the stops, where there is room."""
+        view = self.query_one(StripView)
+        view.display = self.size.height >= 44 and snapshot.history is not None
+        if not view.display or snapshot.site is None or snapshot.history is None or snapshot.plan is None:
+            return
+        from wearplan.report.drawing.strip import drive_strip
+
+        face_m, length = snapshot.history.face_m, snapshot.site.drive.length_m
+        view.show(
+            drive_strip(
+                snapshot.site, width=self.size.width - 2, ground_rows=4, face_m=face_m, feet=display.us,
+                from_m=max(0.0, min(face_m - 0.04 * (length - face_m), length - 30.0)), plain=self.app.plain_signs,
+                stops_m=[stop.driven_m for stop in snapshot.plan.stops],
+            )
+        )  # fmt: skip
+
+    def on_strip_view_pointed(self, event: StripView.Pointed) -> None:
+        self.app.go_to("ahead", f"{event.driven_m}")
+
+    def on_face_map_picked(self, event: FaceMap.Picked) -> None:
+        self.app.go_to("wheel", f"{event.number}")
 
     def on_data_table_row_highlighted(self, event: TableView.RowHighlighted) -> None:
         if event.data_table.id == "stops-list":
             self._show_stop()
+        elif event.data_table.id == "table-changes":
+            self._show_change()
 
     def point(self, key: str) -> bool:
         """Choose the stop at driven metres."""
@@ -225,6 +300,7 @@ def head_lines(snapshot: Snapshot, plan: Plan, site: Site, display: Display) -> 
         nearest = "what comes nearest costs " if not plan.keeps_rules else ""
         lines[0] += f"; {nearest}{money_text(plan.expected_cost, site.currency)}"
     lines[0] += f"; {wish.tally(plan)}."
+    lines = [*first_stop_lines(snapshot, plan, display), *lines]
     if not plan.keeps_rules and plan.why_impossible is not None:
         lines.append(f" {display.words(plain(plan.why_impossible.sentence))}")
     if snapshot.wishes is not None:
@@ -237,6 +313,41 @@ def head_lines(snapshot: Snapshot, plan: Plan, site: Site, display: Display) -> 
     elif working:
         lines.append(f" {why_missing(snapshot, 'plan')}")
     return lines
+
+
+def first_stop_lines(snapshot: Snapshot, plan: Plan, display: Display) -> list[str]:
+    """The next stop: how far off, where, how it is entered, how many tools."""
+    calendar = snapshot.history.calendar if snapshot.history else None
+    if not plan.stops or calendar is None:
+        return []
+    stop = plan.stops[0]
+    where = f"{display.chainage(stop.chainage_m)} {plain(stop.window)}, {display.words(mode_words(stop))}"
+    return [f" Stop {reach_words(stop_reaches(plan, calendar)[0])}: {where}, {tools_in_places(stop)}"]
+
+
+def shown_changes(stop: Stop, *, plain_signs: bool) -> Table:
+    """The changes of a stop with their band drawn against the limit; the sentence is read below the table."""
+    table = changes_table(stop)
+    spans = [
+        Span(quantiles=tuple(value or 0.0 for value in _five(change)), limit=change.limit_mm) for change in stop.changes
+    ]
+    drawn = span_sheet(spans, width=26, plain=plain_signs).lines() if spans else []
+    kept = [index for index, column in enumerate(table.columns) if column.key != "sentence"]
+    columns = [table.columns[index] for index in kept]
+    at = next(index for index, column in enumerate(columns) if column.key == "wear_mm") + 1
+    head = f"against the limit {':' if plain_signs else '┊'}"
+    columns.insert(at, Column(key="band", head=head, spare=1))
+    rows = []
+    for row, line in zip(table.rows, drawn, strict=True):
+        cells = [row[index] for index in kept]
+        cells.insert(at, line)
+        rows.append(tuple(cells))
+    return replace(table, columns=tuple(columns), rows=tuple(rows))
+
+
+def _five(change: Change) -> tuple[float | None, ...]:
+    wear = change.wear_mm
+    return wear.p05, wear.p25, wear.p50, wear.p75, wear.p95
 
 
 def windows_table(site: Site, snapshot: Snapshot) -> Table:

@@ -76,13 +76,12 @@ class StoreScreen(TaskScreen):
 
     def show(self, snapshot: Snapshot, display: Display) -> None:
         site, demand = snapshot.site, snapshot.demand
-        head = self.query_one("#store-head", Static)
         if site is None:
-            head.update(why_missing(snapshot, "read"))
+            self.put("#store-head", why_missing(snapshot, "read"))
             return
         self.query_one("#table-stock", TableView).fill(stock_table(site))
         if demand is None:
-            head.update(" " + why_missing(snapshot, "demand"))
+            self.put("#store-head", " " + why_missing(snapshot, "demand"))
             self.query_one("#stock-line", Drawn).draw(None)
             return
         from wearplan.report.tables import demand as made
@@ -101,13 +100,14 @@ class StoreScreen(TaskScreen):
         for name, table in fill.items():
             self.query_one(f"#table-{name}", TableView).fill(display.table(table))
         said = made.warning_sentences(demand)
-        self.query_one("#store-warnings", Static).update("\n".join(plain(sentence) for sentence in said) or "None.")
+        self.put("#store-warnings", "\n".join(plain(sentence) for sentence in said) or "None.")
         self.query_one("#store-said").display = bool(said)
         told = [f"Warnings ({len(said)}; Tab then arrows scroll)", *(f"! {plain(sentence)}" for sentence in said)]
-        self.query_one("#store-now", Static).update("\n".join(told))
-        head.update(
+        self.put("#store-now", "\n".join(told))
+        self.put(
+            "#store-head",
             f" {'! ' if demand.warnings else ''}{plain(made.first_words(demand))} "
-            f"{made.head_words(demand).capitalize()}."
+            f"{made.head_words(demand).capitalize()}.",
         )
         first = min(demand.orders, key=lambda order: order.order_by, default=None)
         types = [line.tool_type for line in demand.stock_lines]

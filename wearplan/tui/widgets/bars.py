@@ -16,6 +16,7 @@ CAUTION = "Planning estimate. Not a safety decision; not an entry permit."
 class TopLine(Static):
     """Site, place of the face, and what is being worked out."""
 
+    _said: Content | None = None
     HELP = "The site, where its face is, and on the right what is being worked out. Ctrl+X stops it."
 
     def show(self, snapshot: Snapshot, display: Display) -> None:
@@ -34,7 +35,10 @@ class TopLine(Static):
         if line.cell_length + right.cell_length + 1 > self.size.width > 0:
             line = line.truncate(max(8, self.size.width - right.cell_length - 2), ellipsis=True)
             room = 1
-        self.update(Content.assemble(line, " " * room, right))
+        words = Content.assemble(line, " " * room, right)
+        if words != self._said:
+            self._said = words
+            self.update(words, layout=False)
 
 
 def job_words(snapshot: Snapshot) -> str:

@@ -70,7 +70,9 @@ class Drawn(Widget):
         rows = sheet.rows() if sheet is not None else []
         before, self._rows, self._kept = self._rows, rows, None
         if len(before) != len(rows):
-            self.refresh(layout=True)
+            # only where the sheet gives the height must the screen be laid out anew, which paints all of it
+            height = self.styles.height
+            self.refresh(layout=height is None or height.is_auto)
             return
         for y, (old, new) in enumerate(zip(before, rows, strict=True)):
             if old != new:
@@ -88,14 +90,30 @@ class Drawn(Widget):
             return Strip.blank(self.size.width, base)
         strip = self._kept[1][y]
         if strip is None:
-            strip = Strip([Segment(text, base + style_of(style, ground)) for text, style, ground in self._rows[y]])
-            self._kept[1][y] = strip
+            strip = self._kept[1][y] = Strip(_segments(self._rows[y], base))
         return strip.adjust_cell_length(self.size.width, base)
 
     def on_click(self, event: events.Click) -> None:
         offset = event.get_content_offset(self)
         if offset is not None:
             self.post_message(self.Pointed(self, offset.y, offset.x))
+
+
+def _segments(runs: list[Run], base: Style) -> list[Segment]:
+    """Runs as segments; blanks go on in the colour before them, since every change of colour is some 40 bytes."""
+    segments: list[Segment] = []
+    for text, style, ground in runs:
+        colours = base + style_of(style, ground)
+        last = segments[-1] if segments else None
+        same = last is not None and (
+            last.style == colours or (not ground and text.isspace() and last.style is not None
+                                      and last.style.bgcolor == base.bgcolor and not last.style.reverse)
+        )  # fmt: skip
+        if last is not None and same:
+            segments[-1] = Segment(last.text + text, last.style)
+        else:
+            segments.append(Segment(text, colours))
+    return segments
 
 
 def _differing(old: list[Run], new: list[Run]) -> tuple[int, int]:
