@@ -15,7 +15,7 @@ from .answers.reasons import stop_reason
 from .answers.side import Side
 from .answers.stops import Context, finite, stop_records
 from .care.cautions import PLANNING_ESTIMATE
-from .carry_out.choose import Found, search
+from .carry_out.choose import Found, search, settled
 from .carry_out.costing import Likeliest, cost_parts, forced_stops, look_cost, total, works
 from .carry_out.moves import moves
 from .carry_out.neighbours import needed_by_neighbours
@@ -95,6 +95,7 @@ def propose(
         raise ValueError("stops.toml is missing or faulty: without costs and windows no stop can be planned")
     wishes = wishes or Wishes()
     model, remarks = task(site, outlook, wishes, progress=progress)
+    model = settled(model, wishes.forced_windows, should_stop)
     if progress:
         progress("choosing stops", None)
     found = search(
@@ -117,15 +118,23 @@ def propose(
 def _with_wish_cost(
     site: Site, outlook: OutlookLike, wishes: Wishes, plan: Plan, should_stop: ShouldStop | None
 ) -> Plan:
-    """What the user's own stops and limits cost, in the exact model; nothing where there are none."""
+    """What the user's own stops and limits cost: the difference of the totals with and without them, whole entries in
+    both; nothing where there are none.
+    """
     free = replace(wishes, forced_m=(), forced_windows=(), forbidden_m=(), forbidden_windows=(), max_entries=None)
-    if free == wishes or plan.model_cost is None or (should_stop is not None and should_stop()):
+    if free == wishes or plan.expected_cost is None or (should_stop is not None and should_stop()):
         return plan
     model, _ = task(site, outlook, free)
-    found = search(model, gap=1e-3, time_limit_s=min(5.0, wishes.time_limit_s), should_stop=should_stop, whole=False)
+    limit = min(10.0, wishes.time_limit_s)
+    found = search(model, gap=1e-3, time_limit_s=limit, should_stop=should_stop, polish=True, rows_or_not=True)
     if not found.possible:
         return plan
-    return replace(plan, forced_extra_cost=max(0.0, plan.model_cost - found.model_cost))
+    visits = draft(model, found).visits
+    without = total(cost_parts(model, found.stops, visits, works(model, found.stops, visits)))
+    if plan.keeps_rules and plan.why_impossible is None and without > plan.expected_cost:
+        # The wish leads to a plan that nobody forbade before: without it the cost is no higher.
+        without = plan.expected_cost
+    return replace(plan, forced_extra_cost=plan.expected_cost - without)
 
 
 def plan_of(made: Draft, wishes: Wishes, remarks: tuple[str, ...]) -> Plan:

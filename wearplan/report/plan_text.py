@@ -65,6 +65,9 @@ def headline(plan: Plan, site: Site) -> list[str]:
             if plan.stops
             else f"To the end of the drive without a stop: {total} expected."
         )
+        if plan.forced_extra_cost is not None and plan.expected_cost is not None:
+            free = money_text(plan.expected_cost - plan.forced_extra_cost, site.currency)
+            lines.append(f"Your wishes cost {money_text(plan.forced_extra_cost, site.currency)}: {free} without them.")
         parts = plan.parts
         lines.append(
             f"Of that: stops {count_text(parts.stops)}, work {count_text(parts.work)}, "

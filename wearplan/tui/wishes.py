@@ -100,8 +100,9 @@ def against_free(plan: Plan, free: Plan | None, site: Site) -> str:
         return f"With these wishes {plan.headline}."
     if plan.expected_cost is None or free.expected_cost is None:
         return ""
-    extra = plan.forced_extra_cost if plan.forced_extra_cost is not None else plan.expected_cost - free.expected_cost
+    extra = plan.expected_cost - free.expected_cost
     more = f"{'+' if extra >= 0 else '-'}{money_text(abs(extra), site.currency)}"
+    more += f" ({money_text(free.expected_cost, site.currency)} > {money_text(plan.expected_cost, site.currency)})"
     parts = [more, f"stops {len(free.stops)} > {len(plan.stops)}"]
     parts.append(f"entries under pressure {free.entries_under_pressure} > {plan.entries_under_pressure}")
     late = (_over(free), _over(plan))

@@ -23,7 +23,10 @@ if TYPE_CHECKING:
 def arguments(parser: argparse.ArgumentParser) -> None:
     site_argument(parser)
     output_arguments(parser)
-    parser.add_argument("--force", metavar="CHAINAGE", action="append", default=[], help="stop there (may be repeated)")
+    parser.add_argument(
+        "--force", metavar="WINDOW", action="append", default=[],
+        help="stop in that window, told by its name (the plan chooses the ring), or at a chainage (may be repeated)",
+    )  # fmt: skip
     parser.add_argument(
         "--forbid", metavar="WINDOW", action="append", default=[],
         help="never stop in that window, told by its name or by a chainage in it",
@@ -82,8 +85,10 @@ def _write_pack(args: argparse.Namespace, site: Site, outlook: Outlook, plan: Pl
 def _wishes(args: argparse.Namespace, site: Site) -> Wishes:
     from wearplan.plan import Wishes
 
+    named = tuple(window.name for window in site.stops.windows) if site.stops else ()
     return Wishes(
-        forced_m=tuple(driven_at(site, text) for text in args.force),
+        forced_m=tuple(_place(site, text, named) for text in args.force if text not in named),
+        forced_windows=tuple(text for text in args.force if text in named),
         forbidden_windows=tuple(name for text in args.forbid for name in _windows(site, text)),
         max_entries=args.max_entries,
         time_limit_s=args.time,
@@ -91,6 +96,16 @@ def _wishes(args: argparse.Namespace, site: Site) -> Wishes:
         tradeoff=not args.quick,
         comparison=not args.quick,
     )
+
+
+def _place(site: Site, text: str, named: tuple[str, ...]) -> float:
+    """Driven metres of a chainage; exit 2 where it is none, with the names of the windows."""
+    from wearplan.report.words import listing
+
+    try:
+        return driven_at(site, text)
+    except Stopped as error:
+        raise Stopped(Exit.USAGE, f"{error.lines[0]}; or name a window: {listing(named, 20)}") from None
 
 
 def _windows(site: Site, text: str) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -50,6 +50,29 @@ class Found:
     @property
     def possible(self) -> bool:
         return math.isfinite(self.model_cost)
+
+
+_RINGS = 8
+"""Rings of a forced window that are tried."""
+
+
+def settled(model: Model, windows: Iterable[str], should_stop: ShouldStop | None = None) -> Model:
+    """The task with a stop in each of these windows, at the ring that costs least: where the plan stops by itself, else
+    the best of up to `_RINGS` rings spread over the window, one window after the other.
+    """
+    for name in windows:
+        inside = model.cands.named(name)
+        if not inside or set(inside) & set(model.forced):
+            continue
+        quick = partial(search, gap=2e-3, time_limit_s=4.0, should_stop=should_stop, whole=False)
+        free = quick(model)
+        mine = [n for n in free.stops if n in inside]
+        if not mine:
+            picks = sorted({inside[round(k)] for k in np.linspace(0, len(inside) - 1, min(_RINGS, len(inside)))})
+            found = [(quick(replace(model, forced=tuple(sorted({*model.forced, n})))).model_cost, n) for n in picks]
+            mine = [min(found)[1]]
+        model = replace(model, forced=tuple(sorted({*model.forced, mine[0]})))
+    return model
 
 
 def search(

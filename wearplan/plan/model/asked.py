@@ -63,10 +63,7 @@ def forced_candidates(site: Site, cands: Candidates, wishes: Wishes) -> tuple[tu
         else:
             forced.append(near)
     for name in wishes.forced_windows:
-        inside = cands.named(name)
-        if inside:
-            forced.append(inside[len(inside) // 2])
-        else:
+        if not cands.named(name):
             remarks.append(f"The stop forced in {name!r} cannot be planned: no usable window of that name lies ahead.")
     if cands.standing is not None:
         forced.append(cands.standing)
