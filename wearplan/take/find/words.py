@@ -51,6 +51,8 @@ RULES: tuple[tuple[str, Groups, tuple[str, ...]], ...] = (
     ("row", (("row", "reihe", "rangee", "fila", "hilera"),), ()),
     ("arm", (("arm", "bras", "brazo", "speiche", "spoke", "radial arm"),), ()),
     ("cuts", (("cuts", "schneidrichtung", "drehsinn", "sens de coupe", "corta", "sentido"),), ()),
+    ("batch", (("batch", "charge nr", "charge no", "chargennr", "chargennummer", "lot no", "no lot", "no de lot", "numero de lot", "no de coulee", "lote", "heat no", "delivery no", "lieferung nr"),), ()),
+    ("make", (("make", "manufacturer", "hersteller", "fabrica"),), ("date", "datum", "fecha", "year", "jahr")),
     ("new_type", (("new", "neu", "nouveau", "nuev"), ("type", "typ", "bauart", "tipo")), ()),
     ("kind", (("kind", "art", "famille", "clase", "gattung", "category", "categorie", "familia", "genre"),), ("artik",)),
     ("part_worn", (("part worn", "teilverschl", "gebraucht", "used tools", "partiellement", "usados", "occasion", "semi"),), ()),
