@@ -8,6 +8,7 @@ import pytest
 from tests.plan.makers import forced_stop, keep_out, make_outlook, make_site, window
 from wearplan.plan import propose
 from wearplan.plan.model.asked import task
+from wearplan.plan.play.foresight import draw_costs
 from wearplan.plan.play.play import play
 from wearplan.plan.play.policies import Planned
 from wearplan.plan.play.worlds import worlds
@@ -77,3 +78,18 @@ def test_a_gauge_disc_just_below_its_limit_before_a_keep_out() -> None:
     assert free.expected_cost is not None
     assert forced.expected_cost is not None
     assert free.expected_cost < forced.expected_cost
+
+
+def test_foresight_counts_every_tool_that_passes_as_the_play_does() -> None:
+    """Nothing is ever changed but what is late: each draw costs alike, played and by the intervals of foresight."""
+    site, outlook = drive({4: 28.0}, end_m=4300.0)
+    model, _ = task(site, outlook, ALONE)
+    drawn = worlds(model, draws=12, seed=1)
+    visits = np.zeros((model.places, 0), dtype=bool)
+    played = play(drawn, Planned(where=(), model=model, visits=visits))
+    assert played.late_tools.mean() > 6.0
+    fresh = np.stack([drawn.fitted_at(m)[0] for m in range(len(drawn.mesh_m))])
+    for d in range(12):
+        told = float(draw_costs(drawn, d, fresh[:, d])[:, 0, -1].sum())
+        # The play shares a forced stop and changes along what is nearly due, so it may differ, but not by much.
+        assert told == pytest.approx(played.cost[d], rel=0.25)
