@@ -63,6 +63,8 @@ ACTIONS: tuple[Action, ...] = (
         ("app.palette", "ctrl+p", "app.command_palette", "Commands", "Find any action, place, serial or window by typing.", True),
         ("app.find", "slash", "app.find", "Find", "Find a place by number or serial, a window, a stop.", False),
         ("app.cancel", "escape", "app.cancel", "Back", "Leave a dialog or detail; on a task screen go back to Start.", False),
+        ("app.back", "less_than_sign,backspace", "app.trail(-1)", "Go back", "To the screen and place you were at before.", False),
+        ("app.forward", "greater_than_sign", "app.trail(1)", "Go forward", "Forward again after going back.", False),
         ("app.stop_work", "ctrl+x", "app.stop_work", "Stop the work", "Stop what is being worked out; a plan ends with the best found so far.", False),
         ("app.again", "ctrl+r", "app.again", "Read again", "Read the folder again and work everything out anew.", False),
         ("app.csv", "ctrl+e", "app.csv", "CSV", "Write the table in focus as a CSV file into the folder you started from.", False),
@@ -148,7 +150,7 @@ def key_words(key: str) -> str:
     """A key as people read it."""
     words = {
         "question_mark": "?", "slash": "/", "right_square_bracket": "]", "left_square_bracket": "[", "plus": "+",
-        "minus": "-", "equals_sign": "=", "escape": "Esc", "enter": "Enter", "up": "↑", "down": "↓", "left": "←",
+        "minus": "-", "less_than_sign": "<", "greater_than_sign": ">", "equals_sign": "=", "escape": "Esc", "enter": "Enter", "up": "↑", "down": "↓", "left": "←",
         "right": "→", "space": "Space",
     }  # fmt: skip
 

@@ -31,6 +31,7 @@ from wearplan.tui.rooms import Rooms
 from wearplan.tui.screens.base import SnapshotChanged, TaskScreen
 from wearplan.tui.state import Snapshot
 from wearplan.tui.theme import THEME
+from wearplan.tui.trail import Spot, Trail
 from wearplan.tui.widgets.prose import Joiners
 
 WATCH_SECONDS = 3.0
@@ -75,6 +76,7 @@ class WearplanApp(Careful, Host):
         self.units = Display(us=self.settings.us)
         self.desk = Desk(self, rooms or Rooms())
         self._stamp: object = None
+        self.trail = Trail()
         self.register_theme(THEME)
         no_ansi = self.settings.theme if not self.settings.theme.startswith("ansi") or not self.no_color else "wearplan"
         self.theme = no_ansi if no_ansi in self.available_themes else "wearplan"
@@ -161,15 +163,34 @@ class WearplanApp(Careful, Host):
             return
         while len(self.screen_stack) > 2:
             self.pop_screen()
+        self.trail = self.trail.leaving(self.screen.here).to(Spot(task))
         if self.screen.task_name != task:
             self.switch_screen(task)
 
     def go_to(self, task: str, key: str) -> None:
         """Go to a task and point at a place there."""
         self.action_task(task)
+        self.trail = self.trail.to(Spot(task, key))
         screen = self.get_screen(task)
         if isinstance(screen, TaskScreen):
             screen.point_at(key)
+
+    def action_trail(self, way: int) -> None:
+        """Back to the screen and place before, or forward again."""
+        while getattr(self.screen, "passing", False):
+            self.pop_screen()
+        if not isinstance(self.screen, TaskScreen):
+            return
+        trail = self.trail.leaving(self.screen.here).step(way)
+        if trail.at == self.trail.at:
+            self.notify("This is where you began." if way < 0 else "This is the last place you were at.", markup=False)
+            return
+        spot = trail.here
+        self.action_task(spot.task)
+        self.trail = trail
+        screen = self.get_screen(spot.task)
+        if spot.key is not None and isinstance(screen, TaskScreen):
+            screen.point_at(spot.key)
 
     def _choose(self) -> None:
         """No folder was named: ask among those looked at before."""

@@ -116,6 +116,10 @@ class AheadScreen(TaskScreen):
     def on_strip_view_pointed(self, event: StripView.Pointed) -> None:
         self._point(event.driven_m)
 
+    @property
+    def here(self) -> str | None:
+        return None if self._pointer_m is None else str(self._pointer_m)
+
     def point(self, key: str) -> bool:
         """Point at driven metres."""
         if self._pointer_m is None:

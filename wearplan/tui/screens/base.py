@@ -103,6 +103,11 @@ class TaskScreen(Careful, Screen[None]):
             self._put[selector] = content
             self.query_one(selector, Static).update(content)
 
+    @property
+    def here(self) -> str | None:
+        """What is pointed at, so that the way back leads to it."""
+        return None
+
     def point(self, key: str) -> bool:
         """Point at what a search found; False while it is not there to be pointed at."""
         return True

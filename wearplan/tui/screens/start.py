@@ -95,7 +95,7 @@ class StartScreen(TaskScreen):
         self._tell(snapshot)
         low = self.size.height < 34
         for name, answer in answers_of(snapshot, self._before).items():
-            lines = LINES_WHEN_LOW[name] if low else 4
+            lines = LINES_WHEN_LOW[name] if low else 3
             content = box_content(name, answer, snapshot, display, lines, narrow=self.size.width < 110)
             self.query_one(f"#box-{name}", Box).say(*content)
         self._more(snapshot, display)

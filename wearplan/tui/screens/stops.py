@@ -187,6 +187,10 @@ class StopsScreen(Papers):
         elif event.data_table.id == "table-changes":
             self._show_change()
 
+    @property
+    def here(self) -> str | None:
+        return self.query_one("#stops-list", TableView).key_at_cursor()
+
     def point(self, key: str) -> bool:
         """Choose the stop at driven metres."""
         table = self.query_one("#stops-list", TableView)

@@ -179,6 +179,10 @@ class WheelScreen(TaskScreen):
 
         return forget
 
+    @property
+    def here(self) -> str | None:
+        return str(self.query_one(FaceMap).selected) if self._rows else None
+
     def point(self, key: str) -> bool:
         """Pick a place by its number."""
         known = key.isdigit() and int(key) in self._rows
