@@ -186,6 +186,11 @@ class Deferral:
     """Rules that going on would break, in words."""
     note: str = ""
 
+    @property
+    def told_cost(self) -> float | None:
+        """The extra cost as it may be told: none where it is a saving that only a broken rule allows."""
+        return None if self.breaks and self.extra_cost < 0.0 else self.extra_cost
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Alternative:

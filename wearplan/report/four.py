@@ -137,11 +137,12 @@ def passed_lines(site: Site, plan: Plan, calendar: Calendar) -> list[str]:
     for step in plan.deferral:
         if step.ahead_m <= 0:
             continue
-        money = f"{money_text(abs(step.extra_cost), site.currency)} {'less' if step.extra_cost < 0 else 'more'}"
-        breaks = " but breaks a rule" if step.breaks else ""
+        money = f", {money_text(abs(step.extra_cost), site.currency)} {'less' if step.extra_cost < 0 else 'more'}"
+        money = "" if step.told_cost is None else money
+        breaks = ", breaks a rule" if step.breaks else ""
         lines.append(
             f"if passed: {plain(step.window)} {short_reach(calendar.reach(step.driven_m))}, "
-            f"{chance_text(step.over_limit_probability)} a tool past its limit, {money}{breaks}"
+            f"{chance_text(step.over_limit_probability)} a tool past its limit{money}{breaks}"
         )
     return lines
 
@@ -150,8 +151,10 @@ def passed_short(site: Site, plan: Plan, calendar: Calendar) -> list[str]:
     """The same in a line each, for a narrow column."""
     return [
         f"{plain(step.window)} in {plural(calendar.reach(step.driven_m).rings, 'ring')}: "
-        f"{chance_text(step.over_limit_probability)} past a limit, {'+' if step.extra_cost >= 0 else '-'}"
-        f"{money_text(abs(step.extra_cost), site.currency)}{', breaks a rule' if step.breaks else ''}"
+        f"{chance_text(step.over_limit_probability)} past a limit"
+        + ("" if step.told_cost is None else f", {'+' if step.extra_cost >= 0 else '-'}")
+        + ("" if step.told_cost is None else money_text(abs(step.extra_cost), site.currency))
+        + (", breaks a rule" if step.breaks else "")
         for step in plan.deferral
         if step.ahead_m > 0
     ]

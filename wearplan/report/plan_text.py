@@ -158,15 +158,16 @@ def _for_this_stop(plan: Plan, site: Site, width: int) -> list[str]:
     step = next((step for step in plan.deferral if step.ahead_m > 0), None)  # the first row may be the stop itself
     if step is not None:
         rings = round(step.ahead_m / site.drive.ring_length_m)
-        dearer = "less" if step.extra_cost < 0 else "more"
-        if step.breaks:
-            dearer += (
-                f"{', only because it' if step.extra_cost < 0 else ', and it'} breaks a rule of the site (see below)"
-            )
+        if step.told_cost is None:
+            money = "it breaks a rule of the site (see below), so that no saving is told"
+        else:
+            dearer = "less" if step.extra_cost < 0 else "more"
+            money = f"{money_text(abs(step.extra_cost), site.currency)} {dearer}"
+            money += ", and it breaks a rule of the site (see below)" if step.breaks else ""
         words = (
             f"If it is passed: next {step.window} at {chainage_text(step.chainage_m)}, {plural(rings, 'ring')} "
             "further; "
-            f"{money_text(abs(step.extra_cost), site.currency)} {dearer}; "
+            f"{money}; "
             f"a tool past its limit on the way {chance_text(step.over_limit_probability)}, "
             f"past its damage limit {chance_text(step.over_damage_probability)}."
         )

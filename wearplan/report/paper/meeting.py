@@ -226,7 +226,7 @@ def _passed(site: Site, plan: Plan, calendar: Calendar) -> str:
     rows = [
         [
             _e(step.window), _lines(short_reach(calendar.reach(step.driven_m))),
-            _e(f"{step.extra_cost:+,.0f}".replace(",", " ")),
+            _e("—" if step.told_cost is None else f"{step.told_cost:+,.0f}".replace(",", " ")),
             _e(chance_text(step.over_limit_probability)), _e(chance_text(step.over_damage_probability)),
             _e("; ".join(step.breaks)),
         ]

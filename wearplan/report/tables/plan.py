@@ -161,7 +161,7 @@ def deferral_table(plan: Plan, site: Site) -> Table:
             (
                 chainage_text(step.chainage_m),
                 step.window,
-                step.extra_cost,
+                step.told_cost,
                 step.over_limit_probability,
                 step.over_damage_probability,
                 step.gauge_over_damage_probability,
@@ -175,11 +175,10 @@ def deferral_table(plan: Plan, site: Site) -> Table:
 
 
 def _note(step: Deferral) -> str:
-    """What going on breaks, so that a lower cost is not taken for a gain."""
+    """What going on breaks; a lower cost is then no gain and is not told."""
     if not step.breaks:
         return step.note
-    cheaper = "cheaper only because it " if step.extra_cost < 0 else ""
-    return f"{cheaper}{'; '.join(step.breaks)}. {step.note}".strip()
+    return f"{'; '.join(step.breaks)}. {step.note}".strip()
 
 
 def tradeoff_table(plan: Plan, site: Site) -> Table:
