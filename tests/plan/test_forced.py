@@ -8,6 +8,7 @@ import pytest
 from tests.plan.makers import forced_stop, keep_out, make_outlook, make_site, window
 from wearplan.plan import propose
 from wearplan.plan.model.asked import task
+from wearplan.plan.play.foresight import draw_costs
 from wearplan.plan.play.play import play
 from wearplan.plan.play.policies import Planned
 from wearplan.plan.play.worlds import worlds
@@ -19,10 +20,10 @@ ALONE = Wishes(deferral=False, tradeoff=False, comparison=False)
 HOURS, STAND, FEE = 120.0, 1500.0, 18000.0
 
 
-def drive(worn: dict[int, float], end_m: float = 760.0):  # type: ignore[no-untyped-def]
+def drive(worn: dict[int, float], end_m: float = 760.0, discs: int = 6):  # type: ignore[no-untyped-def]
     """Six discs; places to stop at 310 and 700 m, the way between them kept out."""
     site = make_site(
-        discs=6, gauge=1, end_m=end_m, caps={}, keep_outs=(keep_out(330.0, 690.0),),
+        discs=discs, gauge=min(1, discs - 1), end_m=end_m, caps={}, keep_outs=(keep_out(330.0, 690.0),),
         windows=(window("before", 308.0, 312.0), window("after", 700.0, 704.0)),
         forced_stops=(forced_stop(0.0, end_m, HOURS),),
         costs=Costs(standstill_per_hour=STAND, late_tool=FEE, late_tool_per_m=60.0),
@@ -77,3 +78,17 @@ def test_a_gauge_disc_just_below_its_limit_before_a_keep_out() -> None:
     assert free.expected_cost is not None
     assert forced.expected_cost is not None
     assert free.expected_cost < forced.expected_cost
+
+
+def test_foresight_counts_every_tool_that_passes_as_the_play_does() -> None:
+    """One disc, changed only where it is late: each draw costs alike, played and by the intervals of foresight."""
+    site, outlook = drive({1: 28.0}, end_m=9000.0, discs=1)
+    model, _ = task(site, outlook, ALONE)
+    drawn = worlds(model, draws=12, seed=1)
+    visits = np.zeros((model.places, 0), dtype=bool)
+    played = play(drawn, Planned(where=(), model=model, visits=visits))
+    assert played.late_tools.mean() > 3.0
+    fresh = np.stack([drawn.fitted_at(m)[0] for m in range(len(drawn.mesh_m))])
+    for d in range(12):
+        told = float(draw_costs(drawn, d, fresh[:, d])[:, 0, -1].sum())
+        assert told == pytest.approx(played.cost[d], rel=1e-4)

@@ -88,8 +88,9 @@ def test_foresight_costs_are_those_of_playing_the_same_visits(drive: Model) -> N
     done = works(model, found.stops, found.visits)
     nodes = np.array([0, *[n + 1 for n in found.stops], model.stops + 1])
     last = served_before(found.visits)
+    fresh = np.stack([drawn.fitted_at(m)[0] for m in range(len(drawn.mesh_m))])
     for d in range(6):
-        cost = draw_costs(drawn, d)
+        cost = draw_costs(drawn, d, fresh[:, d])
         money = sum(w.cost for w in done) + cost[np.arange(model.places), nodes[last[:, -1]], nodes[-1]].sum()
         for p, k in zip(*np.nonzero(found.visits), strict=True):
             money += cost[p, nodes[last[p, k + 1]], nodes[k + 1]]

@@ -91,6 +91,25 @@ def headline(plan: Plan, site: Site) -> list[str]:
     return lines
 
 
+def one_total(plan: Plan, site: Site) -> str:
+    """The plan's total beside what the same plan costs on the draws, and what lies between them."""
+    found = {policy.code: policy for policy in plan.comparison}
+    fixed, looked = found.get("plan_fixed"), found.get("plan")
+    if fixed is None or looked is None or plan.expected_cost is None:
+        return "Here each way is played draw by draw."
+
+    def apart(value: float) -> str:
+        return f"{'+' if value >= 0 else '-'}{count_text(abs(value))}"
+
+    return (
+        f"The total of {money_text(plan.expected_cost, site.currency)} is for changes as planned now. Played on "
+        f"{looked.draws} draws the same changes cost {money_text(fixed.expected_cost, site.currency)} "
+        f"({apart(fixed.expected_cost - plan.expected_cost)}; by chance alone ± {count_text(fixed.mean_error)}), and "
+        f"changes by what is then measured {money_text(looked.expected_cost, site.currency)} "
+        f"({apart(looked.expected_cost - fixed.expected_cost)})."
+    )
+
+
 def exposure_words(stops: Sequence[Stop]) -> str:
     """Person-hours and entries by mode and band of pressure, in one sentence."""
     bands = [
@@ -298,11 +317,7 @@ def _alternatives(plan: Plan, site: Site, width: int) -> list[str]:
             )  # fmt: skip
     if plan.comparison:
         lines += ["", "On the same draws"]
-        told = (
-            "The total above is expected for changes as planned now; here each way is played draw by draw, so the sums "
-            "differ."
-        )
-        lines += wrapped(told, width)
+        lines += wrapped(one_total(plan, site), width)
         for policy in plan.comparison:
             spread = f"{count_text(policy.p10_cost)} – {count_text(policy.p90_cost)} in eight of ten draws"
             late = f"a tool past its damage limit in {percent_text(policy.over_damage_probability)} of draws"

@@ -15,7 +15,7 @@ from wearplan.report.drawing.drive import drive_svg
 from wearplan.report.drawing.pictures import fan_svg, past_limit_svg, rates_svg, stock_svg, wheel_svg
 from wearplan.report.paper.methods import links_html, methods_html
 from wearplan.report.paper.style import PAGE
-from wearplan.report.plan_text import caution_lines, headline, plan_notes
+from wearplan.report.plan_text import caution_lines, headline, one_total, plan_notes
 from wearplan.report.tables.demand import demand_tables, first_words
 from wearplan.report.tables.plan import (
     changes_table,
@@ -135,7 +135,8 @@ def _others(answers: Answers) -> str:
     if plan is None:
         return ""
     tables = _tables([deferral_table(plan, site), tradeoff_table(plan, site), comparison_table(plan, site)])
-    notes = "".join(f"<li>{_e(note)}</li>" for note in plan_notes(plan, site))
+    said = [one_total(plan, site)] if plan.comparison else []
+    notes = "".join(f"<li>{_e(note)}</li>" for note in (*said, *plan_notes(plan, site)))
     return tables + (f"<h3>What the plan rests on</h3><ul>{notes}</ul>" if notes else "")
 
 
