@@ -24,6 +24,10 @@ CHANGE_ACTIONS = ("change", "move")
 CHANGE_REASONS = ("limit", "damage", "neighbour", "preventive", "overcut")
 
 
+MARGINS = {"": (1.0, 1.0), "half": (0.5, 1.0), "1.1": (1.0, 1.1), "1.2": (1.0, 1.2)}
+"""Share of every cap that is kept, and how many times as hard the ground ahead is taken for that, by name."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wishes:
     """What the user asks of a plan beyond the folder's rules."""
@@ -42,6 +46,8 @@ class Wishes:
     """The search ends when cost and lower bound are this close (relative)."""
     max_candidates: int = 120
     """When the windows ahead hold more rings than this, they are thinned evenly and the plan says so."""
+    margin: str = ""
+    """One of `MARGINS`: what the plan leaves in hand against the caps."""
     standing: bool = False
     """The machine stands at a stop in the window at the face: its set-up is spent, its readings are in, and the
     question is what to change before it goes on.

@@ -35,6 +35,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="never stop in that window, told by its name or by a chainage in it",
     )  # fmt: skip
     parser.add_argument("--max-entries", type=int, metavar="N", help="at most N entries under pressure")
+    parser.add_argument(
+        "--margin", choices=("half", "1.1", "1.2"), default="",
+        help="leave something in hand: half of every cap, or the caps kept in ground so many times as hard",
+    )  # fmt: skip
+    parser.add_argument("--sturdy", action="store_true", help="what each of these margins costs, and what it keeps")
     parser.add_argument("--ground", type=float, default=1.0, metavar="FACTOR", help="all rates times this factor")
     parser.add_argument("--time", type=float, default=60.0, metavar="SECONDS", help="the best plan after that long")
     parser.add_argument("--quick", action="store_true", help="the stops alone: no deferral, trade-off or comparison")
@@ -55,6 +60,8 @@ def run(args: argparse.Namespace) -> int:
     site = read_site(args.site, "plan")
     progress = Progress()
     outlook = look_ahead(site, learn(site, progress), progress, ground_factor=args.ground)
+    if args.sturdy:
+        return _sturdy(args, site, outlook, progress)
     plan = propose(site, outlook, progress, _wishes(args, site))
     progress.close()
     if args.json:
@@ -70,6 +77,20 @@ def run(args: argparse.Namespace) -> int:
     if args.pack:
         _write_pack(args, site, outlook, plan)
     return Exit.DONE if plan.keeps_rules else Exit.NO_PLAN
+
+
+def _sturdy(args: argparse.Namespace, site: Site, outlook: Outlook, progress: Progress) -> int:
+    from wearplan.plan.answers.sturdy import sturdy
+    from wearplan.report.bodies import envelope
+    from wearplan.report.tables.plan import sturdy_table
+
+    found = sturdy(site, outlook, _wishes(args, site))
+    progress.close()
+    if args.json:
+        write_json(envelope(site, {"sturdy": found}, answer="plan"))
+    else:
+        write_tables([sturdy_table(found, site)], csv=args.csv)
+    return Exit.DONE if found else Exit.NO_PLAN
 
 
 def _write_pack(args: argparse.Namespace, site: Site, outlook: Outlook, plan: Plan) -> None:
@@ -98,6 +119,7 @@ def _wishes(args: argparse.Namespace, site: Site) -> Wishes:
         forced_windows=tuple(text for text in args.force if text in named),
         forbidden_windows=tuple(name for text in args.forbid for name in _windows(site, text)),
         max_entries=args.max_entries,
+        margin=args.margin,
         time_limit_s=args.time,
         deferral=not args.quick,
         tradeoff=not args.quick,

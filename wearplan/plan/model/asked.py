@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from wearplan.plan.ahead.candidates import Candidates, candidates
 from wearplan.plan.ahead.intervals import intervals
 from wearplan.plan.ahead.terms import Terms, change_hours
-from wearplan.plan.ahead.tools import OutlookLike, Tool, look
-from wearplan.plan.records import Wishes
+from wearplan.plan.ahead.tools import Ahead, OutlookLike, Tool, look
+from wearplan.plan.records import MARGINS, Wishes
 from wearplan.plan.words import at
 
-from .exact import Model
+from .exact import F32, Floats, Model
 
 if TYPE_CHECKING:
     from wearplan.site.records import Site
@@ -37,8 +38,19 @@ def task(
     inter = intervals(ahead, node_m, renewal_cost=renewal, progress=tell)
     forced, remarks = forced_candidates(site, cands, wishes)
     limits = [x for x in (wishes.max_entries, site.stops.costs.max_compressed_air_entries) if x is not None]
-    model = Model(ahead=ahead, cands=cands, inter=inter, forced=forced, max_entries=min(limits) if limits else None)
+    share, harder = MARGINS[wishes.margin]
+    model = Model(
+        ahead=ahead, cands=cands, inter=inter, forced=forced, max_entries=min(limits) if limits else None,
+        cap_share=share, harder_over=None if harder == 1.0 else over_in_harder(ahead, node_m, harder),
+    )  # fmt: skip
     return model, (*ahead.remarks, *cands.remarks, *remarks)
+
+
+def over_in_harder(ahead: Ahead, node_m: Floats, factor: float) -> F32:
+    """(P, N+1, N+2) chances of passing the limit where all rates ahead are ``factor`` times those expected."""
+    outlook: Any = ahead.outlook
+    harder = replace(outlook, potential_mm=np.asarray(outlook.potential_mm) * np.float32(factor))
+    return intervals(replace(ahead, outlook=harder), node_m).over
 
 
 def middling_work(terms: Sequence[Terms], tool: Tool) -> float:

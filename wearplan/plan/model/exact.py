@@ -79,6 +79,10 @@ class Model:
     max_entries: int | None = None
     waived: tuple[int, ...] = ()
     """Nodes at which the tools in place now need not keep their caps ("what if we go on?")."""
+    cap_share: float = 1.0
+    """Share of every cap that is to be kept."""
+    harder_over: F32 | None = None
+    """(P, N+1, N+2) chances of passing the limit in harder ground, held against the caps; None: those expected."""
 
     @property
     def places(self) -> int:
@@ -209,7 +213,8 @@ class Model:
     def breaks(self) -> Bools:
         """(P, N+1, N+2) intervals that break the cap of their place."""
         with np.errstate(invalid="ignore"):
-            broken = self.inter.over > self.cap[:, None, None] + 1e-9
+            over = self.inter.over if self.harder_over is None else self.harder_over
+            broken = over > self.cap_share * self.cap[:, None, None] + 1e-9
         broken[:, 0, list(self.waived)] = False
         return broken
 
@@ -362,7 +367,9 @@ class Model:
             window=self.cands.window[keep],
             standing=None if self.cands.standing is None else where.get(self.cands.standing),
         )
-        return replace(self, cands=cands, inter=inter, forced=tuple(where[n] for n in self.forced if n in where))
+        harder = None if self.harder_over is None else self.harder_over[cut]
+        forced = tuple(where[n] for n in self.forced if n in where)
+        return replace(self, cands=cands, inter=inter, harder_over=harder, forced=forced)
 
     @cached_property
     def neighbour_places(self) -> tuple[tuple[int, int], ...]:

@@ -11,7 +11,10 @@ from wearplan.report.tables.wear import band
 from wearplan.report.words import chainage_text, listing
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from wearplan.plan import Deferral, Plan, Stop
+    from wearplan.plan.answers.sturdy import Sturdy
     from wearplan.site.records import Site
 
 
@@ -239,6 +242,40 @@ def comparison_table(plan: Plan, site: Site) -> Table:
                 policy.rule,
             )
             for policy in plan.comparison
+        ),
+    )
+
+
+def sturdy_table(found: Sequence[Sturdy], site: Site) -> Table:
+    """Plans with something in hand beside the cheapest."""
+    return Table(
+        title="Plans with something in hand",
+        columns=(
+            Column(key="margin", head="--margin"),
+            Column(key="name", head="plan", wrap=True),
+            Column(key="extra_cost", head=f"{site.currency} more", form="int"),
+            Column(key="stops", head="stops", form="int"),
+            Column(key="entries", head="entries under pressure", form="int"),
+            Column(key="past", head="places past a cap", form="int"),
+            Column(key="past_11", head="in ground x1.1", form="int"),
+            Column(key="past_12", head="in ground x1.2", form="int"),
+        ),
+        rows=tuple(
+            (
+                each.margin or "-",
+                each.name,
+                each.extra_cost,
+                len(each.stops_chainage_m),
+                each.entries_under_pressure,
+                each.past_as_expected,
+                *each.past_in_harder,
+            )
+            for each in found
+        ),
+        notes=(
+            "The plan of least cost sits on its caps. A place counts as past a cap where its chance of passing the "
+            "limit before it is next changed is above that cap, the plan kept as it stands. No word here says that a "
+            "plan is without danger.",
         ),
     )
 
