@@ -7,7 +7,7 @@ of a stop tell it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -266,8 +266,7 @@ class Run:
     def _label(self, i: int) -> dict[str, str]:
         """What the record says of the batch."""
         label = self.blueprint.options.batch_label
-        known = any(field.name == "new_batch" for field in fields(Fitting))
-        return {"new_batch": label} if label and known and self.process.bad(i, self.ring) else {}
+        return {"new_batch": label} if label and self.process.bad(i, self.ring) else {}
 
     # tools by serial
 

@@ -233,8 +233,8 @@ def inspection_text(inspection: Inspection) -> str:
     blocks = [_lines(_fields(inspection, *names))]
     blocks += [_measurement(m) for m in inspection.measurements]
     names = (
-        "position", "action", "reason", "old_serial", "old_to", "new_serial", "new_tool_type", "new_wear_mm",
-        "new_rebuilds", "from_position",
+        "position", "action", "reason", "old_serial", "old_to", "new_serial", "new_tool_type", "new_batch",
+        "new_wear_mm", "new_rebuilds", "from_position",
     )  # fmt: skip
     blocks += [["[[fitting]]", *_lines(_fields(f, *names))] for f in inspection.fittings]
     blocks += [["[[structure]]", *_lines(_fields(s, "point", "thickness_mm"))] for s in inspection.structure]

@@ -124,7 +124,8 @@ def test_fittings(tmp_path: Path, site: Site) -> None:
             {"place": "1", "action": "swap", "from_place": "2", "reason": "preventive"},
             {
                 "place": "3", "wear_mm": "24", "action": "change", "reason": "limit", "old_serial": "D-1",
-                "old_to": "rebuild", "new_serial": "'=D-2", "new_tool_type": "disc-17", "new_wear_mm": "7,5",
+                "old_to": "rebuild", "new_serial": "'=D-2", "new_tool_type": "disc-17", "new_batch": "K 7",
+                "new_wear_mm": "7,5",
             },
         ),
     )  # fmt: skip
@@ -133,7 +134,7 @@ def test_fittings(tmp_path: Path, site: Site) -> None:
     assert (swap.position, swap.action, swap.from_position) == (1, "swap", 2)
     assert change == Fitting(
         position=3, action="change", reason="limit", old_serial="D-1", old_to="rebuild", new_serial="=D-2",
-        new_tool_type="disc-17", new_wear_mm=7.5, origin=change.origin,
+        new_tool_type="disc-17", new_batch="K 7", new_wear_mm=7.5, origin=change.origin,
     )  # fmt: skip
     assert (change.origin.file, change.origin.line) == ("filled.csv", 3)
 

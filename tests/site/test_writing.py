@@ -61,6 +61,7 @@ fittings = st.builds(
     old_to=optional | st.sampled_from(("rebuild", "scrap", "shelf")),
     new_serial=optional | names,
     new_tool_type=optional | st.just("disc-17"),
+    new_batch=optional | names,
     new_wear_mm=optional | mm,
     new_rebuilds=optional | st.integers(0, 9),
 )

@@ -8,6 +8,7 @@ import pytest
 
 from tests.take import office
 from wearplan.take.engine import take
+from wearplan.take.find.words import meaning_of
 
 pytest.importorskip("openpyxl")
 
@@ -214,3 +215,14 @@ def test_letters_for_digits_are_asked_and_a_ring_may_be_mended_by_its_date(tmp_p
     found = take([path], None, {**ANSWERS, "Wear!C5": "4", "Wear!D4": ring})
     assert office.readings(found)[40, 1] == 4.0
     assert [abs(s.ring - r) <= 4 for s, r in zip(found.stops, office.RINGS, strict=True)] == [True] * 4
+
+
+@pytest.mark.parametrize(
+    ("head", "meaning"),
+    [
+        ("Batch", "batch"), ("Charge-Nr.", "batch"), ("N° de lot", "batch"), ("Lote", "batch"), ("Make", "make"),
+        ("Hersteller", "make"), ("Fabricante", "make"), ("Date of manufacture", "date"), ("Serial new", "new_serial"),
+    ],
+)  # fmt: skip
+def test_heads_of_batches_and_makes(head, meaning):
+    assert meaning_of(head) == meaning

@@ -36,7 +36,7 @@ FULL = Inspection(
     fittings=(
         Fitting(
             position=7, action="change", reason="limit", old_serial="other", old_to="rebuild", new_serial="n-1",
-            new_tool_type="disc-17", new_wear_mm=3.3, new_rebuilds=2,
+            new_tool_type="disc-17", new_batch="K 7", new_wear_mm=3.3, new_rebuilds=2,
             taken_from="C7",
         ),
         Fitting(position=6, action="swap", from_position=1),

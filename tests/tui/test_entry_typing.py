@@ -354,3 +354,15 @@ def test_the_stop_s_data_are_refused_where_the_folder_would_refuse_them() -> Non
     _, wrong = read_head({**head, "chainage": "799", "pressure": "1.2"}, site, NOW)
     assert wrong == ["pressure: in free air there is none; leave it empty, or name another mode"]
     assert not read_head({**head, "chainage": "799", "pressure": "1.2", "mode": "c"}, site, NOW)[1]
+
+
+def test_the_batch_of_a_new_tool_is_asked_by_its_own_key_and_goes_with_its_action() -> None:
+    one = typist(3)
+    type_in(one, "d")
+    assert "C first" in one.said
+    type_in(one, "Cr\n\nd")
+    assert one.asks
+    type_in(one, "K 7\n")
+    assert (one.sheet.line(1).action, one.sheet.line(1).new_batch) == ("change", "K 7")
+    type_in(one, "X")
+    assert one.sheet.line(1).empty

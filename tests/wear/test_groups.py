@@ -9,8 +9,8 @@ import pytest
 from tests.simulate.seeds import TUNING_WORLDS
 from wearplan.wear import learn, look_ahead
 from wearplan.wear.batches import mixture
-from wearplan.wear.compare import evidence
-from wearplan.wear.groups import groups_of, labelled
+from wearplan.wear.compare import evidence, makes_of
+from wearplan.wear.groups import folded, groups_of, labelled
 from wearplan.wear.posterior import Prior, fit
 from wearplan.wear.readings import make_readings
 
@@ -122,24 +122,23 @@ def test_no_alarm_where_all_tools_are_alike():
 def test_labels_that_differ_by_case_or_space_are_one():
     world, found = learnt("batch", 2)
 
-    class Labelled:
-        def __init__(self, position, new_batch):
-            self.position, self.new_batch = position, new_batch
-
-    lives = [life for life in found.lives if life.from_m > 0][:4]
-    by_stop = {}
-    for life, label in zip(lives, ("K 7", "k  7", " K 7 ", "other"), strict=True):
-        by_stop.setdefault(life.stints[0].from_m, []).append(Labelled(life.stints[0].position, label))
-
-    class Stop:
-        def __init__(self, inspection):
-            self.id, self.driven_m = inspection.id, inspection.driven_m
-            self.fittings = by_stop.get(inspection.driven_m, ())
-
-    class Site:
-        inspections = [Stop(each) for each in world.site.inspections]
-
-    assert [labelled(Site, lives).get(life.id) for life in lives] == ["k 7", "k 7", "k 7", "other"]
+    lives = [life for life in found.lives if life.from_m > 0 and life.stints[0].from_m == life.from_m][:4]
+    at = {
+        (life.from_m, life.stints[0].position): label
+        for life, label in zip(lives, ("K 7", "k7", "K 7", "other"), strict=True)
+    }
+    stops = tuple(
+        replace(stop, fittings=tuple(replace(f, new_batch=at.get((stop.driven_m, f.position))) for f in stop.fittings))
+        for stop in world.site.inspections
+    )
+    types = world.site.wheel.tool_types
+    wheel = replace(world.site.wheel, tool_types=(replace(types[0], make="Works A"), *types[1:]))
+    site = replace(world.site, inspections=stops, wheel=wheel)
+    assert [labelled(site, lives).get(life.id) for life in lives] == ["K 7", "K 7", "K 7", "other"]
+    assert folded(site) == ['batch "K 7" is also written "k7"; they are taken as one']
+    assert makes_of(site, types[0].code, types[1].code) is None
+    both = replace(site, wheel=replace(wheel, tool_types=(*wheel.tool_types[:1], replace(types[1], make="WORKS a"))))
+    assert makes_of(both, types[0].code, types[1].code) in (("Works A",) * 2, ("WORKS a",) * 2)
 
 
 def test_a_type_with_one_tool_and_a_batch_fitted_everywhere_are_borne():

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from . import compare, harder
+from .groups import folded
 from .oddities import coarse_steps, crew_words, exchanged, odd_inspections, odd_lives, shifted
 from .results import Flag
 from .stretches import departures, words
@@ -44,6 +45,7 @@ def find_oddities(fit: Fit) -> tuple[tuple[str, ...], tuple[Flag, ...]]:
                 f"{kind}s: {share:.0%} of the readings are bounds only; how far a tool past its template has gone"
                 " beyond it is told by its path and its fellows alone"
             )
+    remarks += folded(fit.site)
     if any(len(one.gathered.readings) for one in fit.by_kind.values()):
         remarks += crew_words(fit.site, coarse_steps(fit.site))
         remarks += odd_inspections(fit)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .groups import spellings
 from .quantiles import Quantiles
 from .readings import Floats
 from .results import BatchFound, TypeComparison
@@ -51,6 +52,7 @@ def compare_types(site: Site, one: KindFit, parameters: Floats, lives: Sequence[
                 reference_tools=count.get(groups.reference, 0), gain=gain, named=gain > LEAST_GAIN,
                 more_tools=int(np.ceil(max(count.get(code, 1) * ((sd / wanted) ** 2 - 1.0), 0.0))),
                 trial=fair_trial(site, one.kind, code, groups.reference), only_in="",
+                makes=makes_of(site, code, groups.reference),
             )
         )  # fmt: skip
     for code, zones in groups.apart:
@@ -59,9 +61,18 @@ def compare_types(site: Site, one: KindFit, parameters: Floats, lives: Sequence[
                 kind=one.kind, tool_type=code, reference=groups.reference, wear_times=None, cost_times=None,
                 tools=count.get(code, 0), reference_tools=count.get(groups.reference, 0), gain=0.0, named=False,
                 more_tools=None, trial=fair_trial(site, one.kind, code, groups.reference), only_in=zones,
+                makes=makes_of(site, code, groups.reference),
             )
         )  # fmt: skip
     return tuple(out)
+
+
+def makes_of(site: Site, code: str, reference: str) -> tuple[str, str] | None:
+    """The makers of two types, each as it is written most often; None where one of them is not told."""
+    told = [each.make for each in site.wheel.tool_types if each.make]
+    shown = {way: ways[0] for ways in spellings(told) for way in ways}
+    mine, its = (site.wheel.tool_type(each).make for each in (code, reference))
+    return (shown[mine], shown[its]) if mine and its else None
 
 
 def _per_metre(base: ToolType, other: ToolType) -> float | None:

@@ -6,7 +6,7 @@ A type (and a batch) multiplies all wear of its tools by exp(t); the type with m
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -80,18 +80,38 @@ def groups_of(site: Site, kind: str, lives: Sequence[Life], batch_of: Mapping[st
 def labelled(site: Site, lives: Sequence[Life]) -> dict[str, str]:
     """Batch by life, as the records of fittings label it; labels that differ by case or space are one."""
     said = {
-        (inspection.id, fitting.position): " ".join(str(label).split()).casefold()
+        (inspection.driven_m, fitting.position): fitting.new_batch
         for inspection in site.inspections
         for fitting in inspection.fittings
-        if (label := getattr(fitting, "new_batch", None))
+        if fitting.new_batch and not fitting.damaged
     }
-    if not said:
-        return {}
-    at = {inspection.driven_m: inspection.id for inspection in site.inspections}
+    shown = {way: ways[0] for ways in spellings(said.values()) for way in ways}
     first: dict[str, str] = {}
     for life in lives:
         stint = life.stints[0]
-        label = said.get((at.get(stint.from_m, ""), stint.position))
+        label = said.get((stint.from_m, stint.position))
         if label:
-            first[life.id] = label
+            first[life.id] = shown[label]
     return first
+
+
+def spellings(labels: Iterable[str]) -> list[tuple[str, ...]]:
+    """The ways each label was written, the commonest first: those that differ by case or space are one label."""
+    count = Counter(labels)
+    ways: dict[str, list[str]] = defaultdict(list)
+    for label in sorted(count, key=lambda label: (-count[label], label)):
+        ways["".join(label.split()).casefold()].append(label)
+    return [tuple(each) for each in ways.values()]
+
+
+def folded(site: Site) -> list[str]:
+    """Remarks on labels of batches and makes that were written in several ways."""
+    out = []
+    batches = (fitting.new_batch for stop in site.inspections for fitting in stop.fittings if fitting.new_batch)
+    makes = (each.make for each in site.wheel.tool_types if each.make)
+    for what, labels in (("batch", batches), ("make", makes)):
+        for ways in spellings(labels):
+            if len(ways) > 1:
+                rest = ", ".join(f'"{way}"' for way in ways[1:])
+                out.append(f'{what} "{ways[0]}" is also written {rest}; they are taken as one')
+    return out

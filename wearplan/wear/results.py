@@ -121,6 +121,8 @@ class TypeComparison:
     """Places for a fair trial: the type there, the reference beside it, zone and ground shared."""
     only_in: str
     """Zones in which alone it stood, where the reference never did; else empty."""
+    makes: tuple[str, str] | None = None
+    """Makers of the type and of the reference as the wheel's record says, where it says both."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -68,6 +68,9 @@ def said(one: TypeComparison) -> str:
     if one.wear_times is None:
         return f"stood only in zone {one.only_in}, where {one.reference} never did: the type is not told from its zone"
     words = [f"{one.tools} tools against {one.reference_tools}"]
+    if one.makes is not None:
+        mine, its = one.makes
+        words.append(f"both made by {mine}" if mine == its else f"made by {mine} against {its}")
     if not one.named:
         words.append("may well be alike")
     if one.more_tools:

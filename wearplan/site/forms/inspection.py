@@ -64,6 +64,7 @@ class FittingTable(Strict):
     new_serial: Name | None = None
     new_tool_type: Name | None = None
     new_wear_mm: WearMm | None = Field(None, description="Of a part-worn tool put on.")
+    new_batch: Name | None = Field(None, description="The delivery or heat it is of, as the works or the box names it.")
     new_rebuilds: int | None = Field(None, ge=0, le=100)
     from_position: PositionNumber | None = Field(None, description="Of move and swap.")
     taken_from: Line | None = Field(None, description=TAKEN_FROM)

@@ -44,6 +44,7 @@ class GaugingTable(Strict):
 class ToolTypeTable(Strict):
     code: Name
     kind: Kind
+    make: Name | None = Field(None, description="Who made it; two types of one make are told to be so.")
     diameter_mm: float | None = Field(None, gt=0, le=2000, description="Of a new ring; discs need it.")
     wear_limit_mm: float = Field(gt=0, le=1000, description="Change at; a position may set its own.")
     damage_limit_mm: float | None = Field(None, gt=0, le=1000, description="Beyond it the holder and the wheel suffer.")

@@ -77,6 +77,7 @@ class Fitting:
     old_to: str | None = None
     new_serial: str | None = None
     new_tool_type: str | None = None
+    new_batch: str | None = None
     new_wear_mm: float | None = None
     new_rebuilds: int | None = None
     from_position: int | None = None

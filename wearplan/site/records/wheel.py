@@ -22,6 +22,7 @@ class Gauging:
 class ToolType:
     code: str
     kind: str
+    make: str | None = None
     diameter_mm: float | None = None
     wear_limit_mm: float
     damage_limit_mm: float | None = None

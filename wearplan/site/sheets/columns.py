@@ -40,6 +40,7 @@ SHEET_COLUMNS = (
     SheetColumn("old_to", "old goes to", True),
     SheetColumn("new_serial", "new serial", True),
     SheetColumn("new_tool_type", "new tool", True),
+    SheetColumn("new_batch", "new batch", True),
     SheetColumn("new_wear_mm", "new tool's wear mm", True),
     SheetColumn("note", "note", True),
 )

@@ -278,7 +278,8 @@ class _SheetReader:
         return None
 
     def _fitting(self, position: int) -> Fitting | None:
-        asked = ("reason", "from_place", "old_serial", "old_to", "new_serial", "new_tool_type", "new_wear_mm")
+        after = ("old_serial", "old_to", "new_serial", "new_tool_type", "new_batch", "new_wear_mm")
+        asked = ("reason", "from_place", *after)
         if not self._cells.get("action"):
             filled = [key for key in asked if self._cells.get(key)]
             if filled:
@@ -312,6 +313,7 @@ class _SheetReader:
             old_to=self._word("old_to", _OLD_TO),
             new_serial=self._cells.get("new_serial") or None,
             new_tool_type=tool_type,
+            new_batch=self._cells.get("new_batch") or None,
             new_wear_mm=new_wear_mm,
             from_position=from_position,
             origin=Origin(self.file, self._line),

@@ -110,6 +110,7 @@ def _fitting(record: Fitting) -> dict[str, Any]:
             "old_to": _one_of(f"{key}: old_to", record.old_to, ("rebuild", "scrap", "shelf")),
             "new_serial": _line(record.new_serial),
             "new_tool_type": _line(record.new_tool_type),
+            "new_batch": _line(record.new_batch),
             "new_wear_mm": _number(f"{key}: new_wear_mm", record.new_wear_mm, least=0.0),
             "new_rebuilds": _count(f"{key}: new_rebuilds", record.new_rebuilds),
             "from_position": _count(f"{key}: from_position", record.from_position),

@@ -19,6 +19,7 @@ _IN = ("fitted", "installed", "in", "new", "einbau", "eingebaut", "neu", "pose",
 
 RULES: tuple[tuple[str, Groups, tuple[str, ...]], ...] = (
     # meaning, one word out of each group, words that forbid it
+    ("batch", (("batch", "charge nr", "charge no", "chargennr", "chargennummer", "lot no", "no lot", "de lot", "n lot", "numero de lot", "no de coulee", "lote", "heat no", "delivery no", "lieferung nr"),), ()),
     ("boundary", (("boundary", "grenze", "cote", "limite geol", "interface", "cota", "contacto", "trennflache", "limites /"),), ("wear", "verschleiss", "usure", "desgaste")),
     ("boundary", (("top",), ("axis", "stratum", "layer")), ()),
     ("water", (("water", "wasser", "eau", "agua", "nappe", "groundwater"),), ()),
@@ -51,6 +52,7 @@ RULES: tuple[tuple[str, Groups, tuple[str, ...]], ...] = (
     ("row", (("row", "reihe", "rangee", "fila", "hilera"),), ()),
     ("arm", (("arm", "bras", "brazo", "speiche", "spoke", "radial arm"),), ()),
     ("cuts", (("cuts", "schneidrichtung", "drehsinn", "sens de coupe", "corta", "sentido"),), ()),
+    ("make", (("make", "manufacturer", "hersteller", "fabrica"),), ("date", "datum", "fecha", "year", "jahr")),
     ("new_type", (("new", "neu", "nouveau", "nuev"), ("type", "typ", "bauart", "tipo")), ()),
     ("kind", (("kind", "art", "famille", "clase", "gattung", "category", "categorie", "familia", "genre"),), ("artik",)),
     ("part_worn", (("part worn", "teilverschl", "gebraucht", "used tools", "partiellement", "usados", "occasion", "semi"),), ()),

@@ -185,6 +185,7 @@ def _fitting(change: Change, taken: Taken) -> Fitting:
         old_to=change.old_to,
         new_serial=None if change.open else change.new_serial,
         new_tool_type=change.new_type,
+        new_batch=change.batch,
         from_position=change.from_place,
         taken_from=origin(file, change.source, sha),
     )

@@ -122,6 +122,8 @@ def _tool(tool: Tool) -> list[str]:
         line("code", tool.code),
         line("kind", tool.kind),
     ]
+    if tool.make:
+        lines.append(line("make", tool.make))
     if tool.diameter_mm is not None or tool.kind == "disc":
         lines.append(line("diameter_mm", tool.diameter_mm))
     lines.append(line("wear_limit_mm", tool.wear_limit_mm))

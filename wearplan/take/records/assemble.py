@@ -674,6 +674,9 @@ class Assembly:
         new_type = table.text(row, "new_type")
         if new_type and new_type in self.wheel.tools and new_type != place.tool_type:
             change.new_type = new_type
+        if change.action == "change":
+            batch = " ".join(table.text(row, "batch").split())
+            change.batch = batch if batch not in ("", "-", "?", "–") else None
         if change.action in ("swap", "move"):
             others = [
                 p

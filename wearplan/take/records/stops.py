@@ -41,6 +41,7 @@ class Change:
     new_serial: str | None = None
     old_to: str | None = None
     new_type: str | None = None
+    batch: str | None = None
     from_place: int | None = None
     source: str = ""
     at: At | None = None

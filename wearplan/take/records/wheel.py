@@ -44,6 +44,7 @@ class Tool:
 
     code: str
     kind: str | None = None
+    make: str | None = None
     diameter_mm: float | None = None
     new_height_mm: float | None = None
     wear_limit_mm: float | None = None
@@ -194,6 +195,7 @@ def _tools(table: Table, taken: WheelTaken, answers: Answers, *, only_names: boo
         if only_names:
             continue
         tool.source = f"{table.sheet.name}!{table.sheet.address(row, table.left)}"
+        tool.make = " ".join(table.text(row, "make").split()) or None
         tool.kind = word_for(table.text(row, "kind"), KINDS) or word_for(code, KINDS)
         for meaning, key in (
             ("diameter_new", "diameter_mm"),

@@ -12,6 +12,8 @@ NOT_READ_KEYS = {"n": "not reached", "o": "not looked at", "b": "seen, not measu
 ACTION_KEYS = {"C": "change", "M": "move", "W": "swap", "T": "turn", "B": "blank"}
 TO_KEYS = {"r": "rebuild", "s": "scrap", "h": "shelf"}
 REASON_KEYS = {"l": "limit", "d": "damage", "n": "neighbour", "p": "preventive", "o": "overcut"}
+OF_A_FITTING = ("reason", "old_to", "new_serial", "new_batch", "from_position")
+"""Said of an action; another action begins without them."""
 WEAR_SIGNS = "0123456789.,<> "
 
 
@@ -36,6 +38,7 @@ _WHY = Question(field="reason", words="Because of", keys=tuple(REASON_KEYS.items
 _NEW = Question(field="new_serial", words="Serial of the new tool")
 _FROM = Question(field="from_position", words="From which place", digits=True)
 SERIAL = Question(field="serial", words="Serial of the tool found")
+BATCH = Question(field="new_batch", words="Batch (delivery) of the new tool")
 NOTE = Question(field="note", words="Note")
 GO_TO = Question(field="", words="Go to place", digits=True)
 QUESTIONS: dict[str, tuple[Question, ...]] = {
@@ -60,6 +63,6 @@ def key_notes() -> str:
         row("Not read", NOT_READ_KEYS),
         row("Condition", CONDITION_KEYS),
         row("Fitted (capitals)", ACTION_KEYS) + ", X nothing after all",
-        "i serial found, a note, y other method, g go to a place; Delete empties a line; arrows and pages move.",
+        "i serial found, d batch of the new tool, a note, y other method, g go to a place; Delete empties a line.",
         "A value outside what is expected is asked about once: Enter again keeps it.",
     ))  # fmt: skip

@@ -227,7 +227,7 @@ def _fitting_of(number: int, line: Line, was: Line, earlier: Inspection | None) 
 
 
 _READ = ("wear_mm", "points_mm", "wear_below_mm", "wear_above_mm", "not_read")
-_FITTED = ("action", "reason", "old_to", "new_serial", "new_tool_type", "from_position")
+_FITTED = ("action", "reason", "old_to", "new_serial", "new_tool_type", "new_batch", "from_position")
 
 
 def preview(sheet: Sheet, inspection: Inspection, snapshot: Snapshot, display: Display) -> list[str]:

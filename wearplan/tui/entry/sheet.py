@@ -24,6 +24,7 @@ class Line:
     old_to: str | None = None
     new_serial: str | None = None
     new_tool_type: str | None = None
+    new_batch: str | None = None
     from_position: int | None = None
     note: str | None = None
     kept: str | None = None
@@ -155,7 +156,7 @@ def sheet_of(inspection: Inspection, order: Sequence[int]) -> Sheet:
         before = lines.get(fitting.position, Line())
         lines[fitting.position] = replace(
             before, action=fitting.action, reason=fitting.reason, old_to=fitting.old_to, new_serial=fitting.new_serial,
-            new_tool_type=fitting.new_tool_type, from_position=fitting.from_position,
+            new_tool_type=fitting.new_tool_type, new_batch=fitting.new_batch, from_position=fitting.from_position,
             serial=before.serial or fitting.old_serial,
         )  # fmt: skip
     head = {

@@ -85,11 +85,14 @@ class Typist:
                 return changed
             action = K.ACTION_KEYS[sign]
             self._ask(*K.QUESTIONS[action])
-            return self._put(action=action, reason=None, old_to=None, new_serial=None, from_position=None) or changed
+            return self._fitted(action) or changed
         if sign == "X":
-            return self._put(action=None, reason=None, old_to=None, new_serial=None, from_position=None)
-        if sign in "iag" and sign:
-            self._ask({"i": K.SERIAL, "a": K.NOTE, "g": K.GO_TO}[sign])
+            return self._fitted(None)
+        if sign == "d" and self.sheet.line(self.number).action != "change":
+            self.said = "the batch is that of a new tool: C first"
+            return False
+        if sign in "iagd" and sign:
+            self._ask({"i": K.SERIAL, "a": K.NOTE, "g": K.GO_TO, "d": K.BATCH}[sign])
             return False
         if sign == "y" and self.methods:
             now = self.sheet.line(self.number).method
@@ -99,6 +102,9 @@ class Typist:
             return self._put(method=after)
         self.said = "no such key here; F1 lists the keys"
         return False
+
+    def _fitted(self, action: str | None) -> bool:
+        return self._put(action=action, **dict.fromkeys(K.OF_A_FITTING))
 
     def _ask(self, *questions: K.Question) -> None:
         self.asks, self.text = list(questions), ""

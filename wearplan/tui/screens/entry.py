@@ -213,6 +213,7 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
             ("method", line.method),
             ("note", line.note),
             ("new", line.new_serial),
+            ("batch", line.new_batch),
         ):
             if value:
                 lines.append(Content(f"{head:<11} {plain(value)}"))
