@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -40,29 +41,42 @@ def lettered_cautions(plan: Plan) -> Lettered:
     alone are told once, with those of all these stops in their order. What is left stands beside its stop.
     """
     told = [stop_cautions(stop) for stop in plan.stops]
-    own_heads = {f"At {chainage_text(stop.chainage_m)}, {stop.window}" for stop in plan.stops}
-    shared = [(head, lines) for head, lines in caution_lines(plan) if head not in own_heads]
+    shared = _shared(plan)
     said = {line for _, lines in shared for line in lines}
     own = [
         [_Own(line, stop.window) for line in lines if line not in said]
         for stop, lines in zip(plan.stops, told, strict=True)
     ]
-    groups = [Group(letter=chr(65 + i), head=head, lines=tuple(lines)) for i, (head, lines) in enumerate(shared)]
-    shapes: dict[str, list[int]] = {}
-    for index, alone in enumerate(own):
-        for line in alone:
-            shapes.setdefault(line.shape, []).append(index)
-    merged = {shape: sorted(set(at)) for shape, at in shapes.items() if len(set(at)) > 1}
+    merged = _merged(own)
+    groups = [_group(i, head, lines) for i, (head, lines) in enumerate(shared)]
+    letters = [[group.letter for group in groups if set(group.lines) & set(lines)] for lines in told]
     if merged:
         figures = tuple(_with_figures(shape, at, own) for shape, at in merged.items())
-        groups.append(Group(letter=chr(65 + len(groups)), head="With the figures of each stop", lines=figures))
-    letters, rest = [], []
-    for index, lines in enumerate(told):
-        here = [group.letter for group in groups[: len(shared)] if set(group.lines) & set(lines)]
-        here += [groups[-1].letter] if any(index in at for at in merged.values()) else []
-        letters.append(" ".join(here))
-        rest.append(tuple(line.text for line in own[index] if line.shape not in merged))
-    return Lettered(groups=tuple(groups), letters=tuple(letters), own=tuple(rest))
+        groups.append(_group(len(groups), "With the figures of each stop", figures))
+        for index in {index for at in merged.values() for index in at}:
+            letters[index].append(groups[-1].letter)
+    rest = (tuple(line.text for line in lines if line.shape not in merged) for lines in own)
+    return Lettered(groups=tuple(groups), letters=tuple(map(" ".join, letters)), own=tuple(rest))
+
+
+def _shared(plan: Plan) -> list[tuple[str, list[str]]]:
+    """Cautions that are not told for one stop of several; one stop alone has its cautions as a group of their own."""
+    several = len(plan.stops) > 1
+    own_heads = {f"At {chainage_text(stop.chainage_m)}, {stop.window}" for stop in plan.stops if several}
+    return [(head, lines) for head, lines in caution_lines(plan) if head not in own_heads]
+
+
+def _merged(own: list[list[_Own]]) -> dict[str, list[int]]:
+    """Shape of a caution that several stops tell with figures of their own, to these stops."""
+    shapes: dict[str, set[int]] = {}
+    for index, lines in enumerate(own):
+        for line in lines:
+            shapes.setdefault(line.shape, set()).add(index)
+    return {shape: sorted(at) for shape, at in shapes.items() if len(at) > 1}
+
+
+def _group(index: int, head: str, lines: Sequence[str]) -> Group:
+    return Group(letter=chr(65 + index), head=head, lines=tuple(lines))
 
 
 class _Own:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from wearplan.history import Calendar
@@ -9,6 +10,7 @@ from wearplan.plan import PLANNING_ESTIMATE
 from wearplan.plan.answers.lasts import last_sentence
 from wearplan.plan.care.exposure import exposures
 from wearplan.report.approval import NOT_APPROVED
+from wearplan.report.four import tools_in_places
 from wearplan.report.reaches import reach_words, stop_reaches
 from wearplan.report.tables.plan import changes_table, deferral_table, stops_table
 from wearplan.report.unseen import unseen_words
@@ -44,13 +46,12 @@ def headline(plan: Plan, site: Site) -> list[str]:
         lines.append(f"No stop is proposed: {plan.headline}.")
     else:
         first = plan.stops[0]
-        tools = sum(len(change.positions) for change in first.changes)
         pressure = "in free air" if first.mode == "free air" else f"in {first.mode}, {first.pressure_bar:.1f} bar"
         pressure += "" if first.pressure_source else f" ({NOT_APPROVED})"
         off = reach_words(stop_reaches(plan, Calendar(site))[0])
         lines.append(
             f"Next stop: {chainage_text(first.chainage_m)} (ring {first.ring}), {off}, {first.window}, {pressure}"
-            f"{f', about {first.date}' if first.date else ''}: {plural(tools, 'tool')}, "
+            f"{f', about {first.date}' if first.date else ''}: {tools_in_places(first)}, "
             f"{plural(first.entries, 'entry', 'entries')}, {count_text(first.hours)} h, "
             f"{money_text(first.cost, site.currency)}."
         )
@@ -117,37 +118,74 @@ def exposure_words(stops: Sequence[Stop]) -> str:
     return f"Person-hours in the chamber: {'; '.join(bands)}." if bands else "Nobody works in the chamber."
 
 
-def plan_text(plan: Plan, site: Site, *, width: int = 100, reasons: bool = False) -> str:
-    """The whole plan for a terminal of ``width`` columns; with ``reasons`` the sentence of every change."""
-    lines: list[str] = []
-    for sentence in headline(plan, site):
-        lines += wrapped(sentence, width)
+SECTIONS = ("answer", "stops", "reasons", "passing", "others", "cautions", "basis")
+"""The parts of the text in their order; all but the reasons are printed without being asked for."""
+
+
+def plan_text(plan: Plan, site: Site, *, width: int = 100, reasons: bool = False, sections: Sequence[str] = ()) -> str:
+    """The whole plan for a terminal of ``width`` columns.
+
+    Parameters
+    ----------
+    reasons : bool
+        With the sentence of every change.
+    sections : sequence of str
+        These of `SECTIONS` alone, under what the plan is not; empty: all of them.
+    """
+    asked = sections or [name for name in SECTIONS if reasons or name != "reasons"]
+    made = {
+        "answer": _answer_lines, "stops": _stop_lines, "reasons": _reason_lines, "passing": _passing_lines,
+        "others": _alternatives, "cautions": _caution_lines, "basis": _basis_lines,
+    }  # fmt: skip
+    lines = [] if "answer" in asked else wrapped(PLANNING_ESTIMATE.text, width, first="! ", later="  ")
+    for name in SECTIONS:
+        if name in asked:
+            lines += made[name](plan, site, width)
+    if "stops" in asked and "reasons" not in asked:
+        return "\n".join(lines)
+    return "\n".join(line.replace(REASONS_TOLD, "below stands") for line in lines)
+
+
+REASONS_TOLD = "--reasons tells"
+
+
+def _answer_lines(plan: Plan, site: Site, width: int) -> list[str]:
+    lines = [line for sentence in headline(plan, site) for line in wrapped(sentence, width)]
     lines += _for_this_stop(plan, site, width)
     for window in plan.unusable:
         lines += wrapped(f"Not usable: {window.window}: {window.why}.", width, later="  ")
-    if plan.stops:
-        lines += [
-            "",
-            stops_table(plan, site).text(width),
-            "",
-            *_next_stop(plan.stops[0], site, width, told_below=reasons),
-        ]
-        lines += [line for stop in plan.stops[1:] for line in _later_stop(stop, width)]
-    if reasons:
-        for stop in plan.stops:
-            lines += ["", changes_table(stop).text(width)]
-    if plan.deferral:
-        lines += ["", deferral_table(plan, site).text(width)]
-    lines += _alternatives(plan, site, width)
-    lines += ["", "Cautions"]
+    return lines
+
+
+def _stop_lines(plan: Plan, site: Site, width: int) -> list[str]:
+    if not plan.stops:
+        return []
+    lines = ["", stops_table(plan, site).text(width), "", *_next_stop(plan.stops[0], site, width)]
+    return [*lines, *(line for stop in plan.stops[1:] for line in _later_stop(stop, width))]
+
+
+def _reason_lines(plan: Plan, site: Site, width: int) -> list[str]:
+    return [line for stop in plan.stops for line in ("", changes_table(stop).text(width))]
+
+
+def _passing_lines(plan: Plan, site: Site, width: int) -> list[str]:
+    return ["", deferral_table(plan, site).text(width)] if plan.deferral else []
+
+
+def _caution_lines(plan: Plan, site: Site, width: int) -> list[str]:
+    lines = ["", "Cautions"]
     for head, told in caution_lines(plan):
         lines.append(f"{head}:")
         for caution in told:
             lines += wrapped(caution, width, first="  ! ", later="    ")
-    lines += ["", "What this rests on"]
+    return lines
+
+
+def _basis_lines(plan: Plan, site: Site, width: int) -> list[str]:
+    lines = ["", "What this rests on"]
     for note in plan_notes(plan, site):
         lines += wrapped(note, width, first="- ", later="  ")
-    return "\n".join(lines)
+    return lines
 
 
 def _for_this_stop(plan: Plan, site: Site, width: int) -> list[str]:
@@ -196,7 +234,7 @@ def plan_notes(plan: Plan, site: Site) -> list[str]:
     return notes
 
 
-def _next_stop(stop: Stop, site: Site, width: int, *, told_below: bool, most: int = 6) -> list[str]:
+def _next_stop(stop: Stop, site: Site, width: int, *, most: int = 6) -> list[str]:
     """The next stop in full: what to change, why for those that cannot wait, what was not seen."""
     lines = [f"Next stop, {chainage_text(stop.chainage_m)}, {stop.window}"]
     lines += _changes(stop, width)
@@ -208,8 +246,7 @@ def _next_stop(stop: Stop, site: Site, width: int, *, told_below: bool, most: in
         lines += wrapped(change.sentence, width, first="  - ", later="    ")
     rest = len(stop.changes) - min(len(pressing), most)
     if rest:
-        where = "below stands" if told_below else "--reasons tells"
-        lines.append(f"  - and {rest} more; {where} the reason of every change")
+        lines.append(f"  - and {rest} more; {REASONS_TOLD} the reason of every change")
     if stop.not_seen_since:
         unseen = unseen_words(stop, site)
         lines += wrapped(f"Not seen at the last stop: {unseen}.", width, first="  ", later="  ")

@@ -131,7 +131,7 @@ def worst_sheet(
         sheet.right(line, 14 + bar + 8, wear, "plain")
         tool = snapshot.tools.get(number)
         rings = f"{limit_rings(tool, calendar)} rings" if tool is not None and calendar is not None else ""
-        sheet.right(line, 14 + bar + 20, rings, "plain")
+        sheet.right(line, 14 + bar + 20, rings.replace("—", "-") if plain_signs else rings, "plain")
         if row.stop is not None:
             sign = sheet.signs.down if row.due else " "
             sheet.text(line, 14 + bar + 21, f"{sign}{row.stop}", "due" if row.due else "dim")

@@ -14,6 +14,9 @@ from wearplan.cli.codes import Exit, Stopped
 from wearplan.cli.steps import driven_at, learn, look_ahead, output_arguments, propose, read_site, site_argument
 from wearplan.cli.streams import Progress, say, width, write, write_json, write_tables
 
+SECTIONS = ("answer", "stops", "reasons", "passing", "others", "cautions", "basis")
+"""As in `wearplan.report.plan_text`, which is not imported for the help alone."""
+
 if TYPE_CHECKING:
     from wearplan.plan import Plan, Wishes
     from wearplan.site.records import Site
@@ -41,6 +44,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--time", type=float, default=60.0, metavar="SECONDS", help="the best plan after that long")
     parser.add_argument("--quick", action="store_true", help="the stops alone: no deferral, trade-off or comparison")
     parser.add_argument("--reasons", action="store_true", help="the reason of every change, stop by stop")
+    parser.add_argument(
+        "--section", action="append", default=[], choices=SECTIONS, metavar="NAME",
+        help=f"that part of the text alone (may be repeated): {', '.join(SECTIONS)}",
+    )  # fmt: skip
     parser.add_argument("--pack", type=Path, metavar="DIR", help="write the work pack of the next stop into DIR")
     parser.add_argument("--read-by", metavar="NAME", help="with --pack: who has read the plan (no approval)")
 
@@ -66,7 +73,7 @@ def run(args: argparse.Namespace) -> int:
     else:
         from wearplan.report.plan_text import plan_text
 
-        write(plan_text(plan, site, width=width(), reasons=args.reasons))
+        write(plan_text(plan, site, width=width(), reasons=args.reasons, sections=args.section))
     if args.pack:
         _write_pack(args, site, outlook, plan)
     return Exit.DONE if plan.keeps_rules else Exit.NO_PLAN

@@ -57,6 +57,7 @@ def stops_table(plan: Plan, site: Site) -> Table:
             *approval_notes(plan.stops),
             "Cost: the stop itself, its work and the tools put on. What tools may cost by being late or damaged, and "
             "the life used up or left, stand in the total alone.",
+            *([_TOOLS] if any(len(change.positions) > 1 for stop in plan.stops for change in stop.changes) else []),
         )
         if plan.stops
         else (),
@@ -76,6 +77,9 @@ def exposure_table(plan: Plan) -> Table:
         rows=tuple((e.band, e.stops, e.entries, e.person_hours) for e in exposures(plan.stops)),
         notes=(EXPOSURE_NOTE,) if plan.stops else (),
     )
+
+
+_TOOLS = "Tools: a housing of several edges takes several tools in one change, so there are more tools than places."
 
 
 def changes_table(stop: Stop) -> Table:

@@ -340,7 +340,7 @@ def shown_changes(stop: Stop, *, plain_signs: bool) -> Table:
     columns = [table.columns[index] for index in kept]
     at = next(index for index, column in enumerate(columns) if column.key == "wear_mm") + 1
     head = f"against the limit {':' if plain_signs else '┊'}"
-    columns.insert(at, Column(key="band", head=head, spare=1))
+    columns.insert(at, Column(key="band", head=head, spare=6))
     rows = []
     for row, line in zip(table.rows, drawn, strict=True):
         cells = [row[index] for index in kept]
