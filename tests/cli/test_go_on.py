@@ -71,7 +71,8 @@ def test_go_on_to_the_next_window(folder: Path, call, monkeypatch, tmp_path: Pat
     page = (tmp_path / "pack" / "pack.html").read_text(encoding="utf-8")
     for row in body["deferral"]:
         window = row["window"]
-        told = [_money(row["extra_cost"])]
+        # A saving that only a broken rule allows is not told.
+        told = ["—" if row["breaks"] and row["extra_cost"] < 0 else _money(row["extra_cost"])]
         told += [_percent(row[f"{key}_probability"]) for key in ("over_limit", "over_damage", "gauge_over_damage")]
         told.append(str(row["extra_entries"]))
         (line,) = (x for x in part.splitlines() if f"  {window}  " in x and len(_cells(x, r"\s{2,}")) > 6)
