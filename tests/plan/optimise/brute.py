@@ -6,7 +6,8 @@ from itertools import chain, combinations, pairwise, product
 
 import numpy as np
 
-from wearplan.plan.optimise import Problem
+from wearplan.plan.optimise import Problem, fixed
+from wearplan.plan.optimise.repair import repaired
 
 
 def all_sets(items):
@@ -40,10 +41,6 @@ def entry_cost(problem: Problem, opened: tuple[int, ...], served: tuple[tuple[in
 
 def kept_together(problem: Problem, opened: tuple[int, ...], served: tuple[tuple[int, ...], ...]) -> float:
     """Cost of the entries, or inf where a rule that ties places together is broken."""
-    if problem.most_changes is not None:
-        for n in opened:
-            if sum(n in s for s in served) > problem.most_changes[n - 1]:
-                return np.inf
     extra = entry_cost(problem, opened, served)
 
     def before(p: int, n: int) -> int:
@@ -52,14 +49,6 @@ def kept_together(problem: Problem, opened: tuple[int, ...], served: tuple[tuple
     for row in problem.rows:
         for n in (*opened, problem.stops + 1):
             if sum(row.over[m, before(p, n), n] for m, p in enumerate(row.members)) > row.at_most + 1e-9:
-                return np.inf
-    for pair in problem.neighbours:
-        for n in opened:
-            left = [
-                0.0 if n in served[p] else pair.wear_mm[i, before(p, n), n]
-                for i, p in enumerate((pair.first, pair.second))
-            ]
-            if abs(left[0] - left[1]) > pair.step_mm + 1e-9:
                 return np.inf
     return extra
 
@@ -80,3 +69,9 @@ def least_cost(problem: Problem) -> float:
             if total < best:
                 best = min(best, total + kept_together(problem, opened, tuple(s for _, s in choice)))
     return best
+
+
+def cost_of(problem: Problem, stops, visits=None) -> float:
+    """What the program says a plan costs; without visits, the best ones at these stops."""
+    chosen = sorted(set(stops))
+    return repaired(problem, chosen).cost if visits is None else fixed.plan_cost(problem, chosen, visits)

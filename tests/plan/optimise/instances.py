@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from wearplan.plan.optimise import Budget, NeighbourRule, Problem, RowRule, WholeEntries
+from wearplan.plan.optimise import Budget, Problem, RowRule, WholeEntries
 
 
 def wear_out(
@@ -17,15 +17,13 @@ def wear_out(
     length_m: float = 2000.0,
     caps: bool = True,
     tied: bool = False,
-    entries_at_most: float = np.inf,
 ) -> Problem:
     """An invented drive: tools wear at their own rates through changing ground; late tools cost more the later they
     are.
 
     Interval cost = price of a tool with its work, less the value of the life left at the end of the drive, plus the
     expected cost of driving past the damage limit (gamma-like spread by a normal approximation), growing with the
-    excess. ``tied`` adds whole entries, rows of four at the far end of the places, and a neighbour step among the
-    others, whose rates then vary smoothly.
+    excess. ``tied`` adds rows of four at the far end of the places.
     """
     rng = np.random.default_rng(seed)
     at = np.concatenate(([0.0], np.sort(rng.uniform(0.02, 0.98, stops)) * length_m, [length_m]))
@@ -70,26 +68,18 @@ def wear_out(
     stop_cost = np.where(compressed, rng.uniform(60e3, 110e3, stops), rng.uniform(20e3, 50e3, stops))
     if not tied:
         return Problem(cost, stop_cost)
-    hours = np.where(compressed[None, :], 1.25, 0.5) * rng.uniform(0.8, 1.2, places)[:, None]
-    entries = WholeEntries(
-        hours, np.full(stops, 1.0), np.where(compressed, 4.0, np.inf), np.where(compressed, 9000.0, 0.0),
-        compressed.astype(float), entries_at_most,
-    )  # fmt: skip
     in_rows = places // 5
     over[:, np.arange(stops + 1), np.arange(1, stops + 2)] = 0.0  # what cannot be helped is no fault of the row
     rows = tuple(
         RowRule(f"S{k}", tuple(range(k, k + 4)), (over[k : k + 4] > 0.5).astype(float), 2.0)
         for k in range(places - in_rows, places - 3, 4)
     )
-    neighbours = tuple(
-        NeighbourRule(k, k + 1, np.minimum(mean[k : k + 2], 40.0), 12.0) for k in range(places - in_rows - 1)
-    )
-    return Problem(cost, stop_cost, entries=entries, rows=rows, neighbours=neighbours)
+    return Problem(cost, stop_cost, rows=rows)
 
 
-def small(seed: int, *, tied: bool = False) -> Problem:
-    """A random problem small enough for brute force: caps, forced and forbidden stops, budgets, and (tied) the other
-    rules.
+def small(seed: int, *, tied: bool = False, whole: bool = False) -> Problem:
+    """A random problem small enough for brute force: caps, forced and forbidden stops, budgets, rows (tied), entries
+    counted whole (whole).
     """
     rng = np.random.default_rng(seed)
     stops = int(rng.integers(1, 6 if tied else 8))
@@ -110,20 +100,14 @@ def small(seed: int, *, tied: bool = False) -> Problem:
         budgets = (Budget("entries", rng.integers(0, 3, stops).astype(float), float(rng.integers(1, 5))),)
     if not tied:
         return Problem(cost, stop_cost, forced, forbidden, budgets)
-    most = rng.integers(0, places + 1, stops).astype(float) if rng.random() < 0.4 else None
     entries = None
-    if rng.random() < 0.5:
+    if whole and rng.random() < 0.7:
         entries = WholeEntries(
             rng.uniform(0.5, 3, (places, stops)), rng.uniform(0, 1, stops), rng.choice([2.0, 4.0, np.inf], stops),
             rng.uniform(0, 4, stops), rng.integers(0, 2, stops).astype(float), float(rng.choice([2.0, 4.0, np.inf])),
         )  # fmt: skip
     rows: tuple[RowRule, ...] = ()
-    if rng.random() < 0.4:
+    if rng.random() < 0.7:
         over = np.cumsum(rng.random((places, stops + 1, stops + 2)) < 0.25, axis=2) > 0
         rows = (RowRule("S1", tuple(range(places)), over.astype(float), float(rng.integers(0, places + 1))),)
-    neighbours: tuple[NeighbourRule, ...] = ()
-    if places > 1 and rng.random() < 0.5:
-        wear = rng.uniform(0.5, 4, (2, 1, 1)) * gap
-        wear[:, 0, :] += rng.uniform(0, 5, 2)[:, None]
-        neighbours = (NeighbourRule(0, 1, wear, float(rng.uniform(1, 8))),)
-    return Problem(cost, stop_cost, forced, forbidden, budgets, most, entries, rows, neighbours)
+    return Problem(cost, stop_cost, forced, forbidden, budgets, entries, rows)

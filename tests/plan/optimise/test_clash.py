@@ -88,7 +88,7 @@ def test_a_row_that_cannot_be_kept() -> None:
 def test_a_clash_is_found_exactly_where_nothing_is_possible(tied: bool) -> None:
     impossible = 0
     for seed in range(300, 380):
-        problem = small(seed, tied=tied)
+        problem = small(seed, tied=tied, whole=True)
         clash = why_infeasible(problem)
         assert (clash is not None) == np.isinf(least_cost(problem)), seed
         impossible += clash is not None

@@ -9,9 +9,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from wearplan.plan.optimise import Budget, broken, cost_of, solve, solve_arc_model
+from wearplan.plan.optimise import Budget, broken, solve, solve_arc_model
 from wearplan.plan.optimise.fixed import open_of
 
+from .brute import cost_of
 from .instances import wear_out
 from .plain import solve_plain
 
@@ -57,17 +58,16 @@ def test_tied_places_agree_with_the_arc_model(seed: int) -> None:
     assert solved.visits is not None
     assert not broken(problem, open_of(problem, solved.stops), solved.visits)
     assert cost_of(problem, solved.stops, solved.visits) == pytest.approx(solved.cost)
-    assert set(solved.repaired) >= {"whole entries", "neighbour step"}
 
 
-def test_a_larger_tied_drive_keeps_every_condition_and_tells_its_gap() -> None:
+def test_a_larger_drive_with_rows_keeps_them_and_tells_its_gap() -> None:
     problem = wear_out(40, 30, 1, tied=True)
     solved = solve(problem, method="prices", gap=1e-3, time_limit_s=3.0)
     assert solved.visits is not None
     assert not broken(problem, open_of(problem, solved.stops), solved.visits)
     assert solved.cost == pytest.approx(cost_of(problem, solved.stops, solved.visits))
-    assert solved.lower_bound < solved.cost
+    assert solved.lower_bound <= solved.cost
     assert solved.gap == pytest.approx((solved.cost - solved.lower_bound) / solved.cost)
     if solved.gap > 1e-3:
         assert solved.status == "best found"
-        assert "neighbour step" in solved.relaxed
+        assert "rows" in solved.relaxed

@@ -88,13 +88,6 @@ def test_traced_paths_cost_what_was_reached() -> None:
         assert problem.arcs[nodes[:-1], nodes[1:], p].sum() == pytest.approx(reach[-1, p])
 
 
-def test_stops_to_start_from_change_no_result() -> None:
-    problem = replace(wear_out(30, 30, 0), forbidden=(4,))
-    free = solve(problem, method="prices")
-    for start in (free.stops, (1, 4, 30), range(0, 40)):
-        assert solve(problem, method="prices", start=start).cost == pytest.approx(free.cost, rel=2e-6)
-
-
 def test_least_use_as_far_as_asked() -> None:
     problem = wear_out(20, 25, 2)
     counted = replace(problem, budgets=(Budget("stops", np.ones(25), 99.0),))

@@ -6,16 +6,15 @@ Arrays in, arrays out; nothing here knows tunnels, money or people. See `problem
 from __future__ import annotations
 
 from .clash import why_infeasible
-from .fixed import best_visits, broken, cost_of
+from .fixed import best_visits, broken
 from .highs import solve_arc_model
-from .problem import Budget, NeighbourRule, Problem, RowRule, WholeEntries
+from .problem import Budget, Problem, RowRule, WholeEntries
 from .result import Clash, Progress, Solved, Watch
 from .solve import solve
 
 __all__ = [
     "Budget",
     "Clash",
-    "NeighbourRule",
     "Problem",
     "Progress",
     "RowRule",
@@ -24,7 +23,6 @@ __all__ = [
     "WholeEntries",
     "best_visits",
     "broken",
-    "cost_of",
     "solve",
     "solve_arc_model",
     "why_infeasible",

@@ -19,8 +19,7 @@ from .problem import Bools, Floats, Problem
 class ArcModel:
     """min cost @ z, row_lower <= matrix @ z <= row_upper, lower <= z <= upper, z whole where ``whole``.
 
-    Column order: arcs (``place, start, end`` give each one), then stops 1..N, then entries 1..N where there are any,
-    then the wear of each place with neighbours after each stop.
+    Column order: arcs (``place, start, end`` give each one), then stops 1..N, then entries 1..N where there are any.
     """
 
     cost: Floats
@@ -96,9 +95,6 @@ def arc_model(problem: Problem, *, keep: Bools | None = None, open_only: Bools |
     stop_col = arcs + np.arange(stops)
     entry_col = arcs + stops + np.arange(stops)
     columns = arcs + stops * (1 if problem.entries is None else 2)
-    levelled = sorted({p for pair in problem.neighbours for p in (pair.first, pair.second)})
-    level_col = {p: columns + k * stops + np.arange(stops) for k, p in enumerate(levelled)}
-    columns += stops * len(levelled)
     rows = _Rows()
     each = np.arange(arcs)
     one = np.array(1.0)
@@ -129,16 +125,8 @@ def arc_model(problem: Problem, *, keep: Bools | None = None, open_only: Bools |
         rows.block(
             [(np.zeros(stops, dtype=np.intp), stop_col, budget.weight)], np.array([-np.inf]), np.array([budget.at_most])
         )
-    if problem.most_changes is not None:
-        capped = np.isfinite(problem.most_changes)
-        most = np.where(capped, problem.most_changes, places)
-        rows.block(
-            [((end - 1)[inner], each[inner], one), (np.arange(stops), stop_col, -most)],
-            np.full(stops, -np.inf),
-            np.zeros(stops),
-        )
     _add_entries(problem, rows, place, end, stop_col, entry_col)
-    _add_rules(problem, rows, place, start, end, stop_col, level_col)
+    _add_rows(problem, rows, place, start, end)
 
     cost = [problem.arcs[start, end, place], problem.stop_cost]
     lower = [np.zeros(arcs), problem.required.astype(float)]
@@ -150,11 +138,6 @@ def arc_model(problem: Problem, *, keep: Bools | None = None, open_only: Bools |
         lower.append(np.zeros(stops))
         upper.append(np.full(stops, np.inf))
         whole.append(np.ones(stops, dtype=bool))
-    if levelled:
-        cost.append(np.zeros(stops * len(levelled)))
-        lower.append(np.zeros(stops * len(levelled)))
-        upper.append(np.full(stops * len(levelled), np.inf))
-        whole.append(np.zeros(stops * len(levelled), dtype=bool))
     import scipy.sparse
 
     matrix = scipy.sparse.csc_array(
@@ -205,15 +188,7 @@ def _add_entries(
         rows.block([(zero, entry_col, rule.counted)], np.array([-np.inf]), np.array([rule.at_most]))
 
 
-def _add_rules(
-    problem: Problem,
-    rows: _Rows,
-    place: np.ndarray,
-    start: np.ndarray,
-    end: np.ndarray,
-    stop_col: np.ndarray,
-    level_col: dict[int, np.ndarray],
-) -> None:
+def _add_rows(problem: Problem, rows: _Rows, place: np.ndarray, start: np.ndarray, end: np.ndarray) -> None:
     stops = problem.stops
     for rule in problem.rows:
         entries = []
@@ -225,27 +200,3 @@ def _add_rules(
                 some = weight > 0
                 entries.append((np.full(int(some.sum()), n - 1), over[some], weight[some]))
         rows.block(entries, np.full(stops + 1, -np.inf), np.full(stops + 1, rule.at_most))
-    if not problem.neighbours:
-        return
-    # One column for the wear of each place after each stop, then |difference| <= step where the stop is open.
-    largest = {}
-    for pair in problem.neighbours:
-        for i, p in enumerate((pair.first, pair.second)):
-            mine = np.flatnonzero(place == p)
-            column = level_col[p]
-            if p not in largest:
-                entries = [(np.arange(stops), column, np.array(-1.0))]
-                for n in range(1, stops + 1):
-                    over = mine[(start[mine] < n) & (end[mine] > n)]
-                    entries.append((np.full(over.size, n - 1), over, pair.wear_mm[i, start[over], n]))
-                rows.block(entries, np.zeros(stops), np.zeros(stops))
-                largest[p] = float(np.max(pair.wear_mm[i], where=np.isfinite(pair.wear_mm[i]), initial=0.0))
-        most = max(largest[pair.first], largest[pair.second])
-        slack = np.full(stops, most)
-        both = [
-            (np.arange(stops), level_col[pair.first], np.array(1.0)),
-            (np.arange(stops), level_col[pair.second], np.array(-1.0)),
-        ]
-        opened = (np.arange(stops), stop_col, slack)
-        rows.block([*both, opened], np.full(stops, -np.inf), pair.step_mm + slack)
-        rows.block([(r, c, -v) for r, c, v in both] + [opened], np.full(stops, -np.inf), pair.step_mm + slack)

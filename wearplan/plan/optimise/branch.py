@@ -8,14 +8,14 @@ reported is never better than the weakest reason by which anything was set aside
 from __future__ import annotations
 
 import heapq
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import count
 
 import numpy as np
 
 from . import fixed, paths, prices
-from .clash import first_plan, why_infeasible
-from .highs import solve_arc_model
+from .highs import OUT_OF_NODES, solve_arc_model
 from .local import Search
 from .prices import Penalties, Priced
 from .problem import Problem, restricted
@@ -23,7 +23,6 @@ from .repair import repaired, widened
 from .result import Clash, Solved, Watch, relative_gap
 from .rowprices import row_prices
 from .smooth import smooth
-from .together import Together
 from .trials import WARM, Trials
 
 METHOD = "prices and branching on stops"
@@ -37,6 +36,11 @@ BUDGET_SWEEPS = 4  # times as many where a budget has a price: it moves only a s
 HOT, COLD = 0.5, 0.06  # temperatures, as shares of what is left to prove on average for each place
 COOLING = 0.4
 KICKS = 3  # local searches from nearby sets, each round at the root
+SEARCH_EVERY = 4  # nodes between two local searches further down
+HIGHS_NODES = 2000  # of HiGHS, on a rest whose rows tie places together, before it is split after all
+
+FirstPlan = Callable[[Problem, Watch], tuple[tuple[int, ...], ...]]
+Explain = Callable[[Problem, Watch], Clash | None]
 
 
 class Branching:
@@ -48,16 +52,16 @@ class Branching:
         gap: float,
         watch: Watch,
         *,
-        explain: bool = True,
+        explain: tuple[FirstPlan, Explain] | None = None,
+        most_nodes: int | None = None,
         whole: float = 0.0,
         enough: float = -np.inf,
-        start: tuple[int, ...] = (),
     ) -> None:
         self.problem, self.gap, self.watch = problem, gap, watch
         self.whole = whole  # every plan costs a multiple of this; 0 where that is not known
         self.enough = enough  # all that is asked is whether a plan costs no more than this; -inf for the least cost
-        self.explain = explain  # look for a clash, and for plans that use least of a limit, where no plan comes up
-        self.start = start  # stops to start the search for plans from
+        self.explain = explain  # where no plan comes up: plans that use least of a limit, and why there is none
+        self.most_nodes = most_nodes  # branchings to stop at; None for no end of them
         self.stops: tuple[int, ...] = ()
         self.visits: np.ndarray | None = None
         self.cost = np.inf
@@ -71,9 +75,7 @@ class Branching:
         self.plain_search: Search | None = None
         self.charged = problem  # with the prices of rows in its arcs
         self.rows_priced_at: tuple[int, ...] = ()
-        self.searching = 0.0
         self.clash: Clash | None = None
-        self.polished: set[tuple[int, ...]] = set()
         self.trials = Trials(problem)
 
     # What is known so far
@@ -97,32 +99,12 @@ class Branching:
         waiting = self.open[0][0] if self.open else np.inf
         return float(min(self.set_aside, waiting, self.current, self.cost))
 
-    def offer(self, stops: tuple[int, ...], tolls: np.ndarray | None = None) -> None:
-        """Cost a set of stops and keep it where it is the best so far: exact in the path model, place by place in the
-        full one.
-        """
+    def offer(self, stops: tuple[int, ...]) -> None:
+        """Cost a set of stops, its rows kept, and keep it where it is the best so far."""
         if stops in self.tried:
             return
         self.tried.add(stops)
-        if self.problem.is_path_model or self.problem.only_rows_tie:
-            self.keep(repaired(self.problem, stops, watch=self.watch))
-            return
-        if not fixed.keeps_stop_rules(self.problem, fixed.open_of(self.problem, stops)):
-            return
-        visits = Together(self.problem, stops, tolls).settle(self.watch)
-        if visits is not None:
-            cost = fixed.plan_cost(self.problem, stops, visits)
-            self.keep(Solved("best found", stops, visits, cost, -np.inf, np.inf, METHOD))
-
-    def polish(self) -> None:
-        """The best set of stops so far once more, with the visits from the arc model (full model only)."""
-        if self.problem.is_path_model or self.problem.only_rows_tie or self.visits is None or self.watch.over():
-            return
-        if self.stops in self.polished:
-            return
-        self.polished.add(self.stops)
-        share = Watch(min(self.watch.left_s, max(1.0, 0.15 * self.watch.time_limit_s)), self.watch.should_stop)
-        self.keep(repaired(self.problem, self.stops, watch=share, gap=max(0.2 * self.gap, 1e-6), visits=self.visits))
+        self.keep(repaired(self.problem, stops, watch=self.watch))
 
     def keep(self, found: Solved) -> None:
         """Keep a plan where it is the best so far."""
@@ -133,6 +115,11 @@ class Branching:
         """Note that something was set aside because nothing in it costs less than ``bound``."""
         self.set_aside = min(self.set_aside, bound)
 
+    @property
+    def used_up(self) -> bool:
+        """True once it has branched as often as it may."""
+        return self.most_nodes is not None and self.nodes >= self.most_nodes
+
     # The steps
 
     def searcher(self, priced: Priced) -> Search:
@@ -142,24 +129,16 @@ class Branching:
                 self.plain_search = Search(self.charged)
             search = self.plain_search
         else:
-            every = np.arange(self.problem.stops)
-            tolls = priced.ties.tolls(every)
-            if tolls is not None:
-                tolls = np.broadcast_to(tolls, (every.size, self.problem.places))
-            search = Search(self.charged, extra=priced.ties.stop_terms(every), tolls=tolls)
+            search = Search(self.charged, extra=priced.ties.stop_terms(np.arange(self.problem.stops)))
         search.within = np.zeros(self.problem.stops, dtype=bool)
         search.within[priced.ids] = True
         return search
 
     def search_from(self, priced: Priced, stops: tuple[int, ...], *, kicks: int = 0) -> None:
         """Improve a set of stops by local search, cost the result, and try again from nearby sets ``kicks`` times."""
-        begun = self.watch.seconds
         search = self.searcher(priced)
-        tolls = None
-        if not self.problem.is_path_model:
-            tolls = priced.ties.tolls(np.arange(self.problem.stops))
         best, least = search.improve(stops, self.watch)
-        self.offer(best, tolls)
+        self.offer(best)
         likely = np.zeros(self.problem.stops)
         likely[priced.ids] = 0.1 if priced.weight is None else priced.weight
         for _ in range(kicks):
@@ -167,11 +146,10 @@ class Branching:
                 break
             other, value = search.improve(search.kicked(best, likely), self.watch)
             # With the ties priced, the search's value is a bound for its stops: what cannot win is not costed.
-            if value + priced.ties.constant(np.arange(self.problem.stops)) < self.cost:
-                self.offer(other, tolls)
+            if value + priced.ties.constant() < self.cost:
+                self.offer(other)
             if value < least:
                 best, least = other, value
-        self.searching += self.watch.seconds - begun
 
     def fix(self, priced: Priced) -> tuple[Priced, Penalties]:
         """Close and open for good what the penalties allow, at the present prices."""
@@ -196,7 +174,7 @@ class Branching:
         return priced, found
 
     def tighten(self, priced: Priced, rounds: int, *, root: bool) -> tuple[Priced, Penalties | None]:
-        """Smooth, sweep and fix in turn, ever colder, while it pays; where places are tied together, climb as well."""
+        """Smooth, sweep and fix in turn, ever colder, while it pays."""
         if root:
             prices.sweep(priced, 2, self.watch)
             self.current = priced.bound
@@ -214,10 +192,6 @@ class Branching:
             times = (ROOT_SWEEPS if root else NODE_SWEEPS) * (BUDGET_SWEEPS if priced.ties.nu.any() else 1)
             smooth(priced, share * room / self.problem.places, times, self.watch)
             self.iterations += times
-            if priced.bound < self.threshold and priced.ties.tie_places:
-                self.iterations += prices.climb(
-                    priced, goal, 120 if root else 40, self.watch, enough=self.threshold, step=0.3 if root else 0.2
-                )
             prices.sweep(priced, 1, self.watch)
             if priced.bound >= self.threshold:
                 break
@@ -252,27 +226,24 @@ class Branching:
         priced.ties.lost = lost
 
     def first_plans(self, priced: Priced) -> None:
-        """Plans to start with: from the stops given, grown from nothing, and from what the paths visit at the first
-        prices.
-        """
-        if self.start:
-            self.search_from(priced, self.start)
+        """Plans to start with: grown from nothing, and from what the paths visit at the first prices."""
         self.search_from(priced, ())
-        toll, _ = priced.tolls()  # what places would visit at these prices
-        visits = paths.trace(priced.arcs, paths.forward(priced.arcs, toll))[1:-1]
+        at_prices = paths.forward(priced.arcs, priced.tolls())
+        visits = paths.trace(priced.arcs, at_prices)[1:-1]
         self.search_from(priced, tuple(int(n) for n in priced.stops[visits.any(axis=1)]))
         if not self.visits_known:
             self.search_from(priced, tuple(int(n) for n in priced.stops))
-        if self.explain and not self.visits_known and np.isfinite(priced.bound):
-            for stops in first_plan(self.problem, self.watch):
-                self.offer(stops)
-                self.search_from(priced, stops)
-        if self.explain and not self.visits_known and np.isfinite(priced.bound):
-            self.clash = why_infeasible(self.problem, watch=self.watch)
+        if self.explain is None or self.visits_known or not np.isfinite(priced.bound):
+            return
+        first_plan, why_infeasible = self.explain
+        for stops in first_plan(self.problem, self.watch):
+            self.offer(stops)
+            self.search_from(priced, stops)
+        if not self.visits_known:
+            self.clash = why_infeasible(self.problem, self.watch)
             if self.clash is not None:
                 priced.bound = np.inf
-                return
-        if self.explain and not self.visits_known and np.isfinite(priced.bound):
+        if not self.visits_known and self.clash is None:
             self.keep(solve_arc_model(self.problem, gap=1e9, watch=self.watch))
 
     @property
@@ -281,18 +252,13 @@ class Branching:
         return self.visits is not None
 
     def finish_with_highs(self, priced: Priced, found: Penalties, keep: np.ndarray) -> bool:
-        """Solve what is left in one piece; False where its share of the time was not enough, so that it must be split
-        after all.
-        """
+        """Solve what is left in one piece; False where that takes too many nodes: it must then be split after all."""
         small = restricted(self.problem, priced.stops, priced.opened)
         at = self.threshold
-        free = self.problem.is_path_model
-        share = (
-            self.watch if free else Watch(min(self.watch.left_s, 0.1 * self.watch.time_limit_s), self.watch.should_stop)
-        )
-        solved = solve_arc_model(small, gap=max(0.04 * self.gap, 1e-9), watch=share, keep=keep)
+        most = None if self.problem.is_path_model else HIGHS_NODES
+        solved = solve_arc_model(small, gap=max(0.04 * self.gap, 1e-9), watch=self.watch, keep=keep, most_nodes=most)
         self.keep(widened(self.problem, priced.stops, solved))
-        if share.stopped and not self.watch.over():
+        if solved.stopped == OUT_OF_NODES:
             return False
         self.rule_out(at)  # arcs left out lift the bound to the threshold
         self.rule_out(max(found.bound, solved.lower_bound))
@@ -302,7 +268,7 @@ class Branching:
         """Work on one node: rule it out, finish it, or split it in two."""
         self.nodes += 1
         priced, found = self.tighten(priced, ROOT_ROUNDS if root else NODE_ROUNDS, root=root)
-        if not root and priced.weight is not None and self.searching < 0.15 * self.watch.seconds:
+        if not root and priced.weight is not None and self.nodes % SEARCH_EVERY == 0:
             self.search_from(
                 priced, tuple(int(n) for n in priced.stops[priced.opened | (priced.weight > 0.4)]), kicks=1
             )
@@ -314,10 +280,7 @@ class Branching:
             self.rule_out(priced.bound)  # left unfinished: its bound stays in the gap
             return
         if priced.opened.all():
-            share = Watch(min(self.watch.left_s, 0.1 * self.watch.time_limit_s), self.watch.should_stop)
-            done = repaired(
-                self.problem, (int(n) for n in priced.stops), watch=share, gap=min(1e-4, max(0.5 * self.gap, 1e-9))
-            )
+            done = repaired(self.problem, (int(n) for n in priced.stops), watch=self.watch)
             self.keep(done)
             self.rule_out(max(priced.bound, done.lower_bound))
             return
@@ -332,10 +295,9 @@ class Branching:
                 heapq.heappush(self.open, (child.bound, next(self.order), child))
 
     def run(self) -> Solved:
-        """Search until the gap is closed, the time is up or somebody asks to stop."""
+        """Search until the gap is closed, the nodes are used up or somebody asks to stop."""
         self.step(prices.start_prices(self.problem), root=True)
-        self.polish()
-        while self.open and not self.watch.over():
+        while self.open and not self.watch.over() and not self.used_up:
             bound, _, priced = heapq.heappop(self.open)
             if bound >= self.threshold:
                 self.rule_out(bound)
@@ -344,7 +306,6 @@ class Branching:
             self.step(priced)
             self.current = np.inf
             self.watch.tell(self.cost, self.lower_bound, METHOD)
-        self.polish()
         return self.result()
 
     def result(self) -> Solved:
@@ -362,17 +323,28 @@ class Branching:
             status, self.stops, self.visits, self.cost, bound, left, METHOD,  # type: ignore[arg-type]
             bound_model="path model with linear terms" if relaxed and left > self.gap else "full model",
             relaxed=relaxed if left > self.gap else (), repaired=relaxed,
-            iterations=self.iterations, nodes=self.nodes, seconds=self.watch.seconds, stopped=self.watch.stopped,
-            clash=self.clash,
+            iterations=self.iterations, nodes=self.nodes, seconds=self.watch.seconds,
+            stopped=self.watch.stopped or (OUT_OF_NODES if self.open else ""), clash=self.clash,
         )  # fmt: skip
 
 
 def solve_by_prices(
-    problem: Problem, *, gap: float = 1e-6, watch: Watch | None = None, start: tuple[int, ...] = ()
+    problem: Problem,
+    *,
+    gap: float = 1e-6,
+    watch: Watch | None = None,
+    most_nodes: int | None = None,
+    explain: tuple[FirstPlan, Explain] | None = None,
 ) -> Solved:
-    """Solve by prices and branching, the search for plans from the stops ``start``; made for many places and stops.
-    See `Branching`.
+    """Solve by prices and branching; made for many places and stops. See `Branching`.
+
+    Raises
+    ------
+    ValueError
+        Where entries are to be counted whole: only the arc model holds that.
     """
+    if problem.entries is not None:
+        raise ValueError("prices do not hold whole entries: solve the arc model")
     if not fixed.open_of(problem, problem.forced)[~problem.allowed].any():
-        return Branching(problem, gap, watch or Watch(), start=start).run()
+        return Branching(problem, gap, watch or Watch(), most_nodes=most_nodes, explain=explain).run()
     return Solved("impossible", (), None, np.inf, np.inf, 0.0, METHOD)

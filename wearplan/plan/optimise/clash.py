@@ -13,11 +13,13 @@ from dataclasses import replace
 import numpy as np
 
 from . import fixed, paths
+from .branch import Branching
+from .highs import solve_arc_model
 from .problem import Floats, Problem, only_places
 from .result import Clash, Solved, Watch
 
 
-def why_infeasible(problem: Problem, *, watch: Watch | None = None) -> Clash | None:
+def why_infeasible(problem: Problem, watch: Watch | None = None) -> Clash | None:
     """The clash that makes a plan impossible; None where a plan exists or none could be shown to be missing in the
     time.
     """
@@ -97,20 +99,14 @@ def _opens(problem: Problem, place: int, stop: int) -> bool:
 
 
 def least_use(problem: Problem, rule: str, watch: Watch, *, enough: float = -np.inf) -> Solved:
-    """Least a plan of the path model can use of one limit: of budget ``rule``, or "entries"; cost and bound are that
-    use. Any plan that uses no more than ``enough`` will do; if none can, the bound is above it.
+    """Least a plan of the path model can use of the budget ``rule``; cost and bound are that use. Any plan that uses
+    no more than ``enough`` will do; if none can, the bound is above it.
     """
-    from .branch import Branching
-
     bare = _bare(problem)
-    if rule == "entries" and problem.entries is not None:
-        entries = replace(problem.entries, cost_per_entry=problem.entries.counted, at_most=np.inf)
-        bare = replace(bare, entries=entries)
-    else:
-        weight = next(b.weight for b in problem.budgets if b.name == rule)
-        bare = replace(bare, stop_cost=weight.astype(float))
+    weight = next(b.weight for b in problem.budgets if b.name == rule)
+    bare = replace(bare, stop_cost=weight.astype(float))
     whole = 1.0 if bare.is_path_model and (bare.stop_cost == np.round(bare.stop_cost)).all() else 0.0
-    return Branching(bare, 1e-6, watch, explain=False, whole=whole, enough=enough).run()
+    return Branching(bare, 1e-6, watch, whole=whole, enough=enough).run()
 
 
 def _bare(problem: Problem) -> Problem:
@@ -120,11 +116,9 @@ def _bare(problem: Problem) -> Problem:
 
 
 def _limits(problem: Problem, watch: Watch) -> Clash | None:
-    """A limit on stops or entries that even the thriftiest plan overdraws."""
-    limits: list[tuple[str, str, float]] = [(b.name, f"budget {b.name}", b.at_most) for b in problem.budgets]
-    if problem.entries is not None and np.isfinite(problem.entries.at_most):
-        limits.append(("entries", "entries", problem.entries.at_most))
-    for key, rule, at_most in limits:
+    """A limit on stops that even the thriftiest plan overdraws."""
+    for budget in problem.budgets:
+        key, at_most = budget.name, budget.at_most
         if watch.over():
             return None
 
@@ -132,17 +126,15 @@ def _limits(problem: Problem, watch: Watch) -> Clash | None:
             return least_use(part, key, watch, enough=at_most).lower_bound > at_most + 1e-6
 
         if clashes(problem):
-            alone = replace(problem, rows=(), neighbours=(), most_changes=None)
+            alone = replace(problem, rows=())
             small, places, start, end = _made_small(alone, clashes, watch)
             needed = least_use(small, key, watch).lower_bound
-            return Clash(places, start, end, rule, float(np.ceil(needed - 1e-6)), at_most)
+            return Clash(places, start, end, f"budget {key}", float(np.ceil(needed - 1e-6)), at_most)
     return None
 
 
 def _tied(problem: Problem, watch: Watch) -> Clash | None:
     """Rules together that no plan keeps, by the arc model."""
-    from .highs import solve_arc_model
-
     def clashes(part: Problem) -> bool:
         bare = replace(part, interval_cost=_bare(part).interval_cost, stop_cost=np.zeros(part.stops))
         if bare.entries is not None:
@@ -154,9 +146,6 @@ def _tied(problem: Problem, watch: Watch) -> Clash | None:
         return None
     part: Problem = problem
     names: list[str] = []
-    if part.most_changes is not None:
-        fewer = replace(part, most_changes=None)
-        part, names = (fewer, names) if clashes(fewer) else (part, [*names, "most changes a stop"])
     if part.entries is not None:
         fewer = replace(part, entries=None)
         part, names = (fewer, names) if clashes(fewer) else (part, [*names, "entries"])
@@ -166,11 +155,8 @@ def _tied(problem: Problem, watch: Watch) -> Clash | None:
     for row in part.rows:
         fewer = replace(part, rows=tuple(r for r in part.rows if r is not row))
         part = fewer if clashes(fewer) else part
-    for pair in part.neighbours:
-        fewer = replace(part, neighbours=tuple(n for n in part.neighbours if n is not pair))
-        part = fewer if clashes(fewer) else part
     names += [f"budget {b.name}" for b in part.budgets]
-    names += [f"row {r.name}" for r in part.rows] + (["neighbour step"] if part.neighbours else [])
+    names += [f"row {r.name}" for r in part.rows]
     _, places, start, end = _made_small(part, clashes, watch)
     return Clash(places, start, end, " and ".join(names) or "cap")
 
@@ -180,9 +166,7 @@ def _made_small(
 ) -> tuple[Problem, tuple[int, ...], int, int]:
     """Leave out places, then narrow the stretch within which forbidden intervals count, while it still clashes."""
     keep = np.arange(problem.places)
-    bound_to = {p for r in problem.rows for p in r.members} | {
-        p for n in problem.neighbours for p in (n.first, n.second)
-    }
+    bound_to = {p for r in problem.rows for p in r.members}
     size = max(1, keep.size // 2)
     while not watch.over():
         at = 0
@@ -226,11 +210,9 @@ def _within(problem: Problem, start: int, end: int) -> Problem:
 def first_plan(problem: Problem, watch: Watch) -> tuple[tuple[int, ...], ...]:
     """Sets of stops that use least of each limit: starting points where nothing else was found."""
     found = []
-    keys = [(b.name, b.at_most) for b in problem.budgets]
-    if problem.entries is not None:
-        keys.append(("entries", problem.entries.at_most))
-    for key, at_most in keys:
-        solved = least_use(problem, key, watch, enough=at_most if np.isfinite(at_most) else -np.inf)
+    for budget in problem.budgets:
+        enough = budget.at_most if np.isfinite(budget.at_most) else -np.inf
+        solved = least_use(problem, budget.name, watch, enough=enough)
         if solved.visits is not None and fixed.keeps_stop_rules(problem, fixed.open_of(problem, solved.stops)):
             found.append(solved.stops)
     return tuple(found)

@@ -43,18 +43,6 @@ def best_visits(problem: Problem, stops: Iterable[int]) -> Bools | None:
     return visits
 
 
-def path_cost(problem: Problem, stops: Iterable[int]) -> float:
-    """Least cost in the path model with exactly these stops open; ``inf`` where some place has no path or a stop rule
-    is broken.
-    """
-    nodes = nodes_of(problem, stops)
-    opened = open_of(problem, nodes[1:-1])
-    if not keeps_stop_rules(problem, opened):
-        return float("inf")
-    reach = paths.forward(sub_arcs(problem, nodes))
-    return float(reach[-1].sum() + problem.stop_cost[opened].sum())
-
-
 def keeps_stop_rules(problem: Problem, opened: Bools) -> bool:
     """True where forced and forbidden stops and the budgets on stops are kept."""
     if (opened & ~problem.allowed).any() or (problem.required & ~opened).any():
@@ -93,34 +81,14 @@ def plan_cost(problem: Problem, stops: Iterable[int], visits: Bools) -> float:
     return total
 
 
-def cost_of(problem: Problem, stops: Iterable[int], visits: Bools | None = None) -> float:
-    """Cost of a plan in the full model; with ``visits`` None, of the best visits found for these stops (repaired
-    where needed).
-    """
-    chosen = sorted(set(stops))
-    if visits is not None:
-        return plan_cost(problem, chosen, visits)
-    if problem.is_path_model:
-        return path_cost(problem, chosen)
-    from .repair import repaired
-
-    return repaired(problem, chosen).cost
-
-
 def broken(problem: Problem, opened: Bools, visits: Bools) -> list[str]:
     """Conditions that tie places together and that these visits break, in words; empty where all are kept."""
     faults: list[str] = []
-    if problem.most_changes is not None:
-        over = np.flatnonzero(visits.sum(axis=0) > problem.most_changes)
-        faults += [f"more changes than allowed at stop {n + 1}" for n in over]
     if problem.entries is not None:
         used = float((problem.entries.entries(opened, visits) * problem.entries.counted).sum())
         if used > problem.entries.at_most + 1e-9:
             faults.append(f"{used:g} entries, at most {problem.entries.at_most:g}")
-    if problem.rows or problem.neighbours:
-        last = last_service(visits)
-        faults += [f"row {name} at node {n}" for name, n, _ in rows_broken(problem, opened, last)]
-        faults += [f"places {a} and {b} after stop {n}" for a, b, n in neighbours_broken(problem, opened, visits, last)]
+    faults += [f"row {name} at node {n}" for name, n, _ in rows_broken(problem, opened, last_service(visits))]
     return faults
 
 
@@ -133,18 +101,4 @@ def rows_broken(problem: Problem, opened: Bools, last: np.ndarray) -> list[tuple
         for n in nodes:
             if rule.over[index, last[list(rule.members), n], n].sum() > rule.at_most + 1e-9:
                 found.append((rule.name, int(n), k))
-    return found
-
-
-def neighbours_broken(problem: Problem, opened: Bools, visits: Bools, last: np.ndarray) -> list[tuple[int, int, int]]:
-    """(first, second, stop) wherever two neighbours differ by more than the step after an open stop."""
-    found = []
-    for rule in problem.neighbours:
-        for n in np.flatnonzero(opened) + 1:
-            left = [
-                0.0 if visits[p, n - 1] else float(rule.wear_mm[i, last[p, n], n])
-                for i, p in enumerate((rule.first, rule.second))
-            ]
-            if abs(left[0] - left[1]) > rule.step_mm + 1e-9:
-                found.append((rule.first, rule.second, int(n)))
     return found

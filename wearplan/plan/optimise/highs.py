@@ -12,15 +12,17 @@ from .arc_model import ArcModel, arc_model
 from .problem import Bools, Floats, Problem
 from .result import Solved, Status, Watch, relative_gap
 
+OUT_OF_NODES = "out of nodes"
+
 
 def solve_arc_model(
     problem: Problem,
     *,
     gap: float = 1e-6,
     watch: Watch | None = None,
-    start: tuple[tuple[int, ...], Bools] | None = None,
     keep: Bools | None = None,
     open_only: Bools | None = None,
+    most_nodes: int | None = None,
     threads: int = 1,
 ) -> Solved:
     """Solve the full model in one piece.
@@ -29,7 +31,7 @@ def solve_arc_model(
     ----------
     gap : relative gap at which to stop.
     watch : clock and stop button; a minute by default.
-    start : a plan (stops, visits) to start from.
+    most_nodes : of HiGHS's own tree, after which the best so far is given; None for no end of them.
     keep, open_only : restrict the model, see `model.arc_model`; cost and bound then belong to the restricted model.
     """
     watch = watch or Watch()
@@ -39,14 +41,14 @@ def solve_arc_model(
             "nothing found", (), None, np.inf, -np.inf, np.inf, "arc model in HiGHS", seconds=watch.seconds,
             stopped=watch.stopped,
         )  # fmt: skip
-    status, values, bound, nodes = run(model, gap=gap, watch=watch, start=start, threads=threads)
+    status, values, bound, nodes, out = run(model, gap=gap, watch=watch, threads=threads, most_nodes=most_nodes)
     if status == "impossible":
         return Solved("impossible", (), None, np.inf, np.inf, 0.0, "arc model in HiGHS", seconds=watch.seconds)
     plan = None if values is None else _plan(problem, model, values)
     if plan is None:
         return Solved(
             "nothing found", (), None, np.inf, bound, np.inf, "arc model in HiGHS", seconds=watch.seconds,
-            stopped=watch.stopped or "time limit", nodes=nodes,
+            stopped=out or watch.stopped or "time limit", nodes=nodes,
         )  # fmt: skip
     stops, visits, cost = plan
     bound = min(bound, cost)
@@ -54,7 +56,7 @@ def solve_arc_model(
     return Solved(
         "least cost" if left <= gap * (1 + 1e-6) + 1e-12 else "best found",
         stops, visits, cost, bound, left, "arc model in HiGHS",
-        nodes=nodes, seconds=watch.seconds, stopped=watch.stopped,
+        nodes=nodes, seconds=watch.seconds, stopped=out or watch.stopped,
     )  # fmt: skip
 
 
@@ -75,19 +77,19 @@ def run(
     *,
     gap: float,
     watch: Watch,
-    start: tuple[tuple[int, ...], Bools] | None = None,
     threads: int = 1,
-) -> tuple[Status, Floats | None, float, int]:
-    """Hand a model to HiGHS: (status, values of the best solution or None, lower bound, nodes)."""
+    most_nodes: int | None = None,
+) -> tuple[Status, Floats | None, float, int, str]:
+    """Hand a model to HiGHS: (status, values of the best solution or None, lower bound, nodes, why it ended early)."""
     import highspy
 
     solver = _quiet_solver()
     solver.setOptionValue("threads", threads)
     solver.setOptionValue("mip_rel_gap", gap)
     solver.setOptionValue("mip_abs_gap", 1e-9)
+    if most_nodes is not None:
+        solver.setOptionValue("mip_max_nodes", most_nodes)
     solver.passModel(_passed(model))
-    if start is not None:
-        _start_from(solver, model, *start)
 
     def look(event: Any) -> None:
         out = event.data_out
@@ -104,20 +106,16 @@ def run(
     info = solver.getInfo()
     impossible = (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kUnboundedOrInfeasible)
     if state in impossible:
-        return "impossible", None, np.inf, int(info.mip_node_count)
+        return "impossible", None, np.inf, int(info.mip_node_count), ""
     if state == highspy.HighsModelStatus.kTimeLimit:
         watch.over()
         watch.stopped = watch.stopped or "time limit"
     found = info.primal_solution_status == 2  # feasible
     values = np.array(solver.getSolution().col_value) if found else None
-    if values is not None and start is not None and not watch.over():
-        told = float(info.objective_function_value)
-        if float(model.cost @ values) > told + 1e-9 * max(1.0, abs(told)):
-            # HiGHS 1.16 hands the start back where presolve has turned it into a better solution.
-            return run(model, gap=gap, watch=watch, threads=threads)
     # Without whole numbers the model is a linear programme, and its value is its bound.
     bound = float(info.mip_dual_bound if model.whole.any() else info.objective_function_value if found else -np.inf)
-    return ("best found" if found else "nothing found"), values, bound, int(info.mip_node_count)
+    out = OUT_OF_NODES if state == highspy.HighsModelStatus.kSolutionLimit else ""
+    return ("best found" if found else "nothing found"), values, bound, int(info.mip_node_count), out
 
 
 def _passed(model: ArcModel) -> Any:
@@ -164,17 +162,3 @@ def _quiet_solver() -> Any:
             super().enableCallbacks()  # type: ignore[no-untyped-call]
 
     return Quiet()  # type: ignore[no-untyped-call]
-
-
-def _start_from(solver: Any, model: ArcModel, stops: tuple[int, ...], visits: Bools) -> None:
-    """Hand a known plan over as a starting solution (arcs and stops; HiGHS fills in the entries)."""
-    last = fixed.last_service(visits)
-    inner = model.end <= model.stops
-    served = np.ones(model.place.size, dtype=bool)
-    served[inner] = visits[model.place[inner], model.end[inner] - 1]
-    used = np.flatnonzero(served & (last[model.place, model.end] == model.start))
-    columns = np.concatenate([used, model.first_stop + np.array(sorted(stops), dtype=np.intp) - 1]).astype(np.int32)
-    values = np.zeros(model.first_stop + model.stops)
-    values[columns] = 1.0
-    every = np.arange(values.size, dtype=np.int32)
-    solver.setSolution(values.size, every, values)

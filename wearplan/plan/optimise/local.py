@@ -19,18 +19,14 @@ from .result import Watch
 class Search:
     """Local search over sets of open stops.
 
-    ``extra`` (N,) and ``tolls`` (N, P) are added to stop costs and visits: the priced share of conditions that tie
-    places together.
+    ``extra`` (N,) is added to stop costs: the priced share of budgets.
     """
 
-    def __init__(self, problem: Problem, *, extra: Floats | None = None, tolls: Floats | None = None) -> None:
+    def __init__(self, problem: Problem, *, extra: Floats | None = None) -> None:
         self.problem = problem
         self.cost = problem.stop_cost if extra is None else problem.stop_cost + extra
         arcs = problem.arcs
         upper = np.arange(problem.stops + 1)[:, None] < np.arange(problem.stops + 2)[None, :]
-        if tolls is not None:
-            arcs = arcs.copy()
-            arcs[:, 1:-1] += tolls[None]
         finite = np.isfinite(arcs)
         size = float(np.max(np.abs(arcs), where=finite, initial=1.0))
         self.much = 50.0 * (size + float(np.abs(self.cost).max(initial=0.0)))

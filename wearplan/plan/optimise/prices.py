@@ -4,14 +4,10 @@ Every place pays a price at every stop, and a stop opens once its prices exceed 
 
     bound = base + sum over places of the shortest path with prices + sum over stops of min(0, cost - sum of prices)
 
-is a lower bound (Lagrangian duality; Geoffrion 1974, Mathematical Programming Study 2:82). Two ways to better prices
-are used in turn:
-
-- `sweep`: stop by stop, along the drive and back, the prices of one stop are set to their exact best given all others
-  (block coordinate ascent on the min-marginals, as in message passing for LP relaxations: Globerson & Jaakkola 2007,
-  NIPS 20). Fast and monotone, but it may stick below the best bound.
-- `climb`: deflected subgradient with Polyak's step (Camerini, Fratta & Maffioli 1975, Mathematical Programming Study
-  3:26), which goes on where the sweeps stick.
+is a lower bound (Lagrangian duality; Geoffrion 1974, Mathematical Programming Study 2:82). `sweep` betters them: stop
+by stop, along the drive and back, the prices of one stop are set to their exact best given all others (block
+coordinate ascent on the min-marginals, as in message passing for LP relaxations: Globerson & Jaakkola 2007, NIPS 20).
+Fast and monotone, but it may stick below the best bound; `smooth` goes on where it sticks.
 
 (References from memory.)
 
@@ -47,33 +43,22 @@ class Priced:
     prices: Floats
     ties: Ties
     bound: float = -np.inf
-    clash: Bools | None = None  # (D, K+1, K+2) neighbours that may not both, among these stops
-    weight: Floats | None = None  # (K,) averaged opening of each stop while climbing
+    weight: Floats | None = None  # (K,) how far open each stop is in the smoothed sweeps
 
     @property
     def ids(self) -> np.ndarray:
         """(K,) positions in arrays over all stops."""
         return self.stops - 1
 
-    def charged(self) -> Floats:
-        """(K+1, K+2, P) the arcs with what neighbours are charged for passing a stop."""
-        pairs = self.ties.pairs
-        if pairs is None:
-            return self.arcs
-        if self.clash is None:
-            self.clash = pairs.among(self.ids)
-        return pairs.charge(self.arcs, self.clash, self.ties.eta[:, self.ids])
-
     def full_cost(self) -> Floats:
         """(K,) cost of each stop with the multipliers' share."""
         return self.cost + self.ties.stop_terms(self.ids) if self.ties.any else self.cost
 
-    def tolls(self) -> tuple[Floats, Floats | None]:
-        """(K+2, P) all that is paid on arriving at a node, and the part of it that is not a price (K, P)."""
+    def tolls(self) -> Floats:
+        """(K+2, P) the price paid on arriving at a node."""
         toll = np.zeros((self.stops.size + 2, self.arcs.shape[2]))
-        extra = self.ties.tolls(self.ids) if self.ties.any else None
-        toll[1:-1] = self.prices if extra is None else self.prices + extra
-        return toll, extra
+        toll[1:-1] = self.prices
+        return toll
 
     def terms(self) -> Floats:
         """(K,) what each stop adds to the bound."""
@@ -90,8 +75,7 @@ class Priced:
         prices[opened] = 0.0
         arcs = self.arcs if keep.all() else self.arcs[np.ix_(nodes[:-1], nodes)]
         weight = None if self.weight is None else self.weight[at]
-        clash = self.clash if self.clash is None or keep.all() else self.clash[:, nodes[:-1][:, None], nodes[None, :]]
-        return Priced(self.stops[at], arcs, self.cost[at], opened, prices, self.ties.copy(), self.bound, clash, weight)
+        return Priced(self.stops[at], arcs, self.cost[at], opened, prices, self.ties.copy(), self.bound, weight)
 
 
 def start_prices(problem: Problem) -> Priced:
@@ -130,20 +114,19 @@ def sweep(priced: Priced, times: int, watch: Watch) -> None:
     ``priced.bound``.
     """
     cost = priced.full_cost()
-    toll, extra = priced.tolls()
-    arcs = priced.charged()
+    toll, arcs = priced.tolls(), priced.arcs
     rest = paths.backward(arcs, toll)
     for _ in range(times):
-        reach = _along(priced, arcs, cost, extra, toll, rest)
-        rest, total = _back(priced, arcs, cost, extra, toll, reach)
+        reach = _along(priced, arcs, cost, toll, rest)
+        rest, total = _back(priced, arcs, cost, toll, reach)
         # A place without any path: nothing is left at this fixing.
-        bound = total + float(priced.terms().sum()) + priced.ties.constant(priced.ids) if np.isfinite(total) else np.inf
+        bound = total + float(priced.terms().sum()) + priced.ties.constant() if np.isfinite(total) else np.inf
         priced.bound = max(priced.bound, bound)
         if watch.over():
             return
 
 
-def _along(priced: Priced, arcs: Floats, cost: Floats, extra: Floats | None, toll: Floats, rest: Floats) -> Floats:
+def _along(priced: Priced, arcs: Floats, cost: Floats, toll: Floats, rest: Floats) -> Floats:
     last = priced.stops.size + 1
     onward = rest + toll
     reach = np.empty_like(toll)
@@ -151,22 +134,18 @@ def _along(priced: Priced, arcs: Floats, cost: Floats, extra: Floats | None, tol
     passing = arcs[0] + onward  # cheapest way to each node past all stops seen so far
     for n in range(1, last):
         into = np.minimum.reduce(reach[:n] + arcs[:n, n], axis=0)
-        if extra is not None:
-            into = into + extra[n - 1]
         if not priced.opened[n - 1]:
             with np.errstate(invalid="ignore"):
                 wanted = np.minimum.reduce(passing[n + 1 :], axis=0) - (into + rest[n])
             priced.prices[n - 1] = share_out(wanted, cost[n - 1])
-        toll[n] = priced.prices[n - 1] if extra is None else priced.prices[n - 1] + extra[n - 1]
+        toll[n] = priced.prices[n - 1]
         reach[n] = into + priced.prices[n - 1]
         np.minimum(passing[n + 1 :], reach[n] + arcs[n, n + 1 :] + onward[n + 1 :], out=passing[n + 1 :])
     reach[last] = passing[last]
     return reach
 
 
-def _back(
-    priced: Priced, arcs: Floats, cost: Floats, extra: Floats | None, toll: Floats, reach: Floats
-) -> tuple[Floats, float]:
+def _back(priced: Priced, arcs: Floats, cost: Floats, toll: Floats, reach: Floats) -> tuple[Floats, float]:
     last = priced.stops.size + 1
     rest = np.empty_like(toll)
     onward = np.empty_like(toll)
@@ -179,73 +158,11 @@ def _back(
             with np.errstate(invalid="ignore"):
                 wanted = np.minimum.reduce(passing[:n], axis=0) - through
             priced.prices[n - 1] = share_out(wanted, cost[n - 1])
-        toll[n] = priced.prices[n - 1] if extra is None else priced.prices[n - 1] + extra[n - 1]
+        toll[n] = priced.prices[n - 1]
         onward[n] = rest[n] + toll[n]
         np.minimum(passing[:n], reach[:n] + arcs[:n, n] + onward[n], out=passing[:n])
     rest[0] = passing[0]
     return rest, float(rest[0].sum())
-
-
-def climb(
-    priced: Priced, target: float, rounds: int, watch: Watch, *, step: float = 0.3, enough: float = np.inf
-) -> int:
-    """Deflected subgradient towards ``target``; keeps the best prices, stops at a bound of ``enough``. Gives the
-    rounds used.
-    """
-    best, direction, idle = None, 0.0, 0
-    opened = priced.opened
-    weight = np.zeros(priced.stops.size)
-    tied = priced.ties.any
-    best_ties = priced.ties.copy() if tied else priced.ties
-    used = 0
-    for used in range(1, rounds + 1):  # noqa: B007
-        toll, _ = priced.tolls()
-        arcs = priced.charged()
-        reach = paths.forward(arcs, toll)
-        visits = paths.trace(arcs, reach)[1:-1]
-        spare = priced.full_cost() - priced.prices.sum(axis=1)
-        now_open = opened | (spare < 0)
-        paid = float(reach[-1].sum())
-        bound = paid + float(spare[now_open].sum()) + priced.ties.constant(priced.ids)
-        weight += 0.05 * (visits.any(axis=1) * 0.5 + now_open * 0.5 - weight)
-        if not np.isfinite(paid):
-            priced.bound = np.inf
-            break
-        if bound > priced.bound:
-            idle = 0 if bound > priced.bound + 1e-5 * abs(bound) else idle + 1
-            priced.bound, best = bound, priced.prices.copy()
-            if tied:
-                best_ties = priced.ties.copy()
-        else:
-            idle += 1
-        if bound >= enough or watch.over():
-            break
-        if idle >= 25:
-            step, idle = step * 0.6, 0
-            if step < 0.01:
-                break
-        uphill = visits - now_open[:, None].astype(float)
-        uphill[opened] = 0.0
-        direction = uphill + 0.9 * direction
-        way = np.where((priced.prices <= 0.0) & (direction < 0.0), 0.0, direction)
-        norm = float(np.vdot(way, way))
-        moves: dict[str, Floats] = {}
-        if tied:
-            moves, more = priced.ties.gradient(priced.ids, visits.astype(float), now_open.astype(float), priced.clash)
-            norm += more
-        if norm <= 1e-12:
-            break
-        length = step * max(target - bound, 1e-9 * abs(target)) / norm
-        priced.prices = np.maximum(priced.prices + length * way, 0.0)
-        if moves:
-            priced.ties.move(priced.ids, moves, length)
-    if best is not None:
-        priced.prices = best
-        priced.ties = best_ties
-    elif tied:
-        priced.ties = best_ties
-    priced.weight = weight
-    return used
 
 
 @dataclass(frozen=True)
@@ -262,15 +179,14 @@ class Penalties:
 
 def penalties(priced: Priced) -> Penalties:
     """Bounds with each stop open or closed, from forward and backward paths at the present prices."""
-    toll, _ = priced.tolls()
-    arcs = priced.charged()
+    toll, arcs = priced.tolls(), priced.arcs
     reach = paths.forward(arcs, toll)
     onward = paths.backward(arcs, toll) + toll
     avoid = paths.avoiding(arcs, reach, onward)[1:-1]
     with np.errstate(invalid="ignore"):
         through = (reach + onward - toll)[1:-1] - priced.prices
     terms = priced.terms()
-    base = float(terms.sum()) + priced.ties.constant(priced.ids)
+    base = float(terms.sum()) + priced.ties.constant()
     total = float(reach[-1].sum()) + base
     priced.bound = max(priced.bound, total)
     others = base - terms

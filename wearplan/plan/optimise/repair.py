@@ -11,22 +11,13 @@ from . import fixed
 from .highs import solve_arc_model
 from .problem import Bools, Problem, only_places, restricted
 from .result import Solved, Status, Watch, relative_gap
-from .together import Together
 
 
-def repaired(
-    problem: Problem,
-    stops: Iterable[int],
-    *,
-    watch: Watch | None = None,
-    gap: float = 1e-6,
-    visits: Bools | None = None,
-) -> Solved:
-    """Best visits of the full model with exactly these stops open.
+def repaired(problem: Problem, stops: Iterable[int], *, watch: Watch | None = None) -> Solved:
+    """Best visits with exactly these stops open, rows kept; whole entries are not looked at.
 
-    The shortest paths where they already keep every condition without a cost of their own, else the arc model
-    restricted to these stops (small: only the arcs among them), from the plan of `together` or the ``visits`` given.
-    The result's bound belongs to plans with exactly these stops.
+    The shortest paths where they already keep every row, else the arc model of the rows they break. The result's
+    bound belongs to plans with exactly these stops.
     """
     chosen = tuple(sorted(set(stops)))
     none = Solved("impossible", chosen, None, np.inf, np.inf, 0.0, "stops given")
@@ -34,31 +25,14 @@ def repaired(
     free = fixed.best_visits(problem, chosen)
     if free is None or not fixed.keeps_stop_rules(problem, opened):
         return none
-    if problem.entries is None and not fixed.broken(problem, opened, free):
+    if not fixed.rows_broken(problem, opened, fixed.last_service(free)):
         cost = fixed.plan_cost(problem, chosen, free)
         return Solved("least cost", chosen, free, cost, cost, 0.0, "stops given")
-    at = np.array(chosen, dtype=np.intp)
-    if problem.only_rows_tie:
-        return _rows_mended(problem, at, free, watch)
-    if visits is None:
-        visits = Together(problem, chosen).settle(watch)
-    start = None if visits is None else (tuple(range(1, at.size + 1)), visits[:, at - 1])
-    small = restricted(problem, at, np.ones(at.size, dtype=bool))
-    solved = widened(problem, at, solve_arc_model(small, gap=gap, watch=watch, start=start))
-    if visits is not None:
-        cost = fixed.plan_cost(problem, chosen, visits)
-        if cost < solved.cost:
-            bound = solved.lower_bound
-            solved = replace(
-                solved, status="best found", stops=chosen, visits=visits, cost=cost, gap=relative_gap(cost, bound)
-            )
-    return solved
+    return _rows_mended(problem, np.array(chosen, dtype=np.intp), free, watch)
 
 
 def _rows_mended(problem: Problem, stops: np.ndarray, free: Bools, watch: Watch | None) -> Solved:
-    """The same where only rows tie places together: the arc model of the rows that the shortest paths break, with
-    all others on their shortest paths.
-    """
+    """The arc model of the rows that the shortest paths break, with all other places on their shortest paths."""
     opened = fixed.open_of(problem, stops)
     visits, concerned, spread = free, set[int](), 0.0
     while more := {k for *_, k in fixed.rows_broken(problem, opened, fixed.last_service(visits))} - concerned:

@@ -20,8 +20,8 @@ class Clash:
     places : indices of the places concerned (empty where stops alone clash).
     from_node, to_node : the stretch. For a cap: the last node the place can reach, and the first one from which it
         could go on.
-    rule : what they clash with: "cap", "budget NAME", "most changes a stop", "entries", "row NAME", "neighbour step",
-        "forced and forbidden", or several of these joined by " and ".
+    rule : what they clash with: "cap", "budget NAME", "entries", "row NAME", "forced and forbidden", or several of
+        these joined by " and ".
     needed, allowed : least amount the rule would have to allow, and what it allows; None where it is not a number.
     would_help : forbidden stops any one of which would undo the clash if allowed.
     others : further places that clash by themselves, each somewhere.
@@ -56,7 +56,7 @@ class Solved:
     repaired : conditions the plan keeps by repair, not by the search itself.
     iterations, nodes : shortest-path rounds and branchings (or the arc model's own count).
     seconds : wall clock.
-    stopped : "", "time limit" or "asked to stop".
+    stopped : "", "out of nodes", "time limit" or "asked to stop".
     clash : why it is impossible, where it is.
     """
 

@@ -33,7 +33,7 @@ def row_prices(problem: Problem, stops: Iterable[int]) -> tuple[dict[int, Floats
     if not rules:
         return {}, 0.0
     members = np.array(sorted({p for r in rules for p in r.members}), dtype=np.intp)
-    alone = replace(problem, rows=rules, neighbours=(), most_changes=None, entries=None, budgets=())
+    alone = replace(problem, rows=rules, entries=None, budgets=())
     alone = only_places(alone, members)
     model = arc_model(restricted(alone, at, np.ones(at.size, dtype=bool)))
     duals = row_duals(model)

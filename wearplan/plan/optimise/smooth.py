@@ -50,14 +50,13 @@ class Smoothed:
         at all.
         """
         priced = self.priced
-        toll, _ = priced.tolls()
-        arcs = priced.charged()
+        toll, arcs = priced.tolls(), priced.arcs
         reach = paths.forward(arcs, toll)
         total = float(reach[-1].sum())
         if not np.isfinite(total):
             priced.bound = np.inf
             return False
-        priced.bound = max(priced.bound, total + float(priced.terms().sum()) + priced.ties.constant(priced.ids))
+        priced.bound = max(priced.bound, total + float(priced.terms().sum()) + priced.ties.constant())
         level = np.where(np.isfinite(reach), reach, 0.0) - toll
         self.weight = np.empty_like(arcs)  # only arcs forward are ever looked at
         self.scale = np.ones_like(reach)  # of each node, since the prices the weights were made with
