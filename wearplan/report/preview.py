@@ -10,7 +10,7 @@ import numpy as np
 
 from wearplan.history import allowed_fall_mm, gauging_of, reading_sd_mm
 from wearplan.report.words import chainage_text, plural
-from wearplan.site.records import TROUBLE, Inspection, Measurement, Site
+from wearplan.site.records import TROUBLE, Fitting, Inspection, Measurement, Site
 
 if TYPE_CHECKING:
     from wearplan.history import Life
@@ -164,7 +164,17 @@ def written(site: Site, inspection: Inspection) -> list[str]:
         for fitting in inspection.fittings:
             counts[fitting.action] = counts.get(fitting.action, 0) + 1
         lines.append("Fittings: " + ", ".join(f"{count} {action}" for action, count in counts.items()) + ".")
+        lines.extend(fitting_line(fitting) for fitting in inspection.fittings)
     return lines
+
+
+def fitting_line(fitting: Fitting) -> str:
+    """One fitting to be read back against the paper: place, old and new serial, type, where the old one goes."""
+    came = f" from {fitting.from_position}" if fitting.from_position is not None else ""
+    off = fitting.old_serial or "no serial"
+    to = f" to {fitting.old_to}" if fitting.old_to else ""
+    on = " ".join(part for part in (fitting.new_serial, fitting.new_tool_type) if part)
+    return f"{fitting.position:>4}  {fitting.action}{came}: off {off}{to}" + (f", on {on}" if on else "")
 
 
 def before_writing(site: Site, inspection: Inspection) -> list[str]:

@@ -2,7 +2,8 @@
 
 The facts of the stop stand in rows above the sheet's header (ring,262) or are given here. An empty box means not read.
 With --corrects the new record replaces an earlier one; the earlier one stays in the folder. With --undo a correction is
-taken back by a further correction. Exit code 1: nothing was written.
+taken back by a further correction. What the folder contradicts (a ring of another month, a serial standing elsewhere) is
+not written by --yes: each must be accepted by its name, with who and why. Exit code 1: nothing was written.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from wearplan.cli.steps import DRAWS, fault_lines, json_argument, read_site, sit
 from wearplan.cli.streams import Progress, say, write, write_json
 
 if TYPE_CHECKING:
+    from wearplan.gate import Finding
     from wearplan.report.preview import Odd
     from wearplan.site.records import Inspection, Site
     from wearplan.wear import Outlook
@@ -46,6 +48,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         parser.add_argument(f"--{name}", metavar=what)
     json_argument(parser)
     parser.add_argument("--yes", action="store_true", help="write without asking")
+    parser.add_argument("--accept", metavar="NAME", action="append", default=[], help="write it despite that finding")
+    parser.add_argument("--because", metavar="TEXT", help="with --accept: why; kept in the record with who entered it")
     parser.add_argument("--corrects", metavar="ID", help="this record replaces that inspection")
     parser.add_argument("--undo", metavar="ID", help="take that correction back")
     parser.add_argument("--reason", metavar="TEXT", help="with --corrects or --undo: why")
@@ -54,6 +58,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     from wearplan import history
+    from wearplan.gate import contradicted
     from wearplan.report.bodies import envelope
     from wearplan.report.preview import before_writing, odd_readings, written
 
@@ -65,12 +70,17 @@ def run(args: argparse.Namespace) -> int:
     if bool(args.corrects) != bool(args.reason):
         raise Stopped(Exit.USAGE, "--corrects ID and --reason TEXT go together")
     inspection = replace(_proposed(args, site), corrects=args.corrects)
+    inspection, findings = _at_the_gate(args, site, inspection)
+    refused = contradicted(findings, args.accept)
     before = None if args.no_bands or site.forbidding("outlook") else _outlook(site)
     current = history.current_lives(history.lives(site))
     odd = odd_readings(site, inspection, current, before)
     if not args.json:
         _preview(site, inspection, odd, held=before is not None)
-    agreed = args.yes or (not args.json and _agreed())
+        for each in findings:
+            if each not in refused:
+                write(f"  ? {each.line}")
+    agreed = not refused and (args.yes or (not args.json and _agreed()))
     path, meaning = None, []
     if agreed:
         with writing():
@@ -78,13 +88,37 @@ def run(args: argparse.Namespace) -> int:
         meaning = _meaning(args.site, before)
     if args.json:
         body = {"written": path and str(path), "id": inspection.id, "what": written(site, inspection), "odd": odd}
+        judged = {"contradicted": refused, "findings": findings, "meaning": meaning}
         body |= {"remarks": before_writing(site, inspection)}
-        write_json(envelope(site, {**body, "meaning": meaning}, answer="log"))
+        write_json(envelope(site, {**body, **judged}, answer="log"))
+    if refused:
+        raise Stopped(
+            Exit.NO,
+            *(f"contradicted: {each.line}" for each in refused),
+            "Nothing was written. Correct it, or accept each by its name: --accept NAME --because TEXT.",
+        )
     if path is None:
         raise Stopped(Exit.NO, "Nothing was written. Answer y, or give --yes.")
     if not args.json:
         write("\n".join([f"written: {path}", *meaning]))
     return Exit.DONE
+
+
+def _at_the_gate(
+    args: argparse.Namespace, site: Site, inspection: Inspection
+) -> tuple[Inspection, tuple[Finding, ...]]:
+    """The record as it would be written, with what was accepted in its note, and what speaks against it."""
+    from wearplan.gate import judge, with_acceptance
+
+    findings = judge(site, inspection, now=datetime.now().astimezone())
+    if not args.accept:
+        return inspection, findings
+    strange = sorted(set(args.accept) - {each.name for each in findings})
+    if strange:
+        raise Stopped(Exit.USAGE, f"nothing named {', '.join(strange)} was found in this record")
+    if not (args.because or "").strip() or not inspection.entered_by:
+        raise Stopped(Exit.USAGE, "--accept needs --because TEXT and --entered-by NAME: the record keeps both")
+    return with_acceptance(inspection, args.accept, who=inspection.entered_by, why=args.because), findings
 
 
 def _undo(args: argparse.Namespace) -> int:
