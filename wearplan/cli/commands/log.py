@@ -2,8 +2,8 @@
 
 The facts of the stop stand in rows above the sheet's header (ring,262) or are given here. An empty box means not read.
 With --corrects the new record replaces an earlier one; the earlier one stays in the folder. With --undo a correction is
-taken back by a further correction. What the folder contradicts (a ring of another month, a serial standing elsewhere) is
-not written by --yes: each must be accepted by its name, with who and why. Exit code 1: nothing was written.
+taken back by a further correction. What the folder contradicts (a ring of another month, a serial standing elsewhere)
+is not written by --yes: each must be accepted by its name, with who and why. Exit code 1: nothing was written.
 """
 
 from __future__ import annotations
