@@ -23,6 +23,8 @@ from .carry_out.overcut import overcut_repair
 from .model.asked import task
 from .model.exact import BY_REPAIR, GAP_OF, HOLDS, Bools, Model
 from .records import Clash, Plan, Stop, Wishes
+from .settings import SETTINGS
+from .stopping import StopButton
 from .words import at, some
 
 if TYPE_CHECKING:
@@ -95,38 +97,42 @@ def propose(
         raise ValueError("stops.toml is missing or faulty: without costs and windows no stop can be planned")
     wishes = wishes or Wishes()
     model, remarks = task(site, outlook, wishes, progress=progress)
-    model = settled(model, wishes.forced_windows, should_stop)
+    button = StopButton(wishes.time_limit_s, should_stop)
+    model = settled(model, wishes.forced_windows, button)
     if progress:
         progress("choosing stops", None)
     found = search(
         model,
         gap=wishes.gap,
-        time_limit_s=wishes.time_limit_s,
-        should_stop=should_stop,
+        should_stop=button,
         polish=True,
         rows_or_not=True,
         on_progress=None if progress is None else (lambda p: progress("choosing stops", None)),
     )
-    side = Side(model, found, wishes, progress=progress, should_stop=should_stop)
+    remarks = (*remarks, *filter(None, [button.sentence]))
+    beside = StopButton(wishes.time_limit_s, should_stop)
+    side = Side(model, found, wishes, progress=progress, should_stop=beside)
     found = side.adopt(found)
     made = draft(model, found)
     plan = plan_of(made, wishes, remarks)
     plan = side.answer(plan, made.visits)
-    return _with_wish_cost(site, outlook, wishes, plan, should_stop)
+    return _with_wish_cost(site, outlook, wishes, plan, beside)
 
 
 def _with_wish_cost(
-    site: Site, outlook: OutlookLike, wishes: Wishes, plan: Plan, should_stop: ShouldStop | None
+    site: Site, outlook: OutlookLike, wishes: Wishes, plan: Plan, should_stop: ShouldStop
 ) -> Plan:
     """What the user's own stops and limits cost: the difference of the totals with and without them, whole entries in
     both; nothing where there are none.
     """
     free = replace(wishes, forced_m=(), forced_windows=(), forbidden_m=(), forbidden_windows=(), max_entries=None)
-    if free == wishes or plan.expected_cost is None or (should_stop is not None and should_stop()):
+    if free == wishes or plan.expected_cost is None or should_stop():
         return plan
     model, _ = task(site, outlook, free)
-    limit = min(10.0, wishes.time_limit_s)
-    found = search(model, gap=1e-3, time_limit_s=limit, should_stop=should_stop, polish=True, rows_or_not=True)
+    effort = SETTINGS.beside
+    found = search(
+        model, gap=effort.wish_gap, most_nodes=effort.wish_nodes, should_stop=should_stop, polish=True, rows_or_not=True
+    )
     if not found.possible:
         return plan
     visits = draft(model, found).visits

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -13,9 +12,12 @@ from wearplan.plan.carry_out.choose import search
 from wearplan.plan.carry_out.costing import Costed, costed
 from wearplan.plan.model.exact import Model
 from wearplan.plan.records import Deferral, LastStop, Stop
+from wearplan.plan.settings import SETTINGS
 from wearplan.plan.words import at, chance, some
 
 _DRIVERS = 5
+
+ShouldStop = Callable[[], bool] | None
 
 
 def deferrals(
@@ -24,8 +26,7 @@ def deferrals(
     lasts: tuple[LastStop, ...],
     *,
     windows: int,
-    time_limit_s: float,
-    should_stop: Callable[[], bool] | None = None,
+    should_stop: ShouldStop = None,
 ) -> tuple[Deferral, ...]:
     """The proposed first stop and the windows after it, each as the next stop.
 
@@ -34,19 +35,17 @@ def deferrals(
     model
         A task with a few candidates a window, the plan's stops among them.
     """
-    until = time.perf_counter() + time_limit_s
     x = model.cands.driven_m
-    base = _plan(model, forbidden=(), time_limit_s=time_limit_s / 3)
+    base = _plan(model, (), should_stop)
     if base is None:
         return ()
     gauge = np.array([t.place.zone == "gauge" for t in model.ahead.tools])
     limit0, damage0 = (in_place_over(model.ahead, first.driven_m, damage=d) for d in (False, True))
     rows = [_row(model, first.driven_m, first.window, first, 0.0, 0, (limit0, damage0), (limit0, damage0), gauge, ())]
     for w in _windows_after(model, first)[:windows]:
-        left = until - time.perf_counter()
-        if left < 0.05 or (should_stop is not None and should_stop()):
+        if should_stop is not None and should_stop():
             break
-        plan = _stop_first_in(model, w, time_limit_s=left / 2)
+        plan = _stop_first_in(model, w, should_stop)
         if plan is None:
             continue
         cost, whole = plan
@@ -84,7 +83,7 @@ def _windows_after(model: Model, first: Stop) -> list[int]:
     ]
 
 
-def _stop_first_in(model: Model, window: int, *, time_limit_s: float) -> tuple[float, Costed] | None:
+def _stop_first_in(model: Model, window: int, should_stop: ShouldStop) -> tuple[float, Costed] | None:
     """The plan whose first stop lies in a window, caps waived on the way there."""
     x = model.cands.driven_m
     inside = np.flatnonzero(model.cands.window == window)
@@ -93,12 +92,15 @@ def _stop_first_in(model: Model, window: int, *, time_limit_s: float) -> tuple[f
     there_first = replace(
         model, waived=tuple(int(n) + 1 for n in inside), forced=tuple(sorted({*kept, int(inside[0])}))
     )
-    return _plan(there_first, forbidden=barred, time_limit_s=time_limit_s)
+    return _plan(there_first, barred, should_stop)
 
 
-def _plan(model: Model, *, forbidden: tuple[int, ...], time_limit_s: float) -> tuple[float, Costed] | None:
+def _plan(model: Model, forbidden: tuple[int, ...], should_stop: ShouldStop) -> tuple[float, Costed] | None:
     """Cost in the exact model, and the plan with whole entries; None where there is none."""
-    found = search(model, gap=2e-3, time_limit_s=max(0.2, time_limit_s), forbidden=forbidden, whole=False)
+    effort = SETTINGS.beside
+    found = search(
+        model, gap=effort.gap, most_nodes=effort.nodes, should_stop=should_stop, forbidden=forbidden, whole=False
+    )
     if not found.possible:
         return None
     return found.model_cost, costed(model, found.stops, found.visits)

@@ -13,6 +13,7 @@ from wearplan.plan.model.exact import Bools, Model
 from wearplan.plan.play.compare import compare
 from wearplan.plan.play.rule import thresholds
 from wearplan.plan.records import Plan, Wishes
+from wearplan.plan.settings import SETTINGS
 
 from .deferral import deferrals
 from .tradeoff import Option, alternatives, options
@@ -20,9 +21,6 @@ from .worse import ground_break
 
 Report = Callable[..., None]
 ShouldStop = Callable[[], bool]
-
-_SMALL = 28
-"""Candidates kept for the side answers, about."""
 
 
 class Side:
@@ -39,7 +37,8 @@ class Side:
     ) -> None:
         self.wishes, self.tell, self.should_stop = wishes, progress, should_stop
         windows = max(1, len(model.cands.terms))
-        a_window = 3 if 3 * windows <= _SMALL else 2 if 2 * windows <= _SMALL else 1
+        most = SETTINGS.beside.candidates
+        a_window = 3 if 3 * windows <= most else 2 if 2 * windows <= most else 1
         self.model = model
         self.picks = coarse(model, a_window=a_window, keep=(*found.stops, *model.forced))
         self.small = model.only(self.picks)
@@ -63,9 +62,7 @@ class Side:
             return found
         self._say("money against hours under pressure")
         start = costed(self.small, self.stops, found.visits)
-        self.front = options(
-            self.small, start, time_limit_s=0.2 * self.wishes.time_limit_s, should_stop=self.should_stop
-        )
+        self.front = options(self.small, start, should_stop=self.should_stop)
         best = self.front[0].plan
         if best.stops == self.stops or best.cost > start.cost * (1 - 1e-6):
             return found
@@ -105,7 +102,6 @@ class Side:
                 plan.stops[0],
                 plan.last_stops,
                 windows=wishes.deferral_windows,
-                time_limit_s=0.3 * wishes.time_limit_s,
                 should_stop=self.should_stop,
             )
             plan = replace(plan, deferral=rows)
@@ -116,7 +112,6 @@ class Side:
                 self.stops,
                 visits,
                 rule,
-                foresight_s=min(3.0, 0.1 * wishes.time_limit_s),
                 seed=wishes.seed,
                 should_stop=self.should_stop,
             )

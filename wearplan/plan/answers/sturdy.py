@@ -14,6 +14,7 @@ from wearplan.plan.carry_out.costing import arcs_of, cost_parts, total, works
 from wearplan.plan.model.asked import task
 from wearplan.plan.model.exact import Bools, Model
 from wearplan.plan.records import MARGINS, Wishes
+from wearplan.plan.settings import SETTINGS
 
 from .worse import arc_over
 
@@ -51,8 +52,11 @@ def sturdy(
     for margin in MARGINS:
         model = plain if not margin else task(site, outlook, replace(wishes, margin=margin))[0]
         model = settled(model, wishes.forced_windows, should_stop)
-        limit = min(10.0, wishes.time_limit_s)
-        best = search(model, gap=max(wishes.gap, 1e-3), time_limit_s=limit, should_stop=should_stop, rows_or_not=True)
+        effort = SETTINGS.beside
+        best = search(
+            model, gap=max(wishes.gap, effort.wish_gap), most_nodes=effort.wish_nodes, should_stop=should_stop,
+            rows_or_not=True,
+        )  # fmt: skip
         if not best.possible:
             continue
         done = works(model, best.stops, best.visits)

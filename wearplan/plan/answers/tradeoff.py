@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -11,8 +10,7 @@ from wearplan.plan.carry_out.costing import Costed, works
 from wearplan.plan.carry_out.shift import Polisher
 from wearplan.plan.model.exact import Model
 from wearplan.plan.records import Alternative
-
-_MOST = 5
+from wearplan.plan.settings import SETTINGS
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -23,26 +21,28 @@ class Option:
 
 
 def options(
-    model: Model, start: Costed, *, time_limit_s: float, should_stop: Callable[[], bool] | None = None
+    model: Model, start: Costed, *, should_stop: Callable[[], bool] | None = None
 ) -> tuple[Option, ...]:
     """Plans none of which is beaten in both cost and entries under pressure by another, least cost first.
 
     Found by putting a rising price on every entry under pressure, and by forbidding all stops under pressure; each is
     then costed as it would be carried out, without that price.
     """
-    until = time.perf_counter() + time_limit_s
     found = [_option(model, start, None)]
     pressed = [n for n in range(model.stops) if model.counted[n]]
     tasks: list[tuple[float, tuple[int, ...]]] = []
     if pressed and start.entries > 0:
-        tasks = [(0.0, tuple(pressed)), *[(f * model.usual_entry_cost, ()) for f in (0.5, 2.0, 8.0, 1.0)]]
+        tasks = [(0.0, tuple(pressed)), *[(f * model.entry_worth, ()) for f in (0.5, 2.0, 8.0, 1.0)]]
     for price, forbidden in tasks:
-        left = until - time.perf_counter()
-        if left < 0.1 or (should_stop is not None and should_stop()):
+        if should_stop is not None and should_stop():
             break
         if set(forbidden) & set(model.forced):
             continue
-        done = search(model, gap=2e-3, time_limit_s=left / 2, forbidden=forbidden, entry_price=price, whole=False)
+        effort = SETTINGS.beside
+        done = search(
+            model, gap=effort.gap, most_nodes=effort.nodes, should_stop=should_stop, forbidden=forbidden,
+            entry_price=price, whole=False,
+        )  # fmt: skip
         if not done.possible:
             continue
         polisher = Polisher(model, model.path_problem(), forbidden=forbidden)
@@ -65,7 +65,7 @@ def _front(found: list[Option]) -> tuple[Option, ...]:
     for option in ordered:
         if not kept or option.plan.entries < kept[-1].plan.entries:
             kept.append(option)
-    while len(kept) > _MOST:
+    while len(kept) > SETTINGS.beside.alternatives:
         drop = min(range(1, len(kept) - 1), key=lambda i: kept[i - 1].plan.entries - kept[i + 1].plan.entries)
         kept.pop(drop)
     return tuple(kept)

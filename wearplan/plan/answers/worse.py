@@ -8,17 +8,16 @@ from wearplan.plan.ahead.chance import known_over_probability, over_probability
 from wearplan.plan.carry_out.costing import arcs_of
 from wearplan.plan.model.exact import Bools, Floats, Model
 from wearplan.plan.records import GroundBreak
+from wearplan.plan.settings import SETTINGS
 from wearplan.plan.words import at
 
 TRIED_TO = 3.0
-_DRAWS = 120
-_HALVINGS = 12
 
 
 def arc_over(model: Model, p: int, start: int, end: int, factors: Floats) -> Floats:
     """(F,) chance of being past the limit on an interval when all rates ahead are multiplied by each factor."""
     ahead, out = model.ahead, model.ahead.outlook
-    draws = min(_DRAWS, ahead.draws)
+    draws = min(SETTINGS.beside.worse_draws, ahead.draws)
     x = model.inter.node_m[[start, end]]
     alive = np.ones((len(factors), draws))
     for e in ahead.tools[p].edges:
@@ -66,7 +65,7 @@ def ground_break(model: Model, stops: tuple[int, ...], visits: Bools) -> GroundB
         if arc_over(model, p, s, t, np.array([factor]))[0] <= cap:
             continue
         low, high = 1.0, factor
-        for _ in range(_HALVINGS):
+        for _ in range(SETTINGS.beside.worse_halvings):
             middle = 0.5 * (low + high)
             if arc_over(model, p, s, t, np.array([middle]))[0] > cap:
                 high = middle

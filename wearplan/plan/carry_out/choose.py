@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import partial
@@ -14,18 +13,15 @@ from wearplan.plan.model.exact import Bools, Model
 from wearplan.plan.model.rows import Rows
 from wearplan.plan.optimise import Clash as SolverClash
 from wearplan.plan.optimise import Problem, Progress, Solved, solve
+from wearplan.plan.settings import SETTINGS
 
 from .costing import costed, used
 from .neighbours import keep_step
 from .shift import Polisher, coarse
 from .whole import fill_entries
 
-_SPARING = (1.0, 4.0, 16.0)
-"""Times the usual cost of an entry put on each, to find plans with fewer."""
-_TRIES = 10
-"""Sets of stops for which whole entries are put right before one is chosen."""
-
-Try = tuple[tuple[int, ...], Bools, tuple[str, ...]]
+Try = tuple[tuple[int, ...], Bools, tuple[str, ...], Problem]
+"""Stops, visits, what was repaired, and the problem whose prices a repair goes by."""
 ShouldStop = Callable[[], bool]
 OnProgress = Callable[[Progress], None]
 
@@ -64,7 +60,8 @@ def settled(model: Model, windows: Iterable[str], should_stop: ShouldStop | None
         inside = model.cands.named(name)
         if not inside or set(inside) & set(model.forced):
             continue
-        quick = partial(search, gap=2e-3, time_limit_s=4.0, should_stop=should_stop, whole=False)
+        effort = SETTINGS.beside
+        quick = partial(search, gap=effort.gap, most_nodes=effort.nodes, should_stop=should_stop, whole=False)
         free = quick(model)
         mine = [n for n in free.stops if n in inside]
         if not mine:
@@ -79,7 +76,8 @@ def search(
     model: Model,
     *,
     gap: float,
-    time_limit_s: float,
+    time_limit_s: float = math.inf,
+    most_nodes: int = SETTINGS.exact.nodes,
     should_stop: ShouldStop | None = None,
     on_progress: OnProgress | None = None,
     forbidden: Iterable[int] = (),
@@ -92,11 +90,19 @@ def search(
 ) -> Found:
     """Solve the exact model, and put whole entries and neighbours right at the stops chosen.
 
-    ``rows_or_not``: where it is shown that no plan keeps the rows, give one that breaks them rather than none.
+    ``most_nodes`` counts the effort; ``time_limit_s`` and ``should_stop`` are stop buttons. ``rows_or_not``: where it
+    is shown that no plan keeps the rows, give one that breaks them rather than none.
     """
     barred = tuple(forbidden)
     build = partial(model.path_problem, forbidden=barred, forced=forced, keep_caps=keep_caps)
-    run = partial(solve, gap=gap, time_limit_s=time_limit_s, should_stop=should_stop, on_progress=on_progress)
+    run = partial(
+        solve,
+        gap=gap,
+        time_limit_s=time_limit_s,
+        most_nodes=most_nodes,
+        should_stop=should_stop,
+        on_progress=on_progress,
+    )
     problem = build(entry_price=entry_price)
     solved = run(problem)
     without_rows = rows_or_not and solved.status == "impossible" and bool(problem.rows)
@@ -110,30 +116,32 @@ def search(
     must = model.forced if forced is None else tuple(forced)
     stops, visits = used(stops, visits, must)
     repaired: tuple[str, ...] = ()
-    tries = [(stops, visits, repaired)]
+    tries: list[Try] = [(stops, visits, repaired, problem)]
     if polish and stops:
         priced = problem
         if entry_price != 0.0:
             priced = model.path_problem(forbidden=barred, forced=forced, keep_rows=bool(problem.rows))
         polisher = Polisher(model, priced, forbidden=barred)
         picks = coarse(model, a_window=2, keep=stops)
-        until = time.perf_counter() + min(1.5, 0.05 * time_limit_s)
-        polisher.better(stops, picks=picks, until=until, should_stop=should_stop)
+        polisher.better(stops, picks=picks, should_stop=should_stop)
         shifted = ("stops shifted for whole entries",)
-        tries += [(p.stops, p.visits, shifted) for p in polisher.cheapest(_TRIES) if p.stops != stops]
+        near = polisher.cheapest(SETTINGS.shift.mended)
+        tries += [(p.stops, p.visits, shifted, problem) for p in near if p.stops != stops]
     if whole and stops:
-        stops, visits, repaired = _cheapest(model, tries, problem)
+        stops, visits, repaired = _cheapest(model, tries)
         if model.max_entries is not None and not math.isfinite(costed(model, stops, visits).cost):
             # within the cap entry by entry in parts, not in whole ones: plans that are sparing of them may be
-            for factor in _SPARING:
+            effort = SETTINGS.sparing
+            for price in (factor * model.entry_worth for factor in effort.prices):
                 sparing = search(
-                    model, gap=max(gap, 1e-3), time_limit_s=time_limit_s / 10, should_stop=should_stop,
-                    forbidden=barred, forced=forced, entry_price=factor * model.usual_entry_cost, keep_caps=keep_caps,
+                    model, gap=max(gap, effort.gap), time_limit_s=time_limit_s, most_nodes=effort.nodes,
+                    should_stop=should_stop, forbidden=barred, forced=forced, entry_price=price, keep_caps=keep_caps,
                     whole=False,
                 )  # fmt: skip
                 if sparing.possible:
-                    tries.append((sparing.stops, sparing.visits, ("fewer entries under pressure",)))
-            stops, visits, repaired = _cheapest(model, tries, problem)
+                    dearer = build(entry_price=price, keep_rows=not without_rows)
+                    tries.append((sparing.stops, sparing.visits, ("fewer entries under pressure",), dearer))
+            stops, visits, repaired = _cheapest(model, tries)
     return Found(
         stops=stops,
         visits=visits,
@@ -147,12 +155,12 @@ def search(
     )
 
 
-def _cheapest(model: Model, tries: list[Try], problem: Problem) -> Try:
+def _cheapest(model: Model, tries: list[Try]) -> tuple[tuple[int, ...], Bools, tuple[str, ...]]:
     """The cheapest of some plans once neighbours and whole entries are right; with what was repaired. Where all take
     more entries than allowed, the one that takes the fewest.
     """
     made = []
-    for stops, visits, said in tries:
+    for stops, visits, said, problem in tries:
         mended, more = whole_visits(model, stops, visits, problem)
         whole = costed(model, stops, mended)
         made.append((whole.cost, 0 if math.isfinite(whole.cost) else whole.entries, (stops, mended, said + more)))

@@ -16,10 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearplan.plan.model.exact import Bools, Floats, Model, served_before
+from wearplan.plan.settings import SETTINGS
 
-_MOST_PATTERNS = 160
-_MOST_STOPS = 11
-_SWEEPS = 3
+_EFFORT = SETTINGS.neighbours
 
 
 def wear_after(model: Model, visits: Bools) -> Floats:
@@ -79,7 +78,7 @@ def patterns(model: Model, arcs: Floats, p: int, keep: Bools) -> Patterns:
     full = int(np.flatnonzero((table == model.serviceable[p]).all(axis=1))[0])
     mine = int(np.flatnonzero((table == keep).all(axis=1))[0])
     order = np.argsort(cost, kind="stable")
-    order = order[np.isfinite(cost[order])][:_MOST_PATTERNS]
+    order = order[np.isfinite(cost[order])][: _EFFORT.patterns]
     picks = np.unique(np.concatenate([order, [m for m in (full, mine) if np.isfinite(cost[m])]])).astype(int)
     wear = np.where(
         table[picks],
@@ -119,7 +118,7 @@ def keep_step(model: Model, arcs: Floats, visits: Bools) -> Bools:
     if step is None or not pairs_broken(model, visits, step):
         return visits
     out = visits.copy()
-    if model.stops <= _MOST_STOPS:
+    if model.stops <= _EFFORT.stops:
         pairs = model.neighbour_places
         touched = {p for pair in pairs for p in pair}
         own = {p: patterns(model, arcs, p, visits[p]) for p in touched}
@@ -179,7 +178,7 @@ def _in_common(patterns: list[Patterns]) -> tuple[Bools, Floats, Floats] | None:
 
 def _loosen(model: Model, out: Bools, own: dict[int, Patterns], partners: dict[int, list[int]], step: float) -> None:
     """Give single tools their cheapest pattern that fits their neighbours as they are."""
-    for _ in range(_SWEEPS):
+    for _ in range(_EFFORT.sweeps):
         moved = False
         wear = wear_after(model, out)
         for p, mine in own.items():

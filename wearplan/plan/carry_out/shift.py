@@ -4,7 +4,7 @@ out.
 
 from __future__ import annotations
 
-import time
+import math
 from collections.abc import Callable, Iterable
 
 import numpy as np
@@ -12,12 +12,11 @@ import numpy as np
 from wearplan.plan.model.exact import Model
 from wearplan.plan.model.rows import Rows, cheapest
 from wearplan.plan.optimise.problem import Problem
+from wearplan.plan.settings import SETTINGS, Shift
 
 from .costing import Costed, costed, used
 from .neighbours import keep_step
 from .overcut import overcut_repair
-
-_ROUNDS = 6
 
 
 class Polisher:
@@ -54,19 +53,24 @@ class Polisher:
         return found
 
     def better(
-        self, stops: tuple[int, ...], *, picks: list[int], until: float, should_stop: Callable[[], bool] | None = None
+        self,
+        stops: tuple[int, ...],
+        *,
+        picks: list[int],
+        effort: Shift = SETTINGS.shift,
+        should_stop: Callable[[], bool] | None = None,
     ) -> Costed | None:
         """Descend from a set of stops by dropping, shifting and adding among ``picks``; None where it has no path."""
         best = self.plan(stops)
         if best is None:
             return None
-        for _ in range(_ROUNDS):
+        for _ in range(effort.rounds):
             start = best
             for trial in self._near(start.stops, picks):
-                if time.perf_counter() > until or (should_stop is not None and should_stop()):
+                if len(self.seen) >= effort.trials or (should_stop is not None and should_stop()):
                     return best
                 other = self.plan(trial)
-                if other is not None and other.cost < best.cost - 1e-6 * abs(best.cost):
+                if other is not None and clearly_better(other, best):
                     best = other
             if best is start:
                 break
@@ -98,6 +102,15 @@ class Polisher:
         for p in order:
             if p not in have:
                 yield tuple(sorted([*stops, p]))
+
+
+def clearly_better(plan: Costed, than: Costed) -> bool:
+    """Whether a plan beats another by more than rounding; of two that take more entries than allowed, the one that
+    takes fewer.
+    """
+    if not math.isfinite(than.cost):
+        return math.isfinite(plan.cost) or plan.entries < than.entries
+    return plan.cost < than.cost - 1e-6 * abs(than.cost)
 
 
 def coarse(model: Model, *, a_window: int, keep: Iterable[int] = ()) -> list[int]:

@@ -6,11 +6,10 @@ import numpy as np
 
 from wearplan.plan.model.exact import Bools, Floats, Model, served_before
 from wearplan.plan.model.rows import Rows, cheapest
+from wearplan.plan.settings import SETTINGS
 
 from .costing import Costed, costed
 from .neighbours import pairs_broken
-
-_PASSES = 3
 
 
 def fill_entries(part: Model, arcs: Floats, visits: Bools, rows: Rows) -> Costed:
@@ -28,7 +27,7 @@ def fill_entries(part: Model, arcs: Floats, visits: Bools, rows: Rows) -> Costed
     stops = tuple(range(part.stops))
     best = costed(part, stops, visits)
     step = part.ahead.site.wheel.neighbour_step_limit_mm
-    for _ in range(_PASSES):
+    for _ in range(SETTINGS.fill.passes):
         start = best
         for k in stops:
             terms = part.cands.term(k)

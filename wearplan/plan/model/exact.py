@@ -311,6 +311,13 @@ class Model:
         """Mean cost of an entry under pressure over the candidates that have one; 0 where none has."""
         return float(self.entry_cost[self.counted].mean()) if self.counted.any() else 0.0
 
+    @property
+    def entry_worth(self) -> float:
+        """What an entry under pressure is priced at to find plans with fewer: its usual cost, or where the site puts
+        no cost on it the mean price of a tool.
+        """
+        return self.usual_entry_cost or sum(tool.price for tool in self.ahead.tools) / max(1, self.places) or 1.0
+
     def budgets(self) -> tuple[Budget, ...]:
         """The cap on entries, by the least each stop takes."""
         if self.max_entries is None:

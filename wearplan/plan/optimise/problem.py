@@ -13,8 +13,8 @@ Engineering 76:390), and both solvers hold it exactly.
 *Full model*: the path model and what ties places together. Rows do: with the stops given each is on its own, so the
 best visits are found exactly (`repair`), and the price method closes the gap. Whole entries do, too; only the arc model
 in one piece holds them, as a bound from outside for small tasks. The program's plans keep whole entries and the
-neighbour step by repair (`wearplan.plan.carry_out`): on the sample at caps of 12, 15, 20 and 30 entries the full model
-found no cheaper plan than repair did.
+neighbour step by repair (`wearplan.plan.carry_out`). Tried on the sample, a full model priced in one piece found in a
+minute 0.05 % less than repair without a cap on entries, 0.1 % more at a cap of 30, and no plan at all at 20.
 """
 
 from __future__ import annotations

@@ -9,6 +9,7 @@ import numpy as np
 from wearplan.plan.carry_out.shift import coarse
 from wearplan.plan.model.exact import Bools, Floats, Model
 from wearplan.plan.records import Policy
+from wearplan.plan.settings import SETTINGS
 
 from .foresight import foresight_costs
 from .play import Played, play
@@ -68,8 +69,7 @@ def compare(
     rule: Thresholds,
     *,
     draws: int = 120,
-    foresight_draws: int = 12,
-    foresight_s: float = 2.0,
+    foresight_draws: int = SETTINGS.beside.foresight_draws,
     seed: int = 1,
     should_stop: Callable[[], bool] | None = None,
 ) -> tuple[Policy, ...]:
@@ -108,7 +108,7 @@ def compare(
     ]
     if foresight_draws > 0:
         picks = [n for n in coarse(model, a_window=1, keep=stops) if not model.cands.term(n).inside_only or n in stops]
-        bound = foresight_costs(drawn, picks, draws=foresight_draws, time_limit_s=foresight_s, should_stop=should_stop)
+        bound = foresight_costs(drawn, picks, draws=foresight_draws, should_stop=should_stop)
         if len(bound):
             found.append(_foresight(adaptive, bound))
     return tuple(found)

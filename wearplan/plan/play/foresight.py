@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -9,6 +10,7 @@ import numpy as np
 
 from wearplan.plan.model.exact import F32, Floats, Model
 from wearplan.plan.optimise import Problem, solve
+from wearplan.plan.settings import SETTINGS
 
 from .worlds import Worlds
 
@@ -99,34 +101,34 @@ def draw_costs(worlds: Worlds, d: int, fresh: F32) -> Floats:
 
 
 def foresight_costs(
-    worlds: Worlds, picks: list[int], *, draws: int, time_limit_s: float, should_stop: Callable[[], bool] | None = None
+    worlds: Worlds, picks: list[int], *, draws: int, should_stop: Callable[[], bool] | None = None
 ) -> Floats:
     """(n,) least cost of the first draws, with entries in parts: a bound below what any plan reaches in that draw.
 
     Only the candidates ``picks`` are open, caps and rows are left out (with foresight nothing is left to chance). The
-    lower bound of the solve is taken. Fewer than ``draws`` where time runs out: a solve cut short gives too weak a
-    bound and is not used.
+    lower bound of the solve is taken. Fewer than ``draws`` where somebody asks to stop, or where a solve does not come
+    near enough in the branchings it has: a bound too weak is not used.
     """
-    import time
-
     model: Model = worlds.model
     nodes = model.nodes_at(picks)
-    until = time.perf_counter() + time_limit_s
-    found = []
+    found, effort = [], SETTINGS.beside
     fresh = np.stack([worlds.fitted_at(m)[0][:draws] for m in range(len(worlds.mesh_m))])
     work = np.where(model.serviceable, model.work_in_parts, np.inf)[:, picks]
     for d in range(min(draws, worlds.draws)):
-        left = until - time.perf_counter()
-        if left <= 0.05 or (should_stop is not None and should_stop()):
+        if should_stop is not None and should_stop():
             break
         cost = draw_costs(worlds, d, fresh[:, d])[:, nodes[:-1]][:, :, nodes]
         cost[:, :, 1:-1] += work[:, None, :]
         low = np.arange(len(nodes) - 1)[:, None] >= np.arange(len(nodes))[None, :]
         cost[:, low] = np.inf
         solved = solve(
-            Problem(interval_cost=cost, stop_cost=model.opening_in_parts[picks]), gap=1e-2, time_limit_s=left
+            Problem(interval_cost=cost, stop_cost=model.opening_in_parts[picks]),
+            gap=effort.foresight_gap,
+            time_limit_s=math.inf,
+            most_nodes=effort.foresight_nodes,
+            should_stop=should_stop,
         )
         if solved.visits is None or solved.gap > _LOOSE:
-            break
+            continue
         found.append(solved.lower_bound)
     return np.array(found)

@@ -1,0 +1,90 @@
+"""How much the search tries, in one place. Effort is counted, never timed, so that the same folder and seed give the
+same plan on any machine; the clock is only a stop button (see `stopping`).
+
+What shapes the optimiser's own steps (temperatures, sweeps a node) stands with them in `optimise`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, kw_only=True)
+class Exact:
+    """The search for the plan in the exact model."""
+
+    nodes: int = 3000
+    """Branchings; a drive of 100 places and 100 rings takes some tens."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shift:
+    """Stops dropped, shifted and added once entries are counted whole."""
+
+    trials: int = 500
+    """Sets of stops costed."""
+    rounds: int = 6
+    """Descents, each from the best so far."""
+    mended: int = 10
+    """Of the sets costed, the cheapest that are carried out in full before one is chosen."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sparing:
+    """Plans with fewer entries, where the cheapest takes more than allowed."""
+
+    prices: tuple[float, ...] = (1.0, 4.0, 16.0)
+    """Put on each entry, times its usual cost."""
+    gap: float = 1e-3
+    nodes: int = 60
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fill:
+    """Entries hardly filled are done without."""
+
+    passes: int = 3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Neighbours:
+    """The neighbour step put right at the stops chosen."""
+
+    patterns: int = 160
+    """Of visits tried for one place."""
+    stops: int = 11
+    """With more stops than these, patterns near the present one only."""
+    sweeps: int = 3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Beside:
+    """The answers beside the plan: deferral, trade-off, comparison, worse ground, what wishes cost."""
+
+    candidates: int = 28
+    """Rings kept, about."""
+    gap: float = 2e-3
+    nodes: int = 60
+    alternatives: int = 5
+    foresight_draws: int = 12
+    foresight_gap: float = 1e-2
+    foresight_nodes: int = 40
+    wish_gap: float = 1e-3
+    wish_nodes: int = 400
+    worse_draws: int = 120
+    worse_halvings: int = 12
+
+
+@dataclass(frozen=True, kw_only=True)
+class Settings:
+    """All of them."""
+
+    exact: Exact = field(default_factory=Exact)
+    shift: Shift = field(default_factory=Shift)
+    sparing: Sparing = field(default_factory=Sparing)
+    fill: Fill = field(default_factory=Fill)
+    neighbours: Neighbours = field(default_factory=Neighbours)
+    beside: Beside = field(default_factory=Beside)
+
+
+SETTINGS = Settings()
