@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from wearplan.gate import judge
 from wearplan.history.gauging import allowed_fall_mm, gauging_of
-from wearplan.report.preview import before_writing, expected_band, odd_readings, what_it_means
+from wearplan.report.preview import before_writing, expected_band, fitting_line, odd_readings, what_it_means
 from wearplan.report.words import listing, plural
 from wearplan.site.records import Fitting, Inspection, Measurement, Site
 from wearplan.tui.display import Display
@@ -245,6 +246,10 @@ def preview(sheet: Sheet, inspection: Inspection, snapshot: Snapshot, display: D
         lines.append(f"NOT READ, and so recorded as nothing at all: {listing(empty, 24)}.")
     if inspection.corrects:
         lines.append(f"Takes the place of {inspection.corrects}; that record stays in the folder.")
+    if inspection.fittings:
+        lines += ["", "Fittings, to be read back against the paper:", *map(fitting_line, inspection.fittings)]
+    for finding in judge(site, inspection, now=datetime.now().astimezone()):
+        lines += ["", f"! {finding.kind.upper()}: {display.words(finding.line)}"]
     for remark in before_writing(site, inspection):
         lines += ["", f"! {display.words(remark)}"]
     second = odd_readings(site, inspection, history.current if history else {}, snapshot.outlook)
