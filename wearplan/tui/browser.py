@@ -54,7 +54,6 @@ def make_server(folder: Path | None, port: int) -> Any:
     except ImportError as error:
         raise NoBrowser(NO_EXTRA) from error
 
-    @web.middleware
     async def own_only(request: Any, handler: Callable[[Any], Awaitable[Any]]) -> Any:
         if not is_own(request.headers.get("Host", ""), request.headers.get("Origin"), port):
             return web.Response(status=403, text="Only pages of this server on this machine are answered.")
@@ -66,7 +65,7 @@ def make_server(folder: Path | None, port: int) -> Any:
     class Loopback(Server):  # type: ignore[misc, unused-ignore]
         async def _make_app(self) -> Any:
             app = await super()._make_app()
-            app.middlewares.append(own_only)
+            app.middlewares.append(web.middleware(own_only))
             return app
 
         async def on_startup(self, app: Any) -> None:
