@@ -167,7 +167,7 @@ def test_a_screen(copy: Copy) -> None:
     flow = f"""
 import sys
 from pathlib import Path
-sys.path.append({str(ROOT)!r})  # for the tests' own small site; the package is the copy
+sys.path.insert(1, {str(ROOT)!r})  # after the copy, before packages that bring a `tests` of their own
 from tests.tui.pilot import drive, opened, settle
 
 async def flow():

@@ -42,10 +42,10 @@ def patient(pilot: Pilot[int]) -> None:
 
     async def calm() -> None:
         quiet = 0
-        for _ in range(200):
+        for _ in range(2000):
             await pause(0)
             nodes = (pilot.app, *pilot.app.screen.walk_children(with_self=True))
-            waiting = any(node.message_queue_size for node in nodes)
+            waiting = any(node.message_queue_size for node in nodes) or not getattr(pilot.app.screen, "painted", True)
             quiet = 0 if waiting else quiet + 1
             if quiet == 3:
                 return

@@ -63,6 +63,11 @@ class TaskScreen(Careful, Screen[None]):
         if not self._held:
             super()._compositor_refresh()
 
+    @property
+    def painted(self) -> bool:
+        """Whether it is laid out, filled and free to be painted."""
+        return self._laid_out and not self._held
+
     def compose(self) -> ComposeResult:
         yield TopLine(id="top")
         yield TaskBar(self.task_name)
