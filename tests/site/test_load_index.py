@@ -174,27 +174,3 @@ def test_public_names():
             assert getattr(wearplan.site, name) is not None
     with pytest.raises(AttributeError):
         _ = wearplan.site.no_such_name
-
-
-def test_words_of_the_forms_are_those_of_the_records():
-    from typing import get_args
-
-    from wearplan.site import records
-    from wearplan.site.forms import inspection as formats_inspection
-    from wearplan.site.forms import site as formats
-    from wearplan.site.forms import stops as formats_stops
-
-    assert get_args(formats.Kind) == records.KINDS
-    assert get_args(formats.Zone) == records.ZONES
-    assert get_args(formats.Mode) == records.MODES
-
-    def words(model, key):
-        literal = model.model_fields[key].annotation
-        found = get_args(literal)
-        return get_args(found[0]) if found[-1] is type(None) else found
-
-    assert words(formats_inspection.MeasurementTable, "not_read") == records.NOT_READ
-    assert words(formats_inspection.MeasurementTable, "condition") == records.CONDITIONS
-    assert words(formats_inspection.FittingTable, "action") == records.ACTIONS
-    assert words(formats_inspection.FittingTable, "reason") == records.REASONS
-    assert words(formats_stops.WindowTable, "kind") == records.WINDOW_KINDS

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from wearplan.site.forms.schema import schemas as schemas
-    from wearplan.site.forms.version import FORMAT as FORMAT
     from wearplan.site.loading import load as load
     from wearplan.site.records import *  # noqa: F403
     from wearplan.site.records.naming import new_inspection_id as new_inspection_id
+    from wearplan.site.records.site import FORMAT as FORMAT
     from wearplan.site.write.appending import append_event as append_event
     from wearplan.site.write.appending import append_rings as append_rings
     from wearplan.site.write.appending import append_sensor_word as append_sensor_word
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "load": "loading",
-    "FORMAT": "forms.version",
+    "FORMAT": "records.site",
     "schemas": "forms.schema",
     "new_folder": "write.new",
     "write_inspection": "write.writing",

@@ -34,13 +34,15 @@ from typing import Annotated, Literal
 
 from pydantic import Field, field_validator, model_validator
 
-from wearplan.site.forms.site import Name, Strict
+from wearplan.site.forms.model import Strict
 from wearplan.site.parse.delimited import zone
 from wearplan.site.parse.document import open_document, parse
 from wearplan.site.parse.faults import FaultLog
 from wearplan.site.parse.text import clean
 from wearplan.site.records import Fault
+from wearplan.site.records.key import NAME
 
+Name = Annotated[str, Field(max_length=120, pattern=NAME)]
 UNITS: dict[str, dict[str, float]] = {
     "_m": {"m": 1.0, "mm": 1e-3, "cm": 1e-2, "km": 1e3, "ft": 0.3048, "in": 0.0254},
     "_kn": {"kn": 1.0, "n": 1e-3, "mn": 1e3, "t": 9.80665, "tf": 9.80665},

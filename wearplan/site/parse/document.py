@@ -10,7 +10,7 @@ import re
 import tomllib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
-from typing import Any, Generic, TypeVar
+from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
@@ -20,7 +20,6 @@ from wearplan.site.parse.text import CONTROL, clean, shown
 from wearplan.site.parse.wording import TO_FILL, place_text, wording
 from wearplan.site.records import Origin
 
-Model = TypeVar("Model", bound=BaseModel)
 Loc = tuple[str | int, ...]
 Forbids = Callable[[Loc], Iterable[str]]
 
@@ -76,11 +75,11 @@ class Document:
 
 
 @dataclass
-class Parsed(Generic[Model]):
+class Parsed:
     """What could be read of a document."""
 
     doc: Document
-    model: Model
+    model: Any
     kept: dict[str, list[int]] = field(default_factory=dict)
     """By array of tables: the place in the file of each item that was kept."""
     bad: dict[str, dict[int, str]] = field(default_factory=dict)
@@ -143,7 +142,7 @@ def _cleaned(doc: Document, value: Any, loc: Loc, depth: int) -> Any:
     return value
 
 
-def parse(doc: Document, model: type[Model], forbids: Forbids) -> Parsed[Model] | None:
+def parse(doc: Document, model: type[BaseModel], forbids: Forbids) -> Parsed | None:
     """Check a document by its model.
 
     Parameters
@@ -157,7 +156,7 @@ def parse(doc: Document, model: type[Model], forbids: Forbids) -> Parsed[Model] 
         None where too much is wrong to go on; all that is wrong has been noted either way.
     """
     data = doc.data
-    parsed: Parsed[Model] = Parsed(doc, None)  # type: ignore[arg-type]  # set below, or never returned
+    parsed = Parsed(doc, None)
     for round_ in range(3):
         try:
             parsed.model = model.model_validate(data)
@@ -203,13 +202,13 @@ def _cut(loc: Loc, data: dict[str, Any]) -> Loc:
     return loc[:1]
 
 
-def _original(parsed: Parsed[Any], loc: Loc) -> Loc:
+def _original(parsed: Parsed, loc: Loc) -> Loc:
     if len(loc) >= 2 and isinstance(loc[1], int) and str(loc[0]) in parsed.kept:
         return (loc[0], parsed.kept[str(loc[0])][loc[1]], *loc[2:])
     return loc
 
 
-def _without(data: dict[str, Any], drop: set[Loc], parsed: Parsed[Any]) -> dict[str, Any] | None:
+def _without(data: dict[str, Any], drop: set[Loc], parsed: Parsed) -> dict[str, Any] | None:
     """A copy of the data without what is to be dropped; None if that changes nothing."""
     items: dict[str, set[int]] = {}
     keys: dict[str, set[str]] = {}

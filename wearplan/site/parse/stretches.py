@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
 
 from wearplan.site.parse.document import Parsed
 from wearplan.site.records import Drive
@@ -37,7 +36,7 @@ def occurs_twice(drive: Drive, chainage_m: float) -> bool:
 
 
 def stretch(
-    parsed: Parsed[Any], table: str, index: int, drive: Drive, *, forbids: Iterable[str], near_m: float | None = None
+    parsed: Parsed, table: str, index: int, drive: Drive, *, forbids: Iterable[str], near_m: float | None = None
 ) -> tuple[float, float] | None:
     """The driven metres ``(from, to)`` of a stretch, held to the drive's ends; None with faults named.
 

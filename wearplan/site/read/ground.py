@@ -10,12 +10,12 @@ from datetime import date
 from types import MappingProxyType
 from typing import Any
 
-from wearplan.site.forms.ground import GroundFile, SectionTable
+from wearplan.site.forms.model import made, model_of
 from wearplan.site.parse.document import Document, Parsed, parse
 from wearplan.site.parse.faults import ALL, FaultLog
 from wearplan.site.parse.stretches import SLACK_M, stretch
 from wearplan.site.parse.text import did_you_mean, shown
-from wearplan.site.records import Drive, ExpectedRate, Ground, Section, Stratum, Unit
+from wearplan.site.records import Drive, Ground, Section, Unit
 
 _SUM_SLACK = 0.005
 """Shares of a mix may miss 1 by this much, as 0.333 three times does; they are then scaled to sum to 1."""
@@ -38,7 +38,7 @@ def read_ground(doc: Document, drive: Drive | None, forbids: Iterable[str] = ALL
     """One revision of the ground; None where it cannot be used whole, since what is left would look complete."""
     forbids = tuple(forbids)
     before = doc.log.count
-    parsed = parse(doc, GroundFile, lambda loc: forbids)
+    parsed = parse(doc, model_of(Ground), lambda loc: forbids)
     if parsed is None:
         return None
     for table in ("unit", "section"):
@@ -48,16 +48,10 @@ def read_ground(doc: Document, drive: Drive | None, forbids: Iterable[str] = ALL
     sections = _sections(parsed, drive, {unit.code for unit in units}, forbids) if drive else ()
     if doc.log.count > before or not drive:
         return None
-    return Ground(
-        known_on=parsed.model.known_on,
-        source=parsed.model.source,
-        units=units,
-        sections=sections,
-        origin=doc.origin("known_on"),
-    )
+    return made(Ground, parsed.model, units=units, sections=sections, origin=doc.origin("known_on"))
 
 
-def _units(parsed: Parsed[GroundFile], forbids: tuple[str, ...]) -> tuple[Unit, ...]:
+def _units(parsed: Parsed, forbids: tuple[str, ...]) -> tuple[Unit, ...]:
     found: dict[str, Unit] = {}
     for index, item in enumerate(parsed.model.unit):
         if item.code in found:
@@ -72,9 +66,7 @@ def _units(parsed: Parsed[GroundFile], forbids: tuple[str, ...]) -> tuple[Unit, 
                 parsed.loc("unit", index, "expected_rate"), f"{shown(item.code)}: one expected rate a kind of tool",
                 code="doubled", forbids=forbids,
             )  # fmt: skip
-        values: dict[str, Any] = dict(item.__dict__)
-        values["expected_rate"] = tuple(ExpectedRate(**rate.__dict__) for rate in item.expected_rate)
-        found[item.code] = Unit(**values, origin=parsed.origin("unit", index))
+        found[item.code] = made(Unit, item, origin=parsed.origin("unit", index))
     for at in parsed.bad.get("unit", {}):  # known, though faulty: those who refer to it need no fault of their own
         raw = parsed.doc.data["unit"][at]
         code = str(raw.get("code")) if isinstance(raw, dict) else ""
@@ -82,7 +74,7 @@ def _units(parsed: Parsed[GroundFile], forbids: tuple[str, ...]) -> tuple[Unit, 
     return tuple(found.values())
 
 
-def _face_fault(item: SectionTable, units: set[str]) -> tuple[str, str, str] | None:
+def _face_fault(item: Any, units: set[str]) -> tuple[str, str, str] | None:
     """What is wrong with how a section describes its face: key, code, sentence."""
     said = [item.mix is not None, item.strata is not None, not item.cut]
     if sum(said) != 1:
@@ -108,9 +100,7 @@ def _face_fault(item: SectionTable, units: set[str]) -> tuple[str, str, str] | N
     return None
 
 
-def _sections(
-    parsed: Parsed[GroundFile], drive: Drive, units: set[str], forbids: tuple[str, ...]
-) -> tuple[Section, ...]:
+def _sections(parsed: Parsed, drive: Drive, units: set[str], forbids: tuple[str, ...]) -> tuple[Section, ...]:
     found: list[Section] = []
     whole = not parsed.bad.get("section")
     near = 0.0
@@ -127,16 +117,13 @@ def _sections(
         near = ends[1]
         mix = dict(item.mix or {})
         total = math.fsum(mix.values())
-        values: dict[str, Any] = dict(item.__dict__)
-        values["mix"] = MappingProxyType({unit: share / total for unit, share in mix.items() if total})
-        values["strata"] = tuple(Stratum(**stratum.__dict__) for stratum in item.strata or [])
-        found.append(Section(**values, from_m=ends[0], to_m=ends[1], origin=parsed.origin("section", index)))
+        shares = MappingProxyType({unit: share / total for unit, share in mix.items() if total})
+        origin = parsed.origin("section", index)
+        found.append(made(Section, item, mix=shares, from_m=ends[0], to_m=ends[1], origin=origin))
     return _tiled(parsed, drive, found, forbids) if whole else tuple(found)
 
 
-def _tiled(
-    parsed: Parsed[GroundFile], drive: Drive, sections: list[Section], forbids: tuple[str, ...]
-) -> tuple[Section, ...]:
+def _tiled(parsed: Parsed, drive: Drive, sections: list[Section], forbids: tuple[str, ...]) -> tuple[Section, ...]:
     """The sections with every gap and overlap named; ends that meet within a millimetre are made to meet."""
     from dataclasses import replace
 

@@ -3,29 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from pydantic import ValidationError
 
-from wearplan.site.forms.site import ChainageEquationTable, DriveTable, SiteFile
-from wearplan.site.forms.version import FORMAT
+from wearplan.site.forms.model import made, model_of, table_of
 from wearplan.site.parse.document import Document, parse
 from wearplan.site.parse.faults import ALL
 from wearplan.site.parse.text import shown
 from wearplan.site.records import ChainageEquation, Drive, Pace
-
-
-@dataclass(frozen=True)
-class SiteHead:
-    """What site.toml says."""
-
-    name: str
-    invented: bool
-    currency: str
-    jurisdiction: str | None
-    drive: Drive
-    pace: Pace
+from wearplan.site.records.site import FORMAT, SiteHead
 
 
 def format_refused(data: dict[str, Any]) -> str | None:
@@ -44,45 +31,35 @@ def read_site(doc: Document) -> tuple[SiteHead | None, Drive | None]:
 
     Every fault here forbids all.
     """
-    parsed = parse(doc, SiteFile, lambda loc: ALL)
+    parsed = parse(doc, model_of(SiteHead), lambda loc: ALL)
     if parsed is None:
         return None, _drive_alone(doc)
     model = parsed.model
     drive = _drive(parsed.model.drive, parsed.model.chainage_equation, parsed.fault, doc)
     if drive is None:
         return None, None
-    head = SiteHead(
-        name=model.name,
-        invented=model.invented,
-        currency=model.currency,
-        jurisdiction=model.jurisdiction,
-        drive=drive,
-        pace=Pace(**{**model.pace.__dict__, "holidays": tuple(sorted(set(model.pace.holidays)))}),
-    )
-    return head, drive
+    pace = made(Pace, model.pace, holidays=tuple(sorted(set(model.pace.holidays))))
+    return made(SiteHead, model, drive=drive, pace=pace), drive
 
 
 def _drive_alone(doc: Document) -> Drive | None:
     """The drive of a file that is wrong elsewhere; what is wrong with it has been named."""
     try:
-        table = DriveTable.model_validate(doc.data.get("drive"))
-        jumps = [ChainageEquationTable.model_validate(item) for item in doc.data.get("chainage_equation", [])]
+        table = table_of(Drive).model_validate(doc.data.get("drive"))
+        jumps = [table_of(ChainageEquation).model_validate(item) for item in doc.data.get("chainage_equation", [])]
     except (ValidationError, TypeError):
         return None
     return _drive(table, jumps, doc.fault, doc)
 
 
-def _drive(
-    table: DriveTable, jumps: Sequence[ChainageEquationTable], fault: Callable[..., None], doc: Document
-) -> Drive | None:
+def _drive(table: Any, jumps: Sequence[Any], fault: Callable[..., None], doc: Document) -> Drive | None:
     if table.start_chainage_m == table.end_chainage_m:
         fault(("drive", "end_chainage_m"), "the drive has no length: start and end are the same", code="no-length")
         return None
     equations = tuple(
-        ChainageEquation(back_m=item.back_m, ahead_m=item.ahead_m, origin=doc.origin("chainage_equation", index))
-        for index, item in enumerate(jumps)
+        made(ChainageEquation, item, origin=doc.origin("chainage_equation", index)) for index, item in enumerate(jumps)
     )
-    drive = Drive(**table.__dict__, equations=equations)
+    drive = made(Drive, table, equations=equations)
     at = table.start_chainage_m
     for index, equation in enumerate(equations):
         if (equation.back_m - at) * drive.sign <= 0:

@@ -2,27 +2,24 @@
 
 from __future__ import annotations
 
-from types import MappingProxyType
-
-from wearplan.site.forms.stops import StopsFile
+from wearplan.site.forms.model import made, model_of
 from wearplan.site.parse.document import Document, Parsed, parse
 from wearplan.site.parse.faults import NOTHING, PLAN_ON
 from wearplan.site.parse.stretches import stretch
 from wearplan.site.parse.text import shown
-from wearplan.site.records import Costs, Drive, EntryRow, ForcedStop, KeepOut, Stops, Window
+from wearplan.site.records import Drive, EntryRow, ForcedStop, KeepOut, Stops, Window
 
 
 def read_stops(doc: Document, drive: Drive | None) -> Stops | None:
     """The stops; None where a part is missing whose want would let a plan look better than it is."""
     before = doc.log.forbidding("plan")
-    parsed = parse(doc, StopsFile, lambda loc: PLAN_ON)
+    parsed = parse(doc, model_of(Stops), lambda loc: PLAN_ON)
     if parsed is None or drive is None:
         return None
-    model = parsed.model
-    stops = Stops(
-        costs=Costs(**model.costs.__dict__),
+    stops = made(
+        Stops,
+        parsed.model,
         forced_stops=_forced_stops(parsed, drive),
-        steps=MappingProxyType(dict(model.steps)),
         entry_rows=_entry_rows(parsed),
         windows=_windows(parsed, drive),
         keep_outs=_keep_outs(parsed, drive),
@@ -31,13 +28,13 @@ def read_stops(doc: Document, drive: Drive | None) -> Stops | None:
     return stops if doc.log.forbidding("plan") == before else None
 
 
-def _forced_stops(parsed: Parsed[StopsFile], drive: Drive) -> tuple[ForcedStop, ...]:
+def _forced_stops(parsed: Parsed, drive: Drive) -> tuple[ForcedStop, ...]:
     found: list[ForcedStop] = []
     for index, item in enumerate(parsed.model.forced_stop):
         ends = stretch(parsed, "forced_stop", index, drive, forbids=PLAN_ON)
         if ends is None:
             continue
-        row = ForcedStop(**item.__dict__, from_m=ends[0], to_m=ends[1], origin=parsed.origin("forced_stop", index))
+        row = made(ForcedStop, item, from_m=ends[0], to_m=ends[1], origin=parsed.origin("forced_stop", index))
         for other in found:
             if row.from_m < other.to_m - 1e-9 and other.from_m < row.to_m - 1e-9:
                 parsed.fault(
@@ -50,7 +47,7 @@ def _forced_stops(parsed: Parsed[StopsFile], drive: Drive) -> tuple[ForcedStop, 
     return tuple(sorted(found, key=lambda row: row.from_m))
 
 
-def _entry_rows(parsed: Parsed[StopsFile]) -> tuple[EntryRow, ...]:
+def _entry_rows(parsed: Parsed) -> tuple[EntryRow, ...]:
     found: dict[tuple[str, float], EntryRow] = {}
     for index, item in enumerate(parsed.model.entry):
         key = (item.mode, item.up_to_pressure_bar)
@@ -62,11 +59,11 @@ def _entry_rows(parsed: Parsed[StopsFile]) -> tuple[EntryRow, ...]:
                 code="doubled", forbids=PLAN_ON,
             )  # fmt: skip
             continue
-        found[key] = EntryRow(**item.__dict__, origin=parsed.origin("entry", index))
+        found[key] = made(EntryRow, item, origin=parsed.origin("entry", index))
     return tuple(sorted(found.values(), key=lambda row: (row.mode, row.up_to_pressure_bar)))
 
 
-def _windows(parsed: Parsed[StopsFile], drive: Drive) -> tuple[Window, ...]:
+def _windows(parsed: Parsed, drive: Drive) -> tuple[Window, ...]:
     found = []
     names: dict[str, int] = {}
     for index, item in enumerate(parsed.model.window):
@@ -87,22 +84,20 @@ def _windows(parsed: Parsed[StopsFile], drive: Drive) -> tuple[Window, ...]:
             )  # fmt: skip
         ends = stretch(parsed, "window", index, drive, forbids=PLAN_ON)
         if ends is not None:
-            found.append(Window(**item.__dict__, from_m=ends[0], to_m=ends[1], origin=parsed.origin("window", index)))
+            found.append(made(Window, item, from_m=ends[0], to_m=ends[1], origin=parsed.origin("window", index)))
     return tuple(sorted(found, key=lambda window: (window.from_m, window.to_m)))
 
 
-def _keep_outs(parsed: Parsed[StopsFile], drive: Drive) -> tuple[KeepOut, ...]:
+def _keep_outs(parsed: Parsed, drive: Drive) -> tuple[KeepOut, ...]:
     found = []
     for index, item in enumerate(parsed.model.keep_out):
         ends = stretch(parsed, "keep_out", index, drive, forbids=PLAN_ON)
         if ends is not None:
-            found.append(
-                KeepOut(**item.__dict__, from_m=ends[0], to_m=ends[1], origin=parsed.origin("keep_out", index))
-            )
+            found.append(made(KeepOut, item, from_m=ends[0], to_m=ends[1], origin=parsed.origin("keep_out", index)))
     return tuple(sorted(found, key=lambda keep_out: keep_out.from_m))
 
 
-def _check_windows(parsed: Parsed[StopsFile], stops: Stops) -> None:
+def _check_windows(parsed: Parsed, stops: Stops) -> None:
     log = parsed.doc.log
     for window in stops.windows:
         who = f"window {shown(window.name)}"

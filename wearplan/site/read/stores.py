@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-from wearplan.site.forms.stops import StoresFile
+from wearplan.site.forms.model import made, model_of
 from wearplan.site.parse.document import Document, parse
 from wearplan.site.parse.text import did_you_mean, shown
 from wearplan.site.read.left_out import LeftOut
-from wearplan.site.records import Borrow, OnOrder, PartWorn, Stock, Stores, Wheel
+from wearplan.site.records import Stock, Stores, Wheel
 
 _DEMAND = ("demand",)
 
@@ -16,7 +14,7 @@ _DEMAND = ("demand",)
 def read_stores(doc: Document, wheel: Wheel | None, left_out: LeftOut | None = None) -> Stores | None:
     """The stores; None where any of it is wrong, since stock that is not counted makes an order, and the other way."""
     before = doc.log.forbidding("demand")
-    parsed = parse(doc, StoresFile, lambda loc: _DEMAND)
+    parsed = parse(doc, model_of(Stores), lambda loc: _DEMAND)
     if parsed is None:
         return None
     found: dict[str, Stock] = {}
@@ -45,14 +43,10 @@ def read_stores(doc: Document, wheel: Wheel | None, left_out: LeftOut | None = N
                 )  # fmt: skip
             if worn.serial is not None:
                 serials[worn.serial] = at
-        values: dict[str, Any] = dict(item.__dict__)
-        values["part_worn"] = tuple(PartWorn(**worn.__dict__) for worn in item.part_worn)
-        values["on_order"] = tuple(OnOrder(**order.__dict__) for order in item.on_order)
-        values["borrow"] = tuple(Borrow(**offer.__dict__) for offer in item.borrow)
-        found.setdefault(item.tool_type, Stock(**values, origin=parsed.origin("stock", index)))
+        found.setdefault(item.tool_type, made(Stock, item, origin=parsed.origin("stock", index)))
     if doc.log.forbidding("demand") > before:
         return None
     for code in sorted({position.tool_type for position in wheel.positions} - set(found)) if wheel else ():
         what = f"there is no [[stock]] for the tool type {shown(code)}: it counts as none on hand, none on order"
         parsed.fault(("stock",), what, code="no-stock", forbids=())
-    return Stores(**parsed.model.service.__dict__, stock=tuple(found.values()))
+    return made(Stores, parsed.model, stock=tuple(found.values()))

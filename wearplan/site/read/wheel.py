@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import math
-from types import MappingProxyType
 
-from wearplan.site.forms.wheel import WheelFile
+from wearplan.site.forms.model import made, model_of
 from wearplan.site.parse.document import Document, Parsed, parse
 from wearplan.site.parse.faults import ALL, PLAN_ON
 from wearplan.site.parse.stretches import chainage_fault
@@ -14,7 +13,6 @@ from wearplan.site.read.left_out import numbers_listed, types_left_out
 from wearplan.site.read.wheel_checks import check_housings, check_rows, tool_type_faults
 from wearplan.site.records import (
     Drive,
-    Gauging,
     LayoutChange,
     Position,
     Row,
@@ -28,7 +26,7 @@ _RADIUS_SLACK_MM = 0.5
 
 def read_wheel(doc: Document, drive: Drive | None) -> Wheel | None:
     """The wheel; None where none can be told. Without a drive, what lies along it is left out."""
-    parsed = parse(doc, WheelFile, lambda loc: ALL)
+    parsed = parse(doc, model_of(Wheel), lambda loc: ALL)
     if parsed is None:
         return None
     model = parsed.model
@@ -39,14 +37,9 @@ def read_wheel(doc: Document, drive: Drive | None) -> Wheel | None:
     whole = not parsed.bad.get("position") and numbers_listed(doc) <= set(positions)
     check_rows(rows, positions.values(), doc.log, all_read=whole)
     check_housings(positions.values(), doc.log)
-    return Wheel(
-        bore_diameter_m=model.wheel.bore_diameter_m,
-        shield_diameter_m=model.wheel.shield_diameter_m,
-        neighbour_step_limit_mm=model.wheel.neighbour_step_limit_mm,
-        gauging=tuple(Gauging(method=name, **table.__dict__) for name, table in model.gauging.items()),
-        max_over_limit_probability=MappingProxyType(
-            {str(zone): cap for zone, cap in model.max_over_limit_probability.items()}
-        ),
+    return made(
+        Wheel,
+        model,
         tool_types=tuple(tool_types.values()),
         positions=tuple(sorted(positions.values(), key=lambda position: position.number)),
         rows=tuple(rows),
@@ -56,7 +49,7 @@ def read_wheel(doc: Document, drive: Drive | None) -> Wheel | None:
     )
 
 
-def _numbers_of_tables(parsed: Parsed[WheelFile]) -> None:
+def _numbers_of_tables(parsed: Parsed) -> None:
     wheel = parsed.model.wheel
     shield = wheel.shield_diameter_m
     if shield is not None and not 0.7 * wheel.bore_diameter_m < shield <= wheel.bore_diameter_m:
@@ -71,7 +64,7 @@ def _numbers_of_tables(parsed: Parsed[WheelFile]) -> None:
             parsed.fault((table,), f"there is no [[{table}]]; add the wheel's own", code="to-fill")
 
 
-def _tool_types(parsed: Parsed[WheelFile]) -> dict[str, ToolType]:
+def _tool_types(parsed: Parsed) -> dict[str, ToolType]:
     found: dict[str, ToolType] = {}
     for index, item in enumerate(parsed.model.tool_type):
         here = parsed.loc("tool_type", index)
@@ -85,12 +78,11 @@ def _tool_types(parsed: Parsed[WheelFile]) -> dict[str, ToolType]:
             continue
         for key, what, forbids in tool_type_faults(item):
             parsed.fault((*here, key), f"{shown(item.code)}: {what}", code="contradiction", forbids=forbids)
-        values = {**item.__dict__, "change_hours": MappingProxyType(dict(item.change_hours))}
-        found[item.code] = ToolType(**values, origin=origin)
+        found[item.code] = made(ToolType, item, origin=origin)
     return found
 
 
-def _rows(parsed: Parsed[WheelFile]) -> list[Row]:
+def _rows(parsed: Parsed) -> list[Row]:
     found: dict[str, Row] = {}
     for index, item in enumerate(parsed.model.row):
         if item.code in found:
@@ -100,11 +92,11 @@ def _rows(parsed: Parsed[WheelFile]) -> list[Row]:
                 code="doubled",
             )
             continue
-        found[item.code] = Row(code=item.code, may_be_over=item.may_be_over, origin=parsed.origin("row", index))
+        found[item.code] = made(Row, item, origin=parsed.origin("row", index))
     return list(found.values())
 
 
-def _positions(parsed: Parsed[WheelFile], types: dict[str, ToolType], rows: set[str]) -> dict[int, Position]:
+def _positions(parsed: Parsed, types: dict[str, ToolType], rows: set[str]) -> dict[int, Position]:
     found: dict[int, Position] = {}
     left_out = types_left_out(parsed.doc, types)
     most_mm = parsed.model.wheel.bore_diameter_m * 500
@@ -149,14 +141,18 @@ def _positions(parsed: Parsed[WheelFile], types: dict[str, ToolType], rows: set[
                 f"{who}: {item.wear_limit_mm:g} mm is above the damage limit of its tool type, {damage:g} mm",
                 code="contradiction",
             )
-        values = {**item.__dict__, "sensor_mm": tuple(sorted(set(item.sensor_mm)))}
-        values["angle_deg"] = item.angle_deg % 360.0
-        found[item.number] = Position(**values, origin=parsed.origin("position", index))
+        found[item.number] = made(
+            Position,
+            item,
+            sensor_mm=tuple(sorted(set(item.sensor_mm))),
+            angle_deg=item.angle_deg % 360.0,
+            origin=parsed.origin("position", index),
+        )
     return found
 
 
 def _layout_changes(
-    parsed: Parsed[WheelFile], drive: Drive, positions: dict[int, Position], types: dict[str, ToolType]
+    parsed: Parsed, drive: Drive, positions: dict[int, Position], types: dict[str, ToolType]
 ) -> tuple[LayoutChange, ...]:
     found = []
     left_out, listed = types_left_out(parsed.doc, types), numbers_listed(parsed.doc)
@@ -190,12 +186,12 @@ def _layout_changes(
             )
             continue
         from_m = drive.driven_m(item.from_chainage_m)
-        found.append(LayoutChange(**item.__dict__, from_m=from_m, origin=parsed.origin("layout_change", index)))
+        found.append(made(LayoutChange, item, from_m=from_m, origin=parsed.origin("layout_change", index)))
     found.sort(key=lambda change: change.from_m)
     return tuple(found)
 
 
-def _structure_points(parsed: Parsed[WheelFile]) -> tuple[StructurePoint, ...]:
+def _structure_points(parsed: Parsed) -> tuple[StructurePoint, ...]:
     found: dict[str, StructurePoint] = {}
     most_mm = math.ceil(parsed.model.wheel.bore_diameter_m * 500)
     for index, item in enumerate(parsed.model.structure_point):
@@ -213,5 +209,5 @@ def _structure_points(parsed: Parsed[WheelFile]) -> tuple[StructurePoint, ...]:
                 (*here, "track_radius_mm"), f"lies beyond the bore's radius of {most_mm} mm", code="beyond-bore"
             )
             continue
-        found[item.code] = StructurePoint(**item.__dict__, origin=parsed.origin("structure_point", index))
+        found[item.code] = made(StructurePoint, item, origin=parsed.origin("structure_point", index))
     return tuple(found.values())

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import Any
 
-from wearplan.site.forms.wheel import ToolTypeTable
 from wearplan.site.parse.faults import ALL, NOTHING, PLAN_ON, FaultLog
 from wearplan.site.parse.text import shown
 from wearplan.site.records import PLANNED_MODES, Position, Row
 
 
-def tool_type_faults(item: ToolTypeTable) -> list[tuple[str, str, tuple[str, ...]]]:
+def tool_type_faults(item: Any) -> list[tuple[str, str, tuple[str, ...]]]:
     """What contradicts itself in a tool type: the key, the sentence, the answers that fall."""
     limit_mm, damage_mm, diameter_mm = item.wear_limit_mm, item.damage_limit_mm, item.diameter_mm
     faults: list[tuple[str, str, tuple[str, ...]]] = []

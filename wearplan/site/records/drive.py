@@ -4,24 +4,38 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import Annotated
 
+from wearplan.site.records.key import Chainage, Key
 from wearplan.site.records.places import NOWHERE, Origin
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChainageEquation:
-    back_m: float
-    ahead_m: float
+    """Where the alignment's chainage jumps."""
+
+    back_m: Annotated[Chainage, Key("Chainage on the side the drive comes from ...")]
+    ahead_m: Annotated[Chainage, Key("... that has this chainage on the side it goes to.")]
     origin: Origin = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drive:
-    start_chainage_m: float
-    end_chainage_m: float
-    ring_length_m: float
-    face_ahead_of_ring_m: float = 0.0
-    equations: tuple[ChainageEquation, ...] = ()
+    """The drive from its start to its end."""
+
+    start_chainage_m: Annotated[Chainage, Key("Chainage of the face where the drive starts.")]
+    end_chainage_m: Annotated[
+        Chainage, Key("Chainage where it ends; smaller than the start where chainage falls as the drive advances.")
+    ]
+    ring_length_m: Annotated[float, Key("Length of one ring.", gt=0.1, le=5)]
+    face_ahead_of_ring_m: Annotated[
+        float,
+        Key("Distance from the last built ring to the face; chainages of this folder are the face's.", ge=0, le=50),
+    ] = 0.0
+    equations: Annotated[
+        tuple[ChainageEquation, ...],
+        Key("Where the alignment's chainage jumps: back_m = ahead_m.", at="[[chainage_equation]]", most=200),
+    ] = ()
     """In the order of the drive."""
 
     @property
@@ -78,7 +92,9 @@ class Drive:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pace:
-    advance_m_per_day: float
-    advance_doubt: float = 0.2
-    working_days_per_week: int = 6
-    holidays: tuple[date, ...] = ()
+    """What turns chainage into dates."""
+
+    advance_m_per_day: Annotated[float, Key("Per working day, net of planned stops.", gt=0, le=200)]
+    advance_doubt: Annotated[float, Key("Relative standard deviation of the mean pace to come.", ge=0, le=2)] = 0.2
+    working_days_per_week: Annotated[int, Key(ge=1, le=7)] = 6
+    holidays: Annotated[tuple[date, ...], Key(most=5000)] = ()

@@ -6,8 +6,26 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from types import MappingProxyType
+from typing import Annotated
 
+from wearplan.site.records.key import (
+    Angle,
+    Chainage,
+    Key,
+    Line,
+    Name,
+    Note,
+    PositionNumber,
+    PressureBar,
+    RingNumber,
+    WearMm,
+)
 from wearplan.site.records.places import NOWHERE, Origin
+from wearplan.site.records.words import ACTIONS, NOT_READ, OLD_TO, REASONS, Condition, Mode
+
+TakenFrom = Annotated[
+    Line, Key("The office's file, sheet, cell and the file's hash, where the record was taken in and not typed.")
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,21 +52,26 @@ class RingRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measurement:
-    """One place at one inspection, as found, before any fitting of that stop; exactly one way to read is set."""
+    """One place as found, before any fitting of this stop. Exactly one way of reading it."""
 
-    position: int
-    wear_mm: float | None = None
-    points_mm: tuple[float, ...] = ()
-    """Several points round a ring: the rate is from their mean, the limit from the worst."""
-    wear_below_mm: float | None = None
-    wear_above_mm: float | None = None
-    not_read: str | None = None
-    method: str | None = None
-    condition: str | None = None
-    serial: str | None = None
-    note: str | None = None
-    taken_from: str | None = None
-    """The file, sheet, cell and hash it was taken from; None for what was typed."""
+    position: Annotated[PositionNumber, Key()]
+    wear_mm: Annotated[
+        WearMm | None, Key("0.0 = less than half a step of the method.", one_of="reading", head="READING mm")
+    ] = None
+    points_mm: Annotated[
+        tuple[WearMm, ...],
+        Key("Points round a ring: rate from the mean, limit from the worst.", least=1, most=64, one_of="reading"),
+    ] = ()
+    wear_below_mm: Annotated[
+        float | None, Key("Nothing to be seen at this resolution.", gt=0, le=1000, one_of="reading")
+    ] = None
+    wear_above_mm: Annotated[WearMm | None, Key("Past what can be measured.", one_of="reading")] = None
+    not_read: Annotated[str | None, Key(words=NOT_READ, one_of="reading", head="not read: why")] = None
+    method: Annotated[Name | None, Key("A method of [gauging] in wheel.toml.", head="method")] = None
+    condition: Annotated[Condition | None, Key(head="condition")] = None
+    serial: Annotated[Name | None, Key("Of the tool found there.")] = None
+    note: Annotated[Note | None, Key(head="note")] = None
+    taken_from: Annotated[TakenFrom | None, Key()] = None
     damaged: str | None = None
     """Why this record cannot be trusted; its place is unknown from this chainage on."""
     origin: Origin = NOWHERE
@@ -70,55 +93,61 @@ class Measurement:
 class Fitting:
     """What was taken off and put on at one place."""
 
-    position: int
-    action: str
-    reason: str | None = None
-    old_serial: str | None = None
-    old_to: str | None = None
-    new_serial: str | None = None
-    new_tool_type: str | None = None
-    new_batch: str | None = None
-    new_wear_mm: float | None = None
-    new_rebuilds: int | None = None
-    from_position: int | None = None
-    taken_from: str | None = None
+    position: Annotated[PositionNumber, Key()]
+    action: Annotated[str, Key(words=ACTIONS, head="action")]
+    reason: Annotated[str | None, Key(words=REASONS, head="reason")] = None
+    old_serial: Annotated[Name | None, Key(head="old serial")] = None
+    old_to: Annotated[str | None, Key(words=OLD_TO, head="old goes to")] = None
+    new_serial: Annotated[Name | None, Key(head="new serial")] = None
+    new_tool_type: Annotated[Name | None, Key(head="new tool")] = None
+    new_batch: Annotated[
+        Name | None, Key("The delivery or heat it is of, as the works or the box names it.", head="new batch")
+    ] = None
+    new_wear_mm: Annotated[WearMm | None, Key("Of a part-worn tool put on.", head="new tool's wear mm")] = None
+    new_rebuilds: Annotated[int | None, Key(ge=0, le=100)] = None
+    from_position: Annotated[PositionNumber | None, Key("Of move and swap.", head="from place")] = None
+    taken_from: Annotated[TakenFrom | None, Key()] = None
     damaged: str | None = None
     origin: Origin = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StructureReading:
-    point: str
-    thickness_mm: float
+    """The thickness of one point of the wheel itself."""
+
+    point: Annotated[Name, Key("A code of [[structure_point]] in wheel.toml.")]
+    thickness_mm: Annotated[float, Key(ge=0, le=2000)]
     origin: Origin = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Inspection:
-    """One stop as recorded; written once, never edited."""
+    """inspections/....toml: one stop as recorded; never edited, only corrected by a later record."""
 
-    id: str
-    number: int | None = None
-    ring: int
-    chainage_m: float
+    id: Annotated[Name, Key("The file's name without its ending.")]
+    number: Annotated[int | None, Key("A label only.", ge=0, le=1_000_000, head="number")] = None
+    ring: Annotated[RingNumber, Key(head="ring")]
+    chainage_m: Annotated[Chainage, Key(head="chainage")]
     driven_m: float
-    started_at: datetime
-    ended_at: datetime | None = None
-    mode: str
-    pressure_bar: float | None = None
-    entries: int | None = None
-    person_hours: float | None = None
-    parking_angle_deg: float | None = None
-    measured_by: str | None = None
-    entered_by: str | None = None
-    checked_by: str | None = None
-    corrects: str | None = None
-    reason: str | None = None
-    note: str | None = None
-    taken_from: str | None = None
-    measurements: tuple[Measurement, ...] = ()
-    fittings: tuple[Fitting, ...] = ()
-    structure: tuple[StructureReading, ...] = ()
+    started_at: Annotated[datetime, Key(head="started", also=("start",))]
+    ended_at: Annotated[datetime | None, Key(head="ended", also=("end",))] = None
+    mode: Annotated[Mode, Key(head="mode")]
+    pressure_bar: Annotated[PressureBar | None, Key(head="pressure")] = None
+    entries: Annotated[int | None, Key(ge=0, le=10_000, head="entries")] = None
+    person_hours: Annotated[float | None, Key(ge=0, le=1_000_000, head="person hours")] = None
+    parking_angle_deg: Annotated[
+        Angle | None, Key("The angle the wheel stood at: what could be reached.", head="parking angle")
+    ] = None
+    measured_by: Annotated[Line | None, Key(head="measured by", also=("read by",))] = None
+    entered_by: Annotated[Line | None, Key(head="entered by")] = None
+    checked_by: Annotated[Line | None, Key(head="checked by")] = None
+    corrects: Annotated[Name | None, Key("The id of the record this one replaces; a reason goes with it.")] = None
+    reason: Annotated[Note | None, Key("Why the other record is corrected.")] = None
+    note: Annotated[Note | None, Key(head="note")] = None
+    taken_from: Annotated[Line | None, Key("The take that brought it: its name, the files and their hashes.")] = None
+    measurements: Annotated[tuple[Measurement, ...], Key(at="measurement", most=5000)] = ()
+    fittings: Annotated[tuple[Fitting, ...], Key(at="fitting", most=5000)] = ()
+    structure: Annotated[tuple[StructureReading, ...], Key(most=2000)] = ()
     origin: Origin = NOWHERE
 
 

@@ -5,26 +5,41 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import Annotated
 
 from wearplan.site.records.drive import Drive, Pace
 from wearplan.site.records.ground import Ground
+from wearplan.site.records.key import Key, Name
 from wearplan.site.records.log import Event, Inspection, RingRow, SensorWord
 from wearplan.site.records.places import Fault
 from wearplan.site.records.stops import Stops
 from wearplan.site.records.stores import Stores
 from wearplan.site.records.wheel import Wheel
 
+FORMAT = 1
+"""What this program reads and writes; a newer one is refused with a clear word."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Site:
+class SiteHead:
+    """site.toml: the drive, and the pace that turns chainage into dates."""
+
+    format: Annotated[int, Key("Version of the folder's format.", ge=1, needed=True)] = FORMAT
+    name: Annotated[Name, Key("What the drive is called.")]
+    invented: Annotated[bool, Key("True for demo data; said on every output.")] = False
+    currency: Annotated[Name, Key("A label only.")] = "EUR"
+    jurisdiction: Annotated[
+        Name | None,
+        Key("Whose published compressed-air rules the cautions point to, such as GB; absent: unknown, and said so."),
+    ] = None
+    drive: Annotated[Drive, Key()]
+    pace: Annotated[Pace, Key()]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site(SiteHead):
     """One drive of one machine. Immutable; `wearplan.site.load` makes it from a folder."""
 
-    name: str
-    invented: bool = False
-    currency: str = "EUR"
-    jurisdiction: str | None = None
-    drive: Drive
-    pace: Pace
     wheel: Wheel
     grounds: tuple[Ground, ...] = ()
     """By the date they were known, oldest first."""

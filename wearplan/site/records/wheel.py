@@ -5,33 +5,45 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
+from typing import Annotated
 
+from wearplan.site.records.key import Angle, Chainage, Days, Key, Money, Name, PositionNumber, Radius, Share
 from wearplan.site.records.places import NOWHERE, Origin
+from wearplan.site.records.words import Kind, Mode, Zone
+
+_Limit = Annotated[float, Key(gt=0, le=1000)]
+_Thickness = Annotated[float, Key(ge=0, le=2000)]
+_Change = Annotated[float, Key(gt=0, le=1000)]
+_Probability = Annotated[float, Key(gt=0, le=1)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gauging:
-    """Error of one reading by a method: standard deviation and the step it is rounded to."""
+    """Error of one reading by a method."""
 
-    method: str
-    sd_mm: float
-    step_mm: float
+    method: Annotated[Name, Key()]
+    sd_mm: Annotated[float, Key("Standard deviation of the error of one reading.", ge=0, le=100)]
+    step_mm: Annotated[float, Key("The step a reading is rounded to.", ge=0, le=100)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ToolType:
-    code: str
-    kind: str
-    make: str | None = None
-    diameter_mm: float | None = None
-    wear_limit_mm: float
-    damage_limit_mm: float | None = None
-    price: float
-    rebuild_price: float | None = None
-    rebuildable_share: float = 0.0
-    lead_time_days: float
-    rebuild_days: float | None = None
-    change_hours: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    """A type of tool, with its limits, its price and what it takes to change one."""
+
+    code: Annotated[Name, Key()]
+    kind: Annotated[Kind, Key()]
+    make: Annotated[Name | None, Key("Who made it; two types of one make are told to be so.")] = None
+    diameter_mm: Annotated[float | None, Key("Of a new ring; discs need it.", gt=0, le=2000)] = None
+    wear_limit_mm: Annotated[_Limit, Key("Change at; a position may set its own.")]
+    damage_limit_mm: Annotated[_Limit | None, Key("Beyond it the holder and the wheel suffer.")] = None
+    price: Annotated[Money, Key()]
+    rebuild_price: Annotated[Money | None, Key("New ring and seals on a sound hub.")] = None
+    rebuildable_share: Annotated[Share, Key("Share of the worn ones that can be rebuilt.")] = 0.0
+    lead_time_days: Annotated[Days, Key()]
+    rebuild_days: Annotated[Days | None, Key()] = None
+    change_hours: Annotated[
+        Mapping[Mode, _Change], Key("One tool, one work place, by mode of entry; the site's own figures.")
+    ] = field(default_factory=lambda: MappingProxyType({}))
     origin: Origin = NOWHERE
 
     @property
@@ -46,70 +58,94 @@ class ToolType:
 class Position:
     """One cutting edge on one track."""
 
-    number: int
-    tool_type: str
-    track_radius_mm: float
-    angle_deg: float
-    tilt_deg: float = 0.0
-    zone: str
-    wear_limit_mm: float | None = None
-    sensor_mm: tuple[float, ...] = ()
-    housing: str | None = None
-    row: str | None = None
-    arm: str | None = None
-    access: str = "chamber"
-    cuts: str = "both"
+    number: Annotated[PositionNumber, Key()]
+    tool_type: Annotated[Name, Key("A code of [[tool_type]].")]
+    track_radius_mm: Annotated[Radius, Key()]
+    angle_deg: Annotated[Angle, Key("On the face seen from the machine, 12 o'clock = 0, clockwise.")]
+    tilt_deg: Annotated[float, Key("Of gauge tools.", ge=-90, le=90)] = 0.0
+    zone: Annotated[Zone, Key()]
+    wear_limit_mm: Annotated[_Limit | None, Key("In place of the tool type's.")] = None
+    sensor_mm: Annotated[tuple[_Limit, ...], Key("Wear at which a sensor in the tool reports.", most=20)] = ()
+    housing: Annotated[Name | None, Key("Edges of one physical tool, changed together (twin discs).")] = None
+    row: Annotated[Name | None, Key("Tools on the same track working as a row: a code of [[row]].")] = None
+    arm: Annotated[Name | None, Key("For the order of the sheet.")] = None
+    access: Annotated[str, Key("inside: changed from within the wheel in free air.", words=("chamber", "inside"))] = (
+        "chamber"
+    )
+    cuts: Annotated[str, Key("The sense of rotation it cuts in.", words=("both", "cw", "ccw"))] = "both"
     origin: Origin = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    code: str
-    may_be_over: int
+    """Tools on one track that work as a row."""
+
+    code: Annotated[Name, Key()]
+    may_be_over: Annotated[int, Key("So many of its tools may be past their limit at once.", ge=0, le=1000)]
     origin: Origin = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LayoutChange:
-    """From a chainage on a position is blanked (``tool_type`` None), or gets another tool type.
+    """Exactly one of: another ``tool_type``; ``blanked``; ``added`` (which may come with a tool type).
 
     A position listed under ``[[position]]`` whose first layout change is an ``added`` one does not exist before it.
     """
 
-    from_chainage_m: float
+    from_chainage_m: Annotated[Chainage, Key()]
     from_m: float
-    position: int
-    tool_type: str | None = None
-    blanked: bool = False
-    added: bool = False
+    position: Annotated[PositionNumber, Key()]
+    tool_type: Annotated[Name | None, Key("The tool type from here on.")] = None
+    blanked: Annotated[bool, Key("True: nothing stands there from here on.")] = False
+    added: Annotated[bool, Key("True: the position exists from here on only (or again, after it was blanked).")] = False
     origin: Origin = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StructurePoint:
-    code: str
-    thickness_new_mm: float
-    thickness_min_mm: float
-    track_radius_mm: float
+    """The wheel itself: face plate, rim, bucket lip, injection port."""
+
+    code: Annotated[Name, Key()]
+    thickness_new_mm: Annotated[float, Key(gt=0, le=2000)]
+    thickness_min_mm: Annotated[_Thickness, Key()]
+    track_radius_mm: Annotated[Radius, Key()]
     origin: Origin = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wheel:
-    bore_diameter_m: float
-    shield_diameter_m: float | None = None
-    neighbour_step_limit_mm: float | None = None
-    gauging: tuple[Gauging, ...] = ()
-    max_over_limit_probability: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
-    tool_types: tuple[ToolType, ...] = ()
-    positions: tuple[Position, ...] = ()
+    """wheel.toml: the wheel, its tool types, and what stands where."""
+
+    bore_diameter_m: Annotated[float, Key("With new gauge tools.", gt=0.5, le=30, at="[wheel]")]
+    shield_diameter_m: Annotated[
+        float | None,
+        Key("With it the overcut left by worn gauge tools is followed.", gt=0.5, le=30, at="[wheel]"),
+    ] = None
+    neighbour_step_limit_mm: Annotated[
+        float | None, Key("Largest wear difference between neighbouring tracks.", gt=0, le=500, at="[wheel]")
+    ] = None
+    gauging: Annotated[
+        tuple[Gauging, ...], Key("By method: error of one reading and the step it is rounded to.", by="method")
+    ] = ()
+    max_over_limit_probability: Annotated[Mapping[Zone, _Probability], Key("Hard caps the plan keeps, by zone.")] = (
+        field(default_factory=lambda: MappingProxyType({}))
+    )
+    tool_types: Annotated[tuple[ToolType, ...], Key(at="tool_type", most=200, needed=True)] = ()
+    positions: Annotated[
+        tuple[Position, ...], Key("One cutting edge on one track each.", at="position", most=2000, needed=True)
+    ] = ()
     """By number."""
-    rows: tuple[Row, ...] = ()
-    layout_changes: tuple[LayoutChange, ...] = ()
+    rows: Annotated[tuple[Row, ...], Key(at="row", most=500)] = ()
+    layout_changes: Annotated[tuple[LayoutChange, ...], Key(at="layout_change", most=2000)] = ()
     """In the order of the drive."""
-    structure_points: tuple[StructurePoint, ...] = ()
-    factors: tuple[str, ...] = ()
-    """Ring columns (``regime``, ``penetration`` or a further column) the site asks the regression to try."""
+    structure_points: Annotated[tuple[StructurePoint, ...], Key(at="structure_point", most=500)] = ()
+    factors: Annotated[
+        tuple[Name, ...],
+        Key(
+            'Columns of advance.csv ("regime", "penetration" or a further one) the regression is asked to try.',
+            most=20, at="[wheel]",
+        ),
+    ] = ()  # fmt: skip
 
     def tool_type(self, code: str) -> ToolType:
         """The tool type of that code; `KeyError` if there is none."""

@@ -1,5 +1,9 @@
 """The words of the format: every value a key may take."""
 
+from typing import Annotated
+
+from wearplan.site.records.key import Key
+
 KINDS = ("disc", "scraper", "ripper", "bucket tool", "centre tool", "copy tool")
 ZONES = ("centre", "face", "gauge")
 MODES = ("free air", "compressed air", "mixed gas", "saturation", "divers")
@@ -13,7 +17,13 @@ TROUBLE = ("flat", "chipped", "cracked", "ring lost", "seized", "tool lost")
 MINOR = ("chipped", "mushroomed", "leaking")
 """Conditions a tool goes on working with, unless the site's `[costs]` say otherwise."""
 ACTIONS = ("change", "move", "swap", "turn", "blank")
+OLD_TO = ("rebuild", "scrap", "shelf")
 REASONS = ("limit", "damage", "neighbour", "preventive", "overcut")
 WINDOW_KINDS = ("shaft", "treated block", "competent ground", "station box", "other")
 ANSWERS = ("rates", "outlook", "plan", "demand", "backtest")
 """Answers that a fault can forbid."""
+
+Kind = Annotated[str, Key(words=KINDS)]
+Zone = Annotated[str, Key(words=ZONES)]
+Mode = Annotated[str, Key(words=MODES)]
+Condition = Annotated[str, Key(words=CONDITIONS)]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from wearplan.site.forms.inspection import InspectionFile
+from wearplan.site.forms.model import made
 from wearplan.site.parse.document import Parsed
 from wearplan.site.parse.faults import ALL, NOTHING
 from wearplan.site.parse.text import did_you_mean, shown
@@ -20,7 +20,7 @@ _HELD_BACK = ""
 """Code of what follows from a fault named elsewhere: the record is damaged by it and not named again."""
 
 
-def read_fittings(parsed: Parsed[InspectionFile], known: Known) -> list[Fitting]:
+def read_fittings(parsed: Parsed, known: Known) -> list[Fitting]:
     """The fittings in the order of the file."""
     found: list[Fitting] = []
     first: dict[int, Fitting] = {}
@@ -36,14 +36,14 @@ def read_fittings(parsed: Parsed[InspectionFile], known: Known) -> list[Fitting]
                 text = f"position {position}: {what}; {UNKNOWN_FROM_HERE}"
                 parsed.fault(("fitting", item.at), text, code=code, forbids=NOTHING)
             origin = origin_of(parsed, "fitting", item)
-            fitting = Fitting(**item.model.__dict__, damaged=what or None, origin=origin)
+            fitting = made(Fitting, item.model, damaged=what or None, origin=origin)
         _name_lost_source(parsed, known, item, fitting)
         found.append(fitting)
         first.setdefault(position, fitting)
     return found
 
 
-def _damaged(parsed: Parsed[InspectionFile], known: Known, item: Item, position: int) -> Fitting:
+def _damaged(parsed: Parsed, known: Known, item: Item, position: int) -> Fitting:
     """What can be told of a record that cannot be read: at least which places it was of."""
     source = number_in(item.raw, "from_position")
     action = item.raw.get("action") if isinstance(item.raw, dict) else None
@@ -58,7 +58,7 @@ def _damaged(parsed: Parsed[InspectionFile], known: Known, item: Item, position:
     )
 
 
-def _name_lost_source(parsed: Parsed[InspectionFile], known: Known, item: Item, fitting: Fitting) -> None:
+def _name_lost_source(parsed: Parsed, known: Known, item: Item, fitting: Fitting) -> None:
     """A tool came from a place nobody can tell: some other place is not as the records have it, so this forbids."""
     if fitting.action not in _FROM_ANOTHER_PLACE or fitting.from_position in known.positions:
         return

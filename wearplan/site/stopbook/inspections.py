@@ -4,20 +4,18 @@ from __future__ import annotations
 
 from datetime import UTC
 
-from wearplan.site.forms.inspection import InspectionFile
+from wearplan.site.forms.model import made, model_of
 from wearplan.site.parse.document import Document, Loc, Parsed, parse
 from wearplan.site.parse.faults import ALL, NOTHING
 from wearplan.site.parse.stretches import chainage_fault
 from wearplan.site.records import Inspection, Origin
+from wearplan.site.records.key import described
 from wearplan.site.stopbook.fittings import read_fittings
 from wearplan.site.stopbook.known import Known
 from wearplan.site.stopbook.measurements import read_measurements, read_structure
 
-HEAD_NEEDED = ("id", "ring", "chainage_m", "started_at", "mode")
-_HEAD_OPTIONAL = (
-    "number", "ended_at", "pressure_bar", "entries", "person_hours", "parking_angle_deg", "measured_by", "entered_by",
-    "checked_by", "reason", "note",
-)  # fmt: skip
+_PLACES_IT = ("id", "ring", "chainage_m", "started_at", "mode", "corrects")
+"""What a record cannot be placed without, or would be taken twice."""
 
 
 def _forbids(loc: Loc) -> tuple[str, ...]:
@@ -25,12 +23,13 @@ def _forbids(loc: Loc) -> tuple[str, ...]:
     head = loc[0] if loc else ""
     if head in ("measurement", "fitting", "structure") and len(loc) > 1:
         return NOTHING
-    return NOTHING if head in _HEAD_OPTIONAL else ALL
+    optional = {key.name for key in described(Inspection) if not key.key.at} - {*_PLACES_IT, "structure"}
+    return NOTHING if head in optional else ALL
 
 
 def read_inspection(doc: Document, known: Known) -> Inspection | None:
     """One inspection; None where it cannot be placed."""
-    parsed = parse(doc, InspectionFile, _forbids)
+    parsed = parse(doc, model_of(Inspection), _forbids)
     if parsed is None:
         return None
     model = parsed.model
@@ -52,17 +51,20 @@ def read_inspection(doc: Document, known: Known) -> Inspection | None:
             ("ended_at",), "lies before started_at; it is left out", code="ended-before-started", forbids=NOTHING
         )
         ended = None
-    head = {name: getattr(model, name) for name in (*HEAD_NEEDED, *_HEAD_OPTIONAL, "corrects", "taken_from")}
-    head.update(driven_m=driven_m, started_at=started, ended_at=ended, origin=Origin(doc.file, 1))
-    return Inspection(
-        **head,
+    return made(
+        Inspection,
+        model,
+        driven_m=driven_m,
+        started_at=started,
+        ended_at=ended,
+        origin=Origin(doc.file, 1),
         measurements=tuple(read_measurements(parsed, known)),
         fittings=tuple(read_fittings(parsed, known)),
         structure=tuple(read_structure(parsed, known)),
     )
 
 
-def _check_head(parsed: Parsed[InspectionFile], known: Known, driven_m: float) -> None:
+def _check_head(parsed: Parsed, known: Known, driven_m: float) -> None:
     model = parsed.model
     for key in ("started_at", "ended_at"):
         value = getattr(model, key)

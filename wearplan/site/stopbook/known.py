@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from wearplan.site.forms.inspection import InspectionFile
 from wearplan.site.parse.document import Parsed
 from wearplan.site.parse.faults import ALL, NOTHING
 from wearplan.site.read.left_out import LeftOut
@@ -40,7 +39,7 @@ class Item:
     wrong: str | None
 
 
-def items(parsed: Parsed[InspectionFile], table: str) -> list[Item]:
+def items(parsed: Parsed, table: str) -> list[Item]:
     """The tables of an array in the order of the file, sound and damaged ones."""
     kept = getattr(parsed.model, table)
     places = parsed.kept.get(table) or range(len(kept))
@@ -61,7 +60,7 @@ def number_in(raw: Any, key: str) -> int | None:
     return value if isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 100_000 else None
 
 
-def place_of(parsed: Parsed[InspectionFile], known: Known, table: str, item: Item) -> int | None:
+def place_of(parsed: Parsed, known: Known, table: str, item: Item) -> int | None:
     """The position of a record; None where the record cannot be kept, which is named.
 
     A reading that is lost leaves its place as it was known before; a fitting that is lost may leave any place with
@@ -82,5 +81,5 @@ def place_of(parsed: Parsed[InspectionFile], known: Known, table: str, item: Ite
     return None
 
 
-def origin_of(parsed: Parsed[InspectionFile], table: str, item: Item) -> Origin:
+def origin_of(parsed: Parsed, table: str, item: Item) -> Origin:
     return parsed.doc.origin(table, item.at)

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
-from wearplan.site.forms.inspection import WAYS, InspectionFile
+from wearplan.site.forms.model import made
 from wearplan.site.parse.document import Parsed
 from wearplan.site.parse.faults import NOTHING
 from wearplan.site.parse.text import did_you_mean, shown
 from wearplan.site.records import Measurement, StructureReading
+from wearplan.site.records.key import one_way
 from wearplan.site.stopbook.known import UNKNOWN_FROM_HERE, Item, Known, items, origin_of, place_of
 
 
-def read_measurements(parsed: Parsed[InspectionFile], known: Known) -> list[Measurement]:
+def read_measurements(parsed: Parsed, known: Known) -> list[Measurement]:
     """The readings in the order of the file."""
     found: list[Measurement] = []
     first: dict[int, Measurement] = {}
@@ -30,8 +31,7 @@ def read_measurements(parsed: Parsed[InspectionFile], known: Known) -> list[Meas
                 loc = ("measurement", item.at)
                 parsed.fault(loc, f"{what}; {UNKNOWN_FROM_HERE}", code=code, forbids=NOTHING)
             _name_method(parsed, item, known)
-            values = {**item.model.__dict__, "points_mm": tuple(item.model.points_mm or ())}
-            reading = Measurement(**values, damaged=what or None, origin=origin)
+            reading = made(Measurement, item.model, damaged=what or None, origin=origin)
         found.append(reading)
         first.setdefault(position, reading)
     return found
@@ -41,10 +41,11 @@ def _wrong(model: Any, known: Known, first: dict[int, Measurement]) -> tuple[str
     """Code and wording of why a reading cannot be trusted; empty for a sound one."""
     if model.position in first:
         return "doubled-reading", f"is read twice in this record, first in line {first[model.position].origin.line}"
-    ways = [way for way in WAYS if getattr(model, way) is not None]
+    all_ways = one_way(Measurement, "reading")
+    ways = [way for way in all_ways if getattr(model, way) is not None]
     if len(ways) != 1:
         said = f"is read in more than one way ({', '.join(ways)})" if ways else "is not read in any way"
-        return "ways", f"{said}; use exactly one of {', '.join(WAYS)}"
+        return "ways", f"{said}; use exactly one of {', '.join(all_ways)}"
     worst = max(model.points_mm) if model.points_mm else (model.wear_mm or model.wear_above_mm or 0.0)
     most = max((tool_type.most_wear_mm for tool_type in known.types.values()), default=worst)
     if worst > most and not known.left_out.any_type:
@@ -52,7 +53,7 @@ def _wrong(model: Any, known: Known, first: dict[int, Measurement]) -> tuple[str
     return "", ""
 
 
-def _name_method(parsed: Parsed[InspectionFile], item: Item, known: Known) -> None:
+def _name_method(parsed: Parsed, item: Item, known: Known) -> None:
     method = item.model.method
     if method is None or not known.methods or method in known.methods:
         return
@@ -63,7 +64,7 @@ def _name_method(parsed: Parsed[InspectionFile], item: Item, known: Known) -> No
     parsed.fault(("measurement", item.at, "method"), what, code="unknown-method", forbids=NOTHING)
 
 
-def read_structure(parsed: Parsed[InspectionFile], known: Known) -> list[StructureReading]:
+def read_structure(parsed: Parsed, known: Known) -> list[StructureReading]:
     """Readings of the wheel itself; a damaged one is left out, and named."""
     found = []
     for item in items(parsed, "structure"):
@@ -74,5 +75,5 @@ def read_structure(parsed: Parsed[InspectionFile], known: Known) -> list[Structu
             what = f"no [[structure_point]] {shown(item.model.point)} in wheel.toml; {hint}"
             parsed.fault(("structure", item.at, "point"), what, code="unknown-point", forbids=NOTHING)
             continue
-        found.append(StructureReading(**item.model.__dict__, origin=origin_of(parsed, "structure", item)))
+        found.append(made(StructureReading, item.model, origin=origin_of(parsed, "structure", item)))
     return found

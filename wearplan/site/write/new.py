@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from wearplan.site.forms.version import FORMAT
+from wearplan.site.records.site import FORMAT
 
 _SITE = f"""\
 # The drive. Replace every "?": only the site can say what stands there. `wearplan check` names what is still open.
