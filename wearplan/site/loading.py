@@ -35,6 +35,8 @@ from wearplan.site.records import (
     Stores,
     Wheel,
 )
+from wearplan.site.records.key import described
+from wearplan.site.records.site import SiteHead
 from wearplan.site.stopbook.corrections import Standing
 from wearplan.site.stopbook.known import Known
 from wearplan.site.stopbook.stopbook import read_stopbook
@@ -136,9 +138,7 @@ class _Reading:
         self._name_state(head.drive, rings, book.in_force)
         faults = self.log.faults()
         site = Site(
-            name=head.name, invented=head.invented, currency=head.currency, jurisdiction=head.jurisdiction,
-            drive=head.drive,
-            pace=head.pace, wheel=wheel, grounds=grounds, stops=stops, stores=stores, rings=rings,
+            **{key.name: getattr(head, key.name) for key in described(SiteHead)}, wheel=wheel, grounds=grounds, stops=stops, stores=stores, rings=rings,
             inspections=book.in_force, corrected=book.corrected, sensor_words=logs[0], events=logs[1], faults=faults,
             folder=path, inputs_sha256=self.folder.sha256(),
         )  # fmt: skip
