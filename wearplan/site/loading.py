@@ -138,7 +138,8 @@ class _Reading:
         self._name_state(head.drive, rings, book.in_force)
         faults = self.log.faults()
         site = Site(
-            **{key.name: getattr(head, key.name) for key in described(SiteHead)}, wheel=wheel, grounds=grounds, stops=stops, stores=stores, rings=rings,
+            **{key.name: getattr(head, key.name) for key in described(SiteHead)},
+            wheel=wheel, grounds=grounds, stops=stops, stores=stores, rings=rings,
             inspections=book.in_force, corrected=book.corrected, sensor_words=logs[0], events=logs[1], faults=faults,
             folder=path, inputs_sha256=self.folder.sha256(),
         )  # fmt: skip
