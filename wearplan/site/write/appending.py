@@ -18,6 +18,7 @@ from typing import Any
 
 from wearplan.site.parse.safe_text import clean_line
 from wearplan.site.records import Event, RingRow, SensorWord
+from wearplan.site.records.key import columns
 from wearplan.site.write.durable import (
     NotWritten,
     create_once,
@@ -28,13 +29,7 @@ from wearplan.site.write.durable import (
     write_all,
 )
 
-ADVANCE_COLUMNS = (
-    "ring", "start_chainage_m", "end_chainage_m", "finished_at", "revolutions_boring", "revolutions_idle",
-    "revolutions_ccw_share", "regime", "thrust_kn", "torque_knm", "face_pressure_bar",
-)  # fmt: skip
 _NEEDED = ("start_chainage_m", "end_chainage_m", "revolutions_boring")
-SENSOR_COLUMNS = ("position", "chainage_m", "ring", "at", "word")
-EVENT_COLUMNS = ("chainage_m", "ring", "at", "kind", "note")
 
 
 Row = Mapping[str, str]
@@ -56,20 +51,14 @@ class Appended:
 def append_sensor_word(folder: Path, word: SensorWord) -> Appended:
     """Append what a sensor reported, or that its line was proved live."""
     said = "line proved" if word.reported_mm is None else f"reported {_text(float(word.reported_mm))}"
-    row = {"position": word.position, "chainage_m": word.chainage_m, "ring": word.ring, "at": word.at, "word": said}
-    return _append(folder, "sensors.csv", SENSOR_COLUMNS, [row], key=_whole)
+    row = {name: getattr(word, name, said) for name in columns(SensorWord)}
+    return _append(folder, "sensors.csv", columns(SensorWord), [row], key=_whole)
 
 
 def append_event(folder: Path, event: Event) -> Appended:
     """Append an event such as a boulder or a jump of torque."""
-    row = {
-        "chainage_m": event.chainage_m,
-        "ring": event.ring,
-        "at": event.at,
-        "kind": event.kind,
-        "note": event.note,
-    }
-    return _append(folder, "events.csv", EVENT_COLUMNS, [row], key=_whole)
+    row = {column: getattr(event, column) for column in columns(Event)}
+    return _append(folder, "events.csv", columns(Event), [row], key=_whole)
 
 
 def append_rings(folder: Path, rows: Sequence[RingRow]) -> Appended:
@@ -78,14 +67,15 @@ def append_rings(folder: Path, rows: Sequence[RingRow]) -> Appended:
     Columns the file's header does not have are left out, and a remark names them: the header is a person's to change.
     A new file gets the columns that have values.
     """
+    of_rings = columns(RingRow)
     extras = sorted({key for row in rows for key in row.extra})
     said = [
-        {**{column: getattr(row, column) for column in ADVANCE_COLUMNS}, **row.extra}
+        {**{column: getattr(row, column) for column in of_rings}, **row.extra}
         for row in rows
     ]  # fmt: skip
     used = [
         column
-        for place, column in enumerate(ADVANCE_COLUMNS)
+        for place, column in enumerate(of_rings)
         if place < 6 or any(row[column] is not None for row in said)
     ]
     return _append(folder, "advance.csv", (*used, *extras), said, key=_ring_key)

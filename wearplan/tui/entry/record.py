@@ -13,8 +13,8 @@ from wearplan.report.preview import before_writing, expected_band, fitting_line,
 from wearplan.report.words import listing, plural
 from wearplan.site.records import Fitting, Inspection, Measurement, Site
 from wearplan.tui.display import Display
-from wearplan.tui.entry.sheet import HEAD_KEYS, Line, Sheet, sheet_of
-from wearplan.tui.entry.words import MOST_MM, Wear, most_wear_mm, read_head, read_wear
+from wearplan.tui.entry.sheet import Line, Sheet, sheet_of
+from wearplan.tui.entry.words import KEYS, MOST_MM, Wear, most_wear_mm, read_head, read_wear
 
 if TYPE_CHECKING:
     from wearplan.history import Life, Reading
@@ -177,8 +177,8 @@ def _corrected(sheet: Sheet, site: Site) -> Inspection | None:
 def _untouched_head(sheet: Sheet, before: Sheet, earlier: Inspection) -> dict[str, Any]:
     """The stop's data that stand on the sheet as the record gave them."""
     kept = {
-        key: getattr(earlier, key)
-        for word, key in HEAD_KEYS.items()
+        key.name: getattr(earlier, key.name)
+        for word, key in KEYS.items()
         if sheet.head.get(word, "").strip() == before.head[word].strip()
     }
     return kept | ({"driven_m": earlier.driven_m} if "chainage_m" in kept else {})
