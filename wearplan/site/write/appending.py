@@ -119,12 +119,7 @@ def _append(
         return _append_to(path, columns, told_rows, key)
 
 
-def _append_to(
-    path: Path,
-    columns: Sequence[str],
-    rows: Sequence[Row],
-    key: Key,
-) -> Appended:
+def _append_to(path: Path, columns: Sequence[str], rows: Sequence[Row], key: Key) -> Appended:
     content = path.read_bytes()
     end = "\r\n" if b"\r\n" in content[:4096] else "\n"
     whole, _, torn = content.rpartition(b"\n")
@@ -132,8 +127,24 @@ def _append_to(
     if not lines:  # a header alone, without its end
         lines, torn = list(csv.reader([torn.decode("utf-8-sig", "replace")])), b""
     header = [cell.strip() for cell in lines[0]] if lines else list(columns)
+    remarks = _left_out(path, header, columns, rows)
+    known = _known_rows(header, lines[1:], key)
+    last = next(csv.reader([torn.decode("utf-8", "replace")])) if torn else []
+    if len(last) == len(header) and _stands_among(rows, whole_row := dict(zip(header, last, strict=True)), key):
+        known.setdefault(key(whole_row) or (), whole_row)  # whole, only its line end is missing
+    fresh, differing = _fresh(rows, header, known, key)
+    out = [_line(cells, end).encode("utf-8") for cells in fresh]
+    if differing:
+        remarks.append(f"{path.name} has other values for {_few(differing)}: it was left as it is.")
+    whole_but_open = bool(torn) and key(dict(zip(header, last, strict=False))) in known
+    if out or whole_but_open:
+        remarks.extend(_write_rows(path, content, torn, out, end))
+    return Appended(path=path, added=len(out), already=len(rows) - len(out), remarks=tuple(remarks))
+
+
+def _left_out(path: Path, header: Sequence[str], columns: Sequence[str], rows: Sequence[Row]) -> list[str]:
+    """A remark on columns the file lacks; `NotWritten` where a row is nothing without them."""
     missing = [column for column in columns if column not in header and any(row.get(column) for row in rows)]
-    remarks = []
     needed = [column for column in missing if column in _NEEDED]
     if needed:
         raise NotWritten(
@@ -142,35 +153,35 @@ def _append_to(
             f"its header has no column {', '.join(needed)}. Add what is missing to its first line, then write again.",
             line=1,
         )
-    if missing:
-        remarks.append(
-            f"{path.name} has no column {', '.join(missing)} in its header: these values were left out. "
-            "Add the names to its first line and write again to keep them."
-        )
-    known = _known_rows(header, lines[1:], key)
-    last = next(csv.reader([torn.decode("utf-8", "replace")])) if torn else []
-    if len(last) == len(header) and _stands_among(rows, whole_row := dict(zip(header, last, strict=True)), key):
-        known.setdefault(key(whole_row) or (), whole_row)  # whole, only its line end is missing
-    out, already, differing = [], 0, []
+    if not missing:
+        return []
+    return [
+        f"{path.name} has no column {', '.join(missing)} in its header: these values were left out. "
+        "Add the names to its first line and write again to keep them."
+    ]
+
+
+def _fresh(
+    rows: Sequence[Row], header: Sequence[str], known: dict[tuple[str, ...], Row], key: Key
+) -> tuple[list[list[str]], list[str]]:
+    """The cells of the rows that are not there yet, and the names of those that are there with other values."""
+    fresh, differing = [], []
     for row in rows:
         cells = [row.get(column, "") for column in header]
         kept = dict(zip(header, cells, strict=True))
         found = key(kept)
-        if found is None or found not in known:
-            out.append(_line(cells, end).encode("utf-8"))
+        there = known.get(found) if found is not None else None
+        if there is None:
+            fresh.append(cells)
             if found is not None:
                 known[found] = kept
-            continue
-        already += 1
-        if any(_differ(known[found].get(column, ""), cell) for column, cell in kept.items() if cell):
+        elif found and any(_differ(there.get(column, ""), cell) for column, cell in kept.items() if cell):
             differing.append(found[0])
-    if differing:
-        shown = ", ".join(differing[:8]) + (f" and {len(differing) - 8} more" if len(differing) > 8 else "")
-        remarks.append(f"{path.name} has other values for {shown}: it was left as it is.")
-    whole_but_open = bool(torn) and key(dict(zip(header, last, strict=False))) in known
-    if out or whole_but_open:
-        remarks.extend(_write_rows(path, content, torn, out, end))
-    return Appended(path=path, added=len(out), already=already, remarks=tuple(remarks))
+    return fresh, differing
+
+
+def _few(names: Sequence[str]) -> str:
+    return ", ".join(names[:8]) + (f" and {len(names) - 8} more" if len(names) > 8 else "")
 
 
 def _known_rows(header: Sequence[str], lines: Sequence[Sequence[str]], key: Key) -> dict[tuple[str, ...], Row]:

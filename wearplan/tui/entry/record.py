@@ -140,11 +140,7 @@ def record_of(sheet: Sheet, site: Site, inspection_id: str, now: datetime) -> tu
         line = sheet.line(number)
         if earlier is not None and replace(line, kept=None) == replace(before.line(number), kept=None):
             same = [one for one in earlier.measurements if one.position == number]
-            wrong += [
-                f"place {number}: its record was damaged ({one.damaged}); type it anew, or say why it was not read"
-                for one in same
-                if one.damaged
-            ]
+            wrong += _damaged_words(number, same)
             measurements += [_with_method(one, method) for one in same]
             fittings += [one for one in earlier.fittings if one.position == number]
             continue
@@ -153,20 +149,39 @@ def record_of(sheet: Sheet, site: Site, inspection_id: str, now: datetime) -> tu
             wrong.append(made)
         elif made is not None:
             measurements.append(_kept_measurement(made, line, before.line(number), earlier))
+        if line.action in ("move", "swap") and line.from_position is None:
+            wrong.append(f"place {number}: {line.action} from which place?")
         if line.action:
-            if line.action in ("move", "swap") and line.from_position is None:
-                wrong.append(f"place {number}: {line.action} from which place?")
             fittings.append(_fitting_of(number, line, before.line(number), earlier))
     if not measurements and not fittings and not wrong:
         wrong.append("nothing is typed yet: there is nothing to write")
     if wrong:
         return None, wrong
+    return _as_record(sheet, head, measurements, fittings, earlier, inspection_id), []
+
+
+def _damaged_words(number: int, readings: list[Measurement]) -> list[str]:
+    return [
+        f"place {number}: its record was damaged ({one.damaged}); type it anew, or say why it was not read"
+        for one in readings
+        if one.damaged
+    ]
+
+
+def _as_record(
+    sheet: Sheet,
+    head: dict[str, Any],
+    measurements: list[Measurement],
+    fittings: list[Fitting],
+    earlier: Inspection | None,
+    inspection_id: str,
+) -> Inspection:
     said: dict[str, Any] = head | {
         "id": inspection_id, "corrects": sheet.corrects, "reason": sheet.head.get("reason", "").strip() or None,
         "measurements": _in_old_order(measurements, earlier.measurements if earlier else ()),
         "fittings": _in_old_order(fittings, earlier.fittings if earlier else ()),
     }  # fmt: skip
-    return (replace(earlier, **said) if earlier else Inspection(**said)), []
+    return replace(earlier, **said) if earlier else Inspection(**said)
 
 
 def _corrected(sheet: Sheet, site: Site) -> Inspection | None:
