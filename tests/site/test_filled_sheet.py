@@ -121,7 +121,7 @@ def test_fittings(tmp_path: Path, site: Site) -> None:
         tmp_path,
         site,
         sheet(
-            {"place": "1", "action": "swap", "from_place": "2", "reason": "preventive"},
+            {"place": "1", "action": "swap", "from_position": "2", "reason": "preventive"},
             {
                 "place": "3", "wear_mm": "24", "action": "change", "reason": "limit", "old_serial": "D-1",
                 "old_to": "rebuild", "new_serial": "'=D-2", "new_tool_type": "disc-17", "new_batch": "K 7",
@@ -195,7 +195,7 @@ def test_bad_readings(tmp_path: Path, site: Site, bad: str) -> None:
 def test_a_column_nobody_knows_is_not_passed_over(tmp_path: Path, site: Site) -> None:
     text = sheet({"place": "1", "wear_mm": "9"}).replace("condition", "conditon", 1)
     assert filled(tmp_path, site, text).faults == ()
-    text = text.replace("D-1", "D-1").replace(",9,,", ",9,,even", 1)
+    text = text.replace("D-1", "D-1").replace(",9,,,", ",9,,,even", 1)
     read = filled(tmp_path, site, text)
     assert [fault.code for fault in read.faults] == ["unknown-column"]
 
@@ -313,7 +313,7 @@ boxes = st.fixed_dictionaries(
         "wear_mm": st.text(max_size=8) | st.sampled_from(("9.5", "<1", "9/9", "")),
         "condition": st.text(max_size=8) | st.sampled_from(records.CONDITIONS),
         "action": st.text(max_size=8) | st.sampled_from(records.ACTIONS),
-        "from_place": st.text("0123456789", max_size=6),
+        "from_position": st.text("0123456789", max_size=6),
         "note": st.text(max_size=20),
         "new_serial": st.text(max_size=10),
         "place": st.text(max_size=4) | st.sampled_from("12345"),

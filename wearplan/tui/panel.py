@@ -112,7 +112,6 @@ def worst_sheet(
     sheet = Sheet(width, height, plain=plain_signs)
     wide = width >= 56
     bar = 16 if wide else 0
-    calendar = snapshot.history.calendar if snapshot.history else None
     sheet.text(0, 0, "Worst first", "head")
     sheet.right(0, 14 + bar + 8, f"{display.wear_unit} of limit" if wide else display.wear_unit, "dim")
     sheet.right(0, 14 + bar + 20, "limit in", "dim")
@@ -129,15 +128,19 @@ def worst_sheet(
             sheet.text(line, 9 + bar - 2, "|" if plain_signs else "┊", "limit")
         wear = "not known" if row.share is None else f"{display.wear(row.wear_mm)} / {display.wear(row.limit_mm)}"
         sheet.right(line, 14 + bar + 8, wear, "plain")
-        tool = snapshot.tools.get(number)
-        rings = f"{limit_rings(tool, calendar)} rings" if tool is not None and calendar is not None else ""
-        sheet.right(line, 14 + bar + 20, rings.replace("—", "-") if plain_signs else rings, "plain")
+        sheet.right(line, 14 + bar + 20, _rings_left(snapshot, number, plain_signs), "plain")
         if row.stop is not None:
             sign = sheet.signs.down if row.due else " "
             sheet.text(line, 14 + bar + 21, f"{sign}{row.stop}", "due" if row.due else "dim")
         if wide:
             sheet.text(line, 14 + bar + 30, plain(row.tool_type)[: max(0, width - 44 - bar)], "dim")
     return sheet
+
+
+def _rings_left(snapshot: Snapshot, number: int, plain_signs: bool) -> str:
+    tool, calendar = snapshot.tools.get(number), snapshot.history.calendar if snapshot.history else None
+    rings = f"{limit_rings(tool, calendar)} rings" if tool is not None and calendar is not None else ""
+    return rings.replace("—", "-") if plain_signs else rings
 
 
 def level_key(plain_signs: bool) -> tuple[tuple[str, str], ...]:

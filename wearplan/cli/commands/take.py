@@ -93,27 +93,11 @@ def _are_files(paths: list[Path]) -> None:
 def take_files(folder: Path, files: list[Path], args: argparse.Namespace) -> int:
     """Read, ask, show, write; shared with ``new --from``."""
     from wearplan.report.take_text import checked_lines, preview_lines, table_lines
-    from wearplan.take.engine import take
     from wearplan.take.keep.writing import propose
 
     site = _standing(folder)
-    given, facts = _answers(folder, args.mapping)
-    progress = Progress()
     ask = not args.json and not args.yes and sys.stdin.isatty()
-    while True:
-        taken = take(files, site, given, accept=args.suggested, tell=progress, facts=facts)
-        progress.close()
-        fresh = [q for q in taken.questions if q.name not in given]
-        if not ask or not fresh:
-            break
-        if not given and not facts:
-            write("\n".join(table_lines(taken)))
-        for question in fresh:
-            answer = _put(question)
-            given[question.name] = answer
-        given = {name: answer for name, answer in given.items() if answer is not None} | {
-            n: "" for n, a in given.items() if a is None
-        }
+    taken = _understood(folder, files, site, args, ask=ask)
     proposal = propose(taken, folder, site, datetime.now().astimezone())
     if not args.json:
         write("\n".join([*table_lines(taken), *preview_lines(taken, proposal), *checked_lines(site, proposal)]))
@@ -128,29 +112,42 @@ def take_files(folder: Path, files: list[Path], args: argparse.Namespace) -> int
         keep_answers(folder, taken)
     if args.json:
         write_json(_body(taken, proposal, written, site))
-    elif written:
-        write(
-            "\n".join(
-                [
-                    "",
-                    "written:",
-                    *written,
-                    f"This take is {proposal.take_id}; `wearplan take {folder} --withdraw "
-                    f"{proposal.take_id} --reason ...` takes it back.",
-                ]
-            )
-        )
-    open_ones = [q for q in taken.questions]
-    if open_ones and not args.json:
+    else:
+        _tell_outcome(taken, proposal, written, folder, args.mapping)
+    undecided = not proposal.empty and not agreed
+    return Exit.NO if undecided or taken.questions else Exit.DONE
+
+
+def _understood(folder: Path, files: list[Path], site: Site | None, args: argparse.Namespace, *, ask: bool) -> Taken:
+    """What the files say, asked about until nothing new is open."""
+    from wearplan.report.take_text import table_lines
+    from wearplan.take.engine import take
+
+    given, facts = _answers(folder, args.mapping)
+    progress = Progress()
+    while True:
+        taken = take(files, site, given, accept=args.suggested, tell=progress, facts=facts)
+        progress.close()
+        fresh = [question for question in taken.questions if question.name not in given]
+        if not ask or not fresh:
+            return taken
+        if not given and not facts:
+            write("\n".join(table_lines(taken)))
+        given |= {question.name: _put(question) or "" for question in fresh}
+
+
+def _tell_outcome(taken: Taken, proposal: Proposal, written: list[str], folder: Path, mapping: Path | None) -> None:
+    """What was written, what is open, and what to do about it."""
+    if written:
+        back = f"`wearplan take {folder} --withdraw {proposal.take_id} --reason ...` takes it back."
+        write("\n".join(["", "written:", *written, f"This take is {proposal.take_id}; {back}"]))
+    if taken.questions:
         say(
-            f"{len(open_ones)} questions are open; what hangs on them was not taken. Answer them in "
-            f"{args.mapping or folder / 'take.toml'}."
+            f"{len(taken.questions)} questions are open; what hangs on them was not taken. Answer them in "
+            f"{mapping or folder / 'take.toml'}."
         )
-    if not agreed and not proposal.empty and not args.json:
+    if not proposal.empty and not written:
         say("Nothing was written. Answer y, or give --yes.")
-    if not proposal.empty and not agreed:
-        return Exit.NO
-    return Exit.NO if open_ones else Exit.DONE
 
 
 def _standing(folder: Path) -> Site | None:
@@ -197,29 +194,29 @@ def _put(question: Question) -> Any:
         mark = "  (suggested)" if choice == question.suggested else ""
         say(f"  {number}  {choice}{mark}")
     hint = f" [{question.suggested}]" if question.suggested else ""
-    try:
-        text = input(f"answer{hint}, - to leave open: ").strip()
-    except EOFError:
-        return None
-    if text == "-":
-        return None
-    if not text and question.form != "number":
-        return question.suggested
-    text = text or question.suggested or ""
-    if text.isdigit() and 1 <= int(text) <= len(question.choices) and question.form == "choice":
+    while True:
+        try:
+            text = input(f"answer{hint}, - to leave open: ").strip()
+        except EOFError:
+            return None
+        if text == "-":
+            return None
+        text = text or question.suggested or ""
+        value = _as_answer(question, text)
+        if not text or fits(value, question.choices, question.form, question.about):
+            return value or None
+        wanted = "answer to this: give a number of the list" if question.choices else "number"
+        say(f"'{text}' is no {wanted}")
+
+
+def _as_answer(question: Question, text: str) -> Any:
+    """What was typed: the number of a choice, a number, or words."""
+    if question.form == "choice" and text.isdigit() and 1 <= int(text) <= len(question.choices):
         return question.choices[int(text) - 1]
-    value: Any = text.replace(",", ".") if question.about == "cell" else text
     if question.form == "number":
         with contextlib.suppress(ValueError):
-            value = float(text.replace(",", "."))
-    if text and not fits(value, question.choices, question.form, question.about):
-        say(
-            f"'{text}' is no answer to this: give a number of the list"
-            if question.choices
-            else f"'{text}' is no number"
-        )
-        return _put(question)
-    return value or None
+            return float(text.replace(",", "."))
+    return text.replace(",", ".") if question.about == "cell" else text
 
 
 def _agreed() -> bool:

@@ -187,12 +187,7 @@ class Branching:
             if priced.bound >= self.threshold or self.watch.over():
                 break
             before, size = priced.bound, priced.stops.size
-            goal = self.cost if np.isfinite(self.cost) else priced.bound + 0.02 * abs(priced.bound)
-            room = min(self.threshold, goal) - priced.bound
-            times = (ROOT_SWEEPS if root else NODE_SWEEPS) * (BUDGET_SWEEPS if priced.ties.nu.any() else 1)
-            smooth(priced, share * room / self.problem.places, times, self.watch)
-            self.iterations += times
-            prices.sweep(priced, 1, self.watch)
+            self.smoothed(priced, share, ROOT_SWEEPS if root else NODE_SWEEPS)
             if priced.bound >= self.threshold:
                 break
             priced, found = self.fix(priced)
@@ -210,6 +205,15 @@ class Branching:
         if found is None and priced.bound < self.threshold:
             priced, found = self.fix(priced)
         return priced, found
+
+    def smoothed(self, priced: Priced, share: float, times: int) -> None:
+        """Smooth at a share of the room left to the goal, then sweep."""
+        goal = self.cost if np.isfinite(self.cost) else priced.bound + 0.02 * abs(priced.bound)
+        room = min(self.threshold, goal) - priced.bound
+        times *= BUDGET_SWEEPS if priced.ties.nu.any() else 1
+        smooth(priced, share * room / self.problem.places, times, self.watch)
+        self.iterations += times
+        prices.sweep(priced, 1, self.watch)
 
     def price_rows(self, priced: Priced) -> None:
         """Price the rows by the best stops so far."""

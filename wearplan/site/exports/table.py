@@ -94,16 +94,48 @@ def placed_export(
 ) -> Export | None:
     """Find the header among rows and place the columns."""
     columns = {key: column for key, source in sources.items() if (column := as_column(source)) is not None}
-    wanted = {head_word(column.head) for column in columns.values()}
-    searched = [row for row in rows[:_SEARCHED] if mapping.file.header_line in (None, row.line)]
-    header = max(searched, key=lambda row: len(wanted & {head_word(cell) for cell in row.cells}), default=None)
+    header = _header(rows, columns, mapping.file.header_line)
     if header is None:
         log.add(file, mapping.file.header_line or 1, "", "holds no header line", code="no-header")
         return None
     places = {head_word(cell): place for place, cell in reversed(list(enumerate(header.cells)))}
     columns = {key: col for key, col in columns.items() if not col.optional or head_word(col.head) in places}
-    missing = [column.head for column in columns.values() if head_word(column.head) not in places]
-    missing += [head for head in mapping.extra.values() if head_word(head) not in places]
+    placed = _place_columns(file, header, columns, places, mapping, log)
+    if placed is None:
+        return None
+    below = [row for row in rows if row.line > header.line]
+    sample = [cell for row in below[:500] for cell in row.cells]
+    return Export(
+        file=file,
+        columns=placed,
+        extra={key: Placed(places[head_word(head)], head, 1.0, 0.0) for key, head in mapping.extra.items()},
+        width=len(header.cells),
+        rows=below,
+        decimal=mapping.file.decimal or decimal_of(sample, separator),
+        forms=(mapping.time.form,) if mapping.time.form else (),
+        offset=mapping.time.offset,
+        separator=separator,
+    )
+
+
+def _header(rows: list[Row], columns: Mapping[str, Column], line: int | None) -> Row | None:
+    """The row that has most of the wanted heads; the one of a line where the mapping says it."""
+    wanted = {head_word(column.head) for column in columns.values()}
+    searched = [row for row in rows[:_SEARCHED] if line in (None, row.line)]
+    return max(searched, key=lambda row: len(wanted & {head_word(cell) for cell in row.cells}), default=None)
+
+
+def _place_columns(
+    file: str,
+    header: Row,
+    columns: Mapping[str, Column],
+    places: Mapping[str, int],
+    mapping: MappingFile,
+    log: FaultLog,
+) -> dict[str, Placed] | None:
+    """Each column at its place in the header; None with faults where one is missing or in an unknown unit."""
+    wanted = [*(column.head for column in columns.values()), *mapping.extra.values()]
+    missing = [head for head in wanted if head_word(head) not in places]
     if missing:
         there = ", ".join(shown(cell) for cell in header.cells[:30])
         log.add(
@@ -120,21 +152,7 @@ def placed_export(
             placed[key] = _placed(key, column, place, header.cells[place])
         except ValueError as error:
             log.add(file, header.line, shown(column.head), str(error), code="unknown-unit")
-    if len(placed) < len(columns):
-        return None
-    below = [row for row in rows if row.line > header.line]
-    sample = [cell for row in below[:500] for cell in row.cells]
-    return Export(
-        file=file,
-        columns=placed,
-        extra={key: Placed(places[head_word(head)], head, 1.0, 0.0) for key, head in mapping.extra.items()},
-        width=len(header.cells),
-        rows=below,
-        decimal=mapping.file.decimal or decimal_of(sample, separator),
-        forms=(mapping.time.form,) if mapping.time.form else (),
-        offset=mapping.time.offset,
-        separator=separator,
-    )
+    return placed if len(placed) == len(columns) else None
 
 
 def _placed(key: str, column: Column, place: int, head: str) -> Placed:

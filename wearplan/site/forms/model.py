@@ -6,7 +6,7 @@ Nothing here knows any key: what stands in a file is told in `records` and nowhe
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import MISSING, fields, is_dataclass, replace
+from dataclasses import is_dataclass, replace
 from functools import cache
 from types import MappingProxyType
 from typing import Annotated, Any, Literal, TypeVar, cast, get_args, get_origin
@@ -46,12 +46,12 @@ def made(record: type[Record], item: Any, **more: Any) -> Record:
     more
         What is worked out while reading (``driven_m``, ``origin``), and keys that take another value than the file's.
     """
-    said = {name: change(item) for name, change in _readers(cast(type, record)) if name not in more}
+    said = {name: change(item) for name, change in _readers(cast(Any, record)) if name not in more}
     return record(**said, **more)
 
 
 @cache
-def _readers(record: type) -> tuple[tuple[str, Callable[[Any], Any]], ...]:
+def _readers(record: Any) -> tuple[tuple[str, Callable[[Any], Any]], ...]:
     """How each key is had from the model; what stands on top of the file is for the caller to give."""
     return tuple((key.name, _reader(key)) for key in described(record) if not key.on_top)
 
@@ -85,7 +85,6 @@ def _is_mapping(bare: Any) -> bool:
 
 def _split(record: type, but: str = "") -> tuple[dict[str, Any], dict[str, Any]]:
     """The fields of the record's own table, and those of it that stand on top of the file."""
-    defaults = {field.name: field for field in fields(record)}
     own: dict[str, Any] = {}
     top: dict[str, Any] = {}
     tables: dict[str, dict[str, Any]] = {}
@@ -95,7 +94,7 @@ def _split(record: type, but: str = "") -> tuple[dict[str, Any], dict[str, Any]]
         if key.in_table:
             own[key.in_table] = None  # its place among the others; filled below
         home = top if key.on_top else tables.setdefault(key.in_table, {}) if key.in_table else own
-        home[key.in_file] = _field(key, defaults[key.name])
+        home[key.in_file] = _field(key)
         if is_dataclass(key.type):
             top |= _split(cast(type, key.type))[1]
     for name, keys in tables.items():
@@ -110,7 +109,7 @@ def _bounds(key: Key) -> dict[str, Any]:
     return {name: value for name, value in said.items() if value is not None}
 
 
-def _field(key: Described, field: Any) -> tuple[Any, Any]:
+def _field(key: Described) -> tuple[Any, Any]:
     """One field as pydantic wants it: its type, and its default with what is said of it."""
     said = key.key
     many = get_origin(key.type) is tuple or _is_mapping(key.type)
@@ -120,14 +119,14 @@ def _field(key: Described, field: Any) -> tuple[Any, Any]:
         bare, about = _plain(key.type, replace(said, about="")), {}
     if said.about:
         about["description"] = said.about
-    if said.needed or (field.default is MISSING and field.default_factory is MISSING):
+    if said.needed or not key.has_default:
         return bare, Field(**about)
     if key.optional or (many and said.least is not None):  # a list that cannot be empty is not there
         return bare | None, Field(None, **about)
     if many:
-        empty = {} if said.by or _is_mapping(key.type) else list(field.default)
+        empty = {} if said.by or _is_mapping(key.type) else list(key.default)
         return bare, Field(default=empty, **about)
-    return bare, Field(field.default, **about)
+    return bare, Field(key.default, **about)
 
 
 def _type(bare: Any, said: Key = _NO_KEY) -> Any:

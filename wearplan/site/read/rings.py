@@ -10,25 +10,14 @@ from wearplan.site.parse.cells import BadCell, Rows, has_no_offset, moment, numb
 from wearplan.site.parse.faults import ALL, NOTHING, FaultLog
 from wearplan.site.parse.text import clean, nearest
 from wearplan.site.records import Drive, Origin, RingRow
+from wearplan.site.records.key import columns, limits
 
 FILE = "advance.csv"
+IN_PLACE_OF_TURNS = {"rotation_rpm": (0.0, 60.0), "boring_minutes": (0.0, 1e6)}
+"""Columns that give the revolutions where nobody counted them, and what can stand there."""
 NEEDED = ("ring", "start_chainage_m", "end_chainage_m")
-OPTIONAL = (
-    "finished_at", "revolutions_boring", "rotation_rpm", "boring_minutes", "revolutions_idle", "revolutions_ccw_share",
-    "regime", "thrust_kn", "torque_knm", "face_pressure_bar",
-)  # fmt: skip
-RANGES: dict[str, tuple[float, float]] = {
-    "start_chainage_m": (-1e6, 1e6),
-    "end_chainage_m": (-1e6, 1e6),
-    "revolutions_boring": (0, 1e6),
-    "rotation_rpm": (0, 60),
-    "boring_minutes": (0, 1e6),
-    "revolutions_idle": (0, 1e6),
-    "revolutions_ccw_share": (0, 1),
-    "thrust_kn": (-1e4, 1e6),
-    "torque_knm": (-1e6, 1e6),
-    "face_pressure_bar": (-1, 30),
-}
+OPTIONAL = tuple(name for name in (*columns(RingRow), *IN_PLACE_OF_TURNS) if name not in NEEDED)
+RANGES = {**limits(RingRow), **IN_PLACE_OF_TURNS}
 RINGS_AT_MOST = 3.0
 """A row longer than so many ring lengths is no ring."""
 
@@ -58,11 +47,11 @@ def read_rings(text: str, drive: Drive, log: FaultLog) -> tuple[tuple[RingRow, .
 def _ring_rows(rows: Rows, drive: Drive, log: FaultLog, extra: tuple[str, ...]) -> Iterator[RingRow]:
     near_m = 0.0
     naive_named = False
-    columns = rows.columns
+    places = rows.columns
     for line, cells, why in rows:
-        reader = _RowReader(columns, cells, log, line)
+        reader = _RowReader(places, cells, log, line)
         try:
-            ring = whole(cells[columns["ring"]], -1000, 1_000_000)
+            ring = whole(cells[places["ring"]], *map(int, RANGES["ring"]))
         except BadCell as error:
             ring, why = None, why or str(error)
         if ring is None:
@@ -87,7 +76,7 @@ def _ring_rows(rows: Rows, drive: Drive, log: FaultLog, extra: tuple[str, ...]) 
             log.add(FILE, line, reader.column, what, code="ring-damaged", forbids=NOTHING)
         elif end_m is not None:
             near_m = end_m
-        if not naive_named and "finished_at" in columns and has_no_offset(cells[columns["finished_at"]]):
+        if not naive_named and "finished_at" in places and has_no_offset(cells[places["finished_at"]]):
             naive_named = True
             what = "has no offset from UTC, here and perhaps below; such times are taken as UTC"
             log.add(FILE, line, "finished_at", what, code="no-offset", forbids=NOTHING)
@@ -99,7 +88,7 @@ def _ring_rows(rows: Rows, drive: Drive, log: FaultLog, extra: tuple[str, ...]) 
             end_m=end_m,
             finished_at=reader.moment("finished_at"),
             regime=clean(reader.text("regime"))[:120] or None,
-            extra=MappingProxyType({name: cells[columns[name]].strip()[:400] for name in extra}),
+            extra=MappingProxyType({name: cells[places[name]].strip()[:400] for name in extra}),
             damaged=damaged,
             origin=Origin(FILE, line),
             **values,
@@ -153,7 +142,7 @@ class _RowReader:
         try:
             return number(self.text(name), *RANGES[name])
         except BadCell as error:
-            if name in self.RESTS_ON or name in ("rotation_rpm", "boring_minutes"):
+            if name in self.RESTS_ON or name in IN_PLACE_OF_TURNS:
                 self.damaged = self.damaged or f"{name}: {error}"
                 self.column = self.column or name
             else:

@@ -12,6 +12,7 @@ from wearplan.site.parse.stretches import chainage_fault
 from wearplan.site.parse.text import did_you_mean, shown
 from wearplan.site.read.left_out import LeftOut
 from wearplan.site.records import Drive, Event, Origin, SensorWord, Wheel
+from wearplan.site.records.key import columns
 
 SENSORS, EVENTS = "sensors.csv", "events.csv"
 EVENT_KINDS = ("boulder", "steel", "pile", "metal in muck", "torque jump")
@@ -29,7 +30,7 @@ def read_sensor_words(
     rows = Rows(SENSORS, text, log, needed=("position", "chainage_m", "word"), forbids=ALL)
     if not rows.usable:
         return ()
-    _name_columns(rows, log, ("position", "chainage_m", "ring", "at", "word"))
+    _name_columns(rows, log, columns(SensorWord))
     naive = False
     positions = {position.number: position for position in wheel.positions}
     found = []
@@ -118,7 +119,7 @@ def read_events(text: str, drive: Drive, log: FaultLog) -> tuple[Event, ...]:
     rows = Rows(EVENTS, text, log, needed=("chainage_m", "kind"), forbids=NOTHING)
     if not rows.usable:
         return ()
-    _name_columns(rows, log, ("chainage_m", "ring", "at", "kind", "note"))
+    _name_columns(rows, log, columns(Event))
     naive = False
     found = []
     for line, cells, why in rows:

@@ -28,7 +28,7 @@ class Unit:
 
     code: Annotated[Name, Key()]
     name: Annotated[Name, Key()]
-    cai: Annotated[float | None, Key("Cerchar abrasivity index.", ge=0, le=10)] = None
+    cai: Annotated[float | None, Key("Abrasivity index of the Cerchar test.", ge=0, le=10)] = None
     lac_g_per_t: Annotated[float | None, Key("LCPC abrasivity coefficient.", ge=0, le=5000)] = None
     ucs_mpa: Annotated[float | None, Key("Uniaxial compressive strength.", ge=0, le=1000)] = None
     eqc_pct: Annotated[float | None, Key("Equivalent quartz content.", ge=0, le=150)] = None

@@ -9,7 +9,7 @@ to import.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields, replace
+from dataclasses import MISSING, dataclass, fields, replace
 from functools import cache
 from typing import Annotated, Any, NamedTuple, get_args, get_origin, get_type_hints
 
@@ -31,6 +31,8 @@ class Key:
     least: int | None = None
     """Items of a list that is there at all."""
     pattern: str | None = None
+    station: bool = False
+    """A number that people also write as ``2+345.6``."""
     lines: bool = False
     """A text that may run over several lines."""
     at: str = ""
@@ -75,7 +77,7 @@ Name = Annotated[str, Key(most=120, pattern=NAME)]
 Line = Annotated[str, Key(most=400, pattern=r"^([^\r\n?]|[^\r\n]{2,})?$")]
 Note = Annotated[str, Key(most=10_000, lines=True)]
 # numbers are held to a range that no shield on earth leaves, so that a slip of the decimal point is noticed
-Chainage = Annotated[float, Key(ge=-1e6, le=1e6)]
+Chainage = Annotated[float, Key(ge=-1e6, le=1e6, station=True)]
 Share = Annotated[float, Key(ge=0, le=1)]
 Money = Annotated[float, Key(ge=0, le=1e12)]
 Hours = Annotated[float, Key(ge=0, le=20_000)]
@@ -98,6 +100,13 @@ class Described(NamedTuple):
     """Bare: without ``Annotated`` and without None."""
     optional: bool
     """May be None."""
+    default: Any
+    """Of the record; `MISSING` where it must be given."""
+
+    @property
+    def has_default(self) -> bool:
+        """Whether the record does without it."""
+        return self.default is not MISSING
 
     @property
     def in_file(self) -> str:
@@ -135,17 +144,30 @@ def unwrapped(annotation: Any) -> tuple[Any, Key | None, bool]:
 
 
 @cache
-def described(record: type) -> tuple[Described, ...]:
+def described(record: Any) -> tuple[Described, ...]:
     """The keys of a record in its order. A field without a key stands in no file: it is worked out while reading."""
     hints = get_type_hints(record, include_extras=True)
     found = []
     for field in fields(record):
         bare, key, optional = unwrapped(hints[field.name])
         if key is not None:
-            found.append(Described(field.name, key, bare, optional))
+            made = field.default_factory
+            default = field.default if made is MISSING else made()
+            found.append(Described(field.name, key, bare, optional, default))
     return tuple(found)
 
 
 def one_way(record: type, word: str) -> tuple[str, ...]:
     """The keys of which just one is set."""
     return tuple(found.name for found in described(record) if found.key.one_of == word)
+
+
+def columns(record: Any) -> tuple[str, ...]:
+    """The columns of a CSV file of such records, in their order."""
+    return tuple(found.in_file for found in described(record))
+
+
+def limits(record: Any) -> dict[str, tuple[float, float]]:
+    """Lowest and highest number of each column that holds numbers."""
+    keys = {found.in_file: found.key for found in described(record)}
+    return {name: (key.ge, key.le) for name, key in keys.items() if key.ge is not None and key.le is not None}

@@ -18,11 +18,13 @@ from wearplan.site.records.key import (
     PositionNumber,
     PressureBar,
     RingNumber,
+    Share,
     WearMm,
 )
 from wearplan.site.records.places import NOWHERE, Origin
 from wearplan.site.records.words import ACTIONS, NOT_READ, OLD_TO, REASONS, Condition, Mode
 
+_Turns = Annotated[float, Key(ge=0, le=1e6)]
 TakenFrom = Annotated[
     Line, Key("The office's file, sheet, cell and the file's hash, where the record was taken in and not typed.")
 ]
@@ -32,19 +34,19 @@ TakenFrom = Annotated[
 class RingRow:
     """One row of advance.csv as written; None where the cell was empty or bad (then ``damaged`` says why)."""
 
-    ring: int
-    start_chainage_m: float | None
-    end_chainage_m: float | None
+    ring: Annotated[RingNumber, Key()]
+    start_chainage_m: Annotated[Chainage | None, Key(needed=True)]
+    end_chainage_m: Annotated[Chainage | None, Key(needed=True)]
     start_m: float | None
     end_m: float | None
-    finished_at: datetime | None = None
-    revolutions_boring: float | None = None
-    revolutions_idle: float | None = None
-    revolutions_ccw_share: float | None = None
-    regime: str | None = None
-    thrust_kn: float | None = None
-    torque_knm: float | None = None
-    face_pressure_bar: float | None = None
+    finished_at: Annotated[datetime | None, Key("With its offset from UTC.")] = None
+    revolutions_boring: Annotated[_Turns | None, Key("While the wheel cut.")] = None
+    revolutions_idle: Annotated[_Turns | None, Key("Turning without advance.")] = None
+    revolutions_ccw_share: Annotated[Share | None, Key("Of those while boring.")] = None
+    regime: Annotated[Name | None, Key("How the machine was run, in the site's words.")] = None
+    thrust_kn: Annotated[float | None, Key(ge=-1e4, le=1e6)] = None
+    torque_knm: Annotated[float | None, Key(ge=-1e6, le=1e6)] = None
+    face_pressure_bar: Annotated[float | None, Key(ge=-1, le=30)] = None
     extra: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     damaged: str | None = None
     origin: Origin = NOWHERE
@@ -56,7 +58,10 @@ class Measurement:
 
     position: Annotated[PositionNumber, Key()]
     wear_mm: Annotated[
-        WearMm | None, Key("0.0 = less than half a step of the method.", one_of="reading", head="READING mm")
+        WearMm | None,
+        Key(
+            "0.0 = less than half a step of the method.", one_of="reading", head="READING mm", also=("reading", "wear")
+        ),
     ] = None
     points_mm: Annotated[
         tuple[WearMm, ...],
@@ -67,7 +72,7 @@ class Measurement:
     ] = None
     wear_above_mm: Annotated[WearMm | None, Key("Past what can be measured.", one_of="reading")] = None
     not_read: Annotated[str | None, Key(words=NOT_READ, one_of="reading", head="not read: why")] = None
-    method: Annotated[Name | None, Key("A method of [gauging] in wheel.toml.", head="method")] = None
+    method: Annotated[Name | None, Key("A method of [gauging] in wheel.toml.", head="method", also=("gauge",))] = None
     condition: Annotated[Condition | None, Key(head="condition")] = None
     serial: Annotated[Name | None, Key("Of the tool found there.")] = None
     note: Annotated[Note | None, Key(head="note")] = None
@@ -105,7 +110,9 @@ class Fitting:
     ] = None
     new_wear_mm: Annotated[WearMm | None, Key("Of a part-worn tool put on.", head="new tool's wear mm")] = None
     new_rebuilds: Annotated[int | None, Key(ge=0, le=100)] = None
-    from_position: Annotated[PositionNumber | None, Key("Of move and swap.", head="from place")] = None
+    from_position: Annotated[
+        PositionNumber | None, Key("Of move and swap.", head="from place", also=("from position",))
+    ] = None
     taken_from: Annotated[TakenFrom | None, Key()] = None
     damaged: str | None = None
     origin: Origin = NOWHERE
@@ -153,22 +160,26 @@ class Inspection:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SensorWord:
-    position: int
-    chainage_m: float
+    """A row of sensors.csv: what a sensor reported, or that its line was proved live."""
+
+    position: Annotated[PositionNumber, Key(needed=True)]
+    chainage_m: Annotated[Chainage, Key(needed=True)]
     driven_m: float
-    ring: int | None
-    at: datetime | None
-    reported_mm: float | None
+    ring: Annotated[RingNumber | None, Key()]
+    at: Annotated[datetime | None, Key()]
+    reported_mm: Annotated[WearMm | None, Key(at="word", needed=True)]
     """The wear reported; None for ``line proved``."""
     origin: Origin = NOWHERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
-    chainage_m: float
+    """A row of events.csv: a boulder, steel, a jump of torque."""
+
+    chainage_m: Annotated[Chainage, Key(needed=True)]
     driven_m: float
-    ring: int | None
-    at: datetime | None
-    kind: str
-    note: str | None = None
+    ring: Annotated[RingNumber | None, Key()]
+    at: Annotated[datetime | None, Key()]
+    kind: Annotated[Name, Key(needed=True)]
+    note: Annotated[Note | None, Key()] = None
     origin: Origin = NOWHERE

@@ -10,29 +10,22 @@ from pathlib import Path
 from typing import Any
 
 from wearplan.site import records
-from wearplan.site.parse.delimited import Row, decoded, head_word, rows_of, separator_of
+from wearplan.site.parse.delimited import Row, decoded, rows_of, separator_of
 from wearplan.site.parse.faults import FaultLog
 from wearplan.site.parse.safe_text import bare_cell, clean_line, clean_text
 from wearplan.site.parse.text import MARK, clean, did_you_mean, shown
+from wearplan.site.parse.typed import value, wear
 from wearplan.site.records import Fault, Fitting, Inspection, Measurement, Origin, Site
+from wearplan.site.records.key import Described
 from wearplan.site.records.naming import new_inspection_id
-from wearplan.site.sheets.columns import SHEET_COLUMNS
-from wearplan.site.sheets.head import SheetHead, read_head
+from wearplan.site.sheets.columns import FITTED, MEASURED, SHEET_COLUMNS, column_of
+from wearplan.site.sheets.head import NEEDED, SheetHead, read_head
 
-_ALSO = {
-    "position": "place",
-    "reading": "wear_mm",
-    "reading mm": "wear_mm",
-    "wear": "wear_mm",
-    "from position": "from_place",
-}
 _MOST_BYTES = 4 * 1024 * 1024
 _MOST_MM = 1000.0
 _TOO_MANY = "a decimal comma needs quotes round it, or a point in its place, where commas part the cells"
-_MM = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)\Z", re.ASCII)
 _DASHES = ("-", "--", "–", "—")
 """How people leave a box empty; anything else in it was meant."""
-_OLD_TO = ("rebuild", "scrap", "shelf")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,26 +89,13 @@ def read_filled_sheet(
 
 def _filled(reader: _SheetReader, head: SheetHead, site: Site, log: FaultLog, inspection_id: str) -> FilledSheet:
     inspection = None
-    if head.ring is not None and head.chainage_m is not None and head.started_at is not None and head.mode is not None:
+    if all(key in head.said for key in NEEDED):
         inspection = Inspection(
             id=inspection_id,
-            number=head.number,
-            ring=head.ring,
-            chainage_m=head.chainage_m,
-            driven_m=site.drive.driven_m(head.chainage_m),
-            started_at=head.started_at,
-            ended_at=head.ended_at,
-            mode=head.mode,
-            pressure_bar=head.pressure_bar,
-            entries=head.entries,
-            person_hours=head.person_hours,
-            parking_angle_deg=head.parking_angle_deg,
-            measured_by=head.measured_by,
-            entered_by=head.entered_by,
-            checked_by=head.checked_by,
-            note=head.note,
+            driven_m=site.drive.driven_m(head.said["chainage_m"]),
             measurements=tuple(reader.measurements),
             fittings=tuple(reader.fittings),
+            **head.said,
         )
     read = {found.position for found in reader.measurements if found.not_read is None}
     unread = tuple(place.number for place in site.wheel.positions if place.number not in read)
@@ -124,16 +104,8 @@ def _filled(reader: _SheetReader, head: SheetHead, site: Site, log: FaultLog, in
     return FilledSheet(inspection=inspection, faults=log.faults(), unread=unread, remarks=head.remarks)
 
 
-def _key_of(cell: str) -> str | None:
-    word = head_word(cell)
-    for column in SHEET_COLUMNS:
-        if word in (head_word(column.key), head_word(column.head)):
-            return column.key
-    return _ALSO.get(word)
-
-
 def _is_header(row: Row) -> bool:
-    return {"place", "wear_mm"} <= {_key_of(cell) for cell in row.cells}
+    return {"place", "wear_mm"} <= {column_of(cell) for cell in row.cells}
 
 
 class _SheetReader:
@@ -143,7 +115,7 @@ class _SheetReader:
         self.file, self._site, self._method, self._log = file, site, method, log
         self.measurements: list[Measurement] = []
         self.fittings: list[Fitting] = []
-        self._keys = [_key_of(cell) for cell in header.cells]
+        self._keys = [column_of(cell) for cell in header.cells]
         self._heads = header.cells
         self._methods = [known.method for known in site.wheel.gauging]
         self._known = {place.number for place in site.wheel.positions}
@@ -208,8 +180,8 @@ class _SheetReader:
 
     def _measurement(self, position: int) -> Measurement | None:
         text = self._cells.get("wear_mm", "")
-        not_read = self._word("not_read", records.NOT_READ)
-        condition = self._word("condition", records.CONDITIONS)
+        not_read = self._value(MEASURED["not_read"])
+        condition = self._value(MEASURED["condition"])
         if text.casefold() in records.NOT_READ:
             text, not_read = "", text.casefold()
         elif text and self._cells.get("not_read"):
@@ -246,86 +218,47 @@ class _SheetReader:
         return bool(worst > max((known.most_wear_mm for known in self._site.wheel.tool_types), default=_MOST_MM))
 
     def _reading(self, text: str) -> dict[str, Any] | None:
-        """``9.5``, ``9,5``, ``<1``, ``>25`` or ``9/10.5/9``; None with a fault for anything else."""
-        bare = re.sub(r"\s*mm\s*\Z", "", text)
+        """The way of reading it; None with a fault for anything else."""
         try:
-            if bare.startswith("<"):
-                below = _mm(bare[1:])
-                if below <= 0:
-                    raise ValueError("nothing can be below 0 mm")
-                return {"wear_below_mm": below}
-            if bare.startswith(">"):
-                return {"wear_above_mm": _mm(bare[1:])}
-            if re.fullmatch(r"\s*[\d.,]+\s*/\s*0+(?:[.,]0+)?\s*", bare):
+            if re.fullmatch(r"\s*[\d.,]+\s*/\s*0+(?:[.,]0+)?\s*", text):
                 raise ValueError(
-                    "is that the old tool and the new one? then write what was found, and change under action; "
-                    "two points of one tool are written 12 and 0"
+                    f"{shown(text)}: is that the old tool and the new one? then write what was found, and change under "
+                    "action; two points of one tool are written 12 and 0"
                 )
-            if "/" in bare or " and " in bare:
-                return {"points_mm": tuple(_mm(part) for part in re.split(r"/| and ", bare))}
-            return {"wear_mm": _mm(bare)}
+            return wear(text)
         except ValueError as error:
-            self._fault("wear_mm", f"{shown(text)}: {error}; write 9.5, <1, >25 or 9/10.5/9", "bad-reading")
+            self._fault("wear_mm", str(error), "bad-reading")
             return None
 
-    def _word(self, key: str, words: tuple[str, ...]) -> str | None:
-        text = self._cells.get(key, "")
+    def _value(self, key: Described) -> Any:
+        """What stands in the column of a key; None, with a fault where it is no such value."""
+        text = self._cells.get(key.name, "")
         if not text:
             return None
-        if text.casefold() in words:
-            return text.casefold()
-        self._fault(key, f"{shown(text)} is none of the words known here; {did_you_mean(text, words)}", "unknown-word")
-        return None
+        try:
+            return value(key, text)
+        except ValueError as error:
+            self._fault(key.name, str(error), "unknown-word" if key.key.words else "bad-reading")
+            return None
 
     def _fitting(self, position: int) -> Fitting | None:
-        after = ("old_serial", "old_to", "new_serial", "new_tool_type", "new_batch", "new_wear_mm")
-        asked = ("reason", "from_place", *after)
         if not self._cells.get("action"):
-            filled = [key for key in asked if self._cells.get(key)]
+            filled = [key for key in FITTED if self._cells.get(key)]
             if filled:
                 are = "is" if len(filled) == 1 else "are"
                 what = f"{', '.join(filled)} {are} filled in but no action; say what was done"
                 self._fault("action", what, "no-action")
             return None
-        action = self._word("action", records.ACTIONS)
-        from_position = self._position("from_place")
-        if action in ("move", "swap") and from_position is None and not self._cells.get("from_place"):
-            self._fault("from_place", f"{action} needs the place it came from", "no-place")
+        said = {name: self._value(key) for name, key in FITTED.items() if name != "from_position"}
+        from_position = self._position("from_position")
+        if said["action"] in ("move", "swap") and from_position is None and not self._cells.get("from_position"):
+            self._fault("from_position", f"{said['action']} needs the place it came from", "no-place")
             return None
-        tool_type = self._cells.get("new_tool_type") or None
+        tool_type = said["new_tool_type"]
         codes = [known.code for known in self._site.wheel.tool_types]
         if tool_type is not None and tool_type not in codes:
             what = f"{shown(tool_type)} is no tool type; {did_you_mean(tool_type, codes)}"
             self._fault("new_tool_type", what, "unknown-word")
-        new_wear_mm = None
-        if self._cells.get("new_wear_mm"):
-            try:
-                new_wear_mm = _mm(self._cells["new_wear_mm"])
-            except ValueError as error:
-                self._fault("new_wear_mm", str(error), "bad-reading")
-        if action is None:
+        if said["action"] is None:
             return None
-        return Fitting(
-            position=position,
-            action=action,
-            reason=self._word("reason", records.REASONS),
-            old_serial=self._cells.get("old_serial") or None,
-            old_to=self._word("old_to", _OLD_TO),
-            new_serial=self._cells.get("new_serial") or None,
-            new_tool_type=tool_type,
-            new_batch=self._cells.get("new_batch") or None,
-            new_wear_mm=new_wear_mm,
-            from_position=from_position,
-            origin=Origin(self.file, self._line),
-        )
-
-
-def _mm(text: str) -> float:
-    """A wear in mm with either decimal sign; wear never has thousands to group."""
-    bare = text.strip().replace(",", ".")
-    if not _MM.match(bare):
-        raise ValueError("is no number")
-    value = float(bare)
-    if not 0 <= value <= _MOST_MM:
-        raise ValueError(f"{value:g} mm cannot be")
-    return value + 0.0
+        return Fitting(position=position, from_position=from_position, origin=Origin(self.file, self._line), **said)

@@ -18,6 +18,7 @@ from typing import Any
 
 from wearplan.site.parse.safe_text import clean_line
 from wearplan.site.records import Event, RingRow, SensorWord
+from wearplan.site.records.key import columns
 from wearplan.site.write.durable import (
     NotWritten,
     create_once,
@@ -28,13 +29,7 @@ from wearplan.site.write.durable import (
     write_all,
 )
 
-ADVANCE_COLUMNS = (
-    "ring", "start_chainage_m", "end_chainage_m", "finished_at", "revolutions_boring", "revolutions_idle",
-    "revolutions_ccw_share", "regime", "thrust_kn", "torque_knm", "face_pressure_bar",
-)  # fmt: skip
 _NEEDED = ("start_chainage_m", "end_chainage_m", "revolutions_boring")
-SENSOR_COLUMNS = ("position", "chainage_m", "ring", "at", "word")
-EVENT_COLUMNS = ("chainage_m", "ring", "at", "kind", "note")
 
 
 Row = Mapping[str, str]
@@ -56,20 +51,14 @@ class Appended:
 def append_sensor_word(folder: Path, word: SensorWord) -> Appended:
     """Append what a sensor reported, or that its line was proved live."""
     said = "line proved" if word.reported_mm is None else f"reported {_text(float(word.reported_mm))}"
-    row = {"position": word.position, "chainage_m": word.chainage_m, "ring": word.ring, "at": word.at, "word": said}
-    return _append(folder, "sensors.csv", SENSOR_COLUMNS, [row], key=_whole)
+    row = {name: getattr(word, name, said) for name in columns(SensorWord)}
+    return _append(folder, "sensors.csv", columns(SensorWord), [row], key=_whole)
 
 
 def append_event(folder: Path, event: Event) -> Appended:
     """Append an event such as a boulder or a jump of torque."""
-    row = {
-        "chainage_m": event.chainage_m,
-        "ring": event.ring,
-        "at": event.at,
-        "kind": event.kind,
-        "note": event.note,
-    }
-    return _append(folder, "events.csv", EVENT_COLUMNS, [row], key=_whole)
+    row = {column: getattr(event, column) for column in columns(Event)}
+    return _append(folder, "events.csv", columns(Event), [row], key=_whole)
 
 
 def append_rings(folder: Path, rows: Sequence[RingRow]) -> Appended:
@@ -78,14 +67,15 @@ def append_rings(folder: Path, rows: Sequence[RingRow]) -> Appended:
     Columns the file's header does not have are left out, and a remark names them: the header is a person's to change.
     A new file gets the columns that have values.
     """
+    of_rings = columns(RingRow)
     extras = sorted({key for row in rows for key in row.extra})
     said = [
-        {**{column: getattr(row, column) for column in ADVANCE_COLUMNS}, **row.extra}
+        {**{column: getattr(row, column) for column in of_rings}, **row.extra}
         for row in rows
     ]  # fmt: skip
     used = [
         column
-        for place, column in enumerate(ADVANCE_COLUMNS)
+        for place, column in enumerate(of_rings)
         if place < 6 or any(row[column] is not None for row in said)
     ]
     return _append(folder, "advance.csv", (*used, *extras), said, key=_ring_key)
@@ -129,12 +119,7 @@ def _append(
         return _append_to(path, columns, told_rows, key)
 
 
-def _append_to(
-    path: Path,
-    columns: Sequence[str],
-    rows: Sequence[Row],
-    key: Key,
-) -> Appended:
+def _append_to(path: Path, columns: Sequence[str], rows: Sequence[Row], key: Key) -> Appended:
     content = path.read_bytes()
     end = "\r\n" if b"\r\n" in content[:4096] else "\n"
     whole, _, torn = content.rpartition(b"\n")
@@ -142,8 +127,24 @@ def _append_to(
     if not lines:  # a header alone, without its end
         lines, torn = list(csv.reader([torn.decode("utf-8-sig", "replace")])), b""
     header = [cell.strip() for cell in lines[0]] if lines else list(columns)
+    remarks = _left_out(path, header, columns, rows)
+    known = _known_rows(header, lines[1:], key)
+    last = next(csv.reader([torn.decode("utf-8", "replace")])) if torn else []
+    if len(last) == len(header) and _stands_among(rows, whole_row := dict(zip(header, last, strict=True)), key):
+        known.setdefault(key(whole_row) or (), whole_row)  # whole, only its line end is missing
+    fresh, differing = _fresh(rows, header, known, key)
+    out = [_line(cells, end).encode("utf-8") for cells in fresh]
+    if differing:
+        remarks.append(f"{path.name} has other values for {_few(differing)}: it was left as it is.")
+    whole_but_open = bool(torn) and key(dict(zip(header, last, strict=False))) in known
+    if out or whole_but_open:
+        remarks.extend(_write_rows(path, content, torn, out, end))
+    return Appended(path=path, added=len(out), already=len(rows) - len(out), remarks=tuple(remarks))
+
+
+def _left_out(path: Path, header: Sequence[str], columns: Sequence[str], rows: Sequence[Row]) -> list[str]:
+    """A remark on columns the file lacks; `NotWritten` where a row is nothing without them."""
     missing = [column for column in columns if column not in header and any(row.get(column) for row in rows)]
-    remarks = []
     needed = [column for column in missing if column in _NEEDED]
     if needed:
         raise NotWritten(
@@ -152,35 +153,35 @@ def _append_to(
             f"its header has no column {', '.join(needed)}. Add what is missing to its first line, then write again.",
             line=1,
         )
-    if missing:
-        remarks.append(
-            f"{path.name} has no column {', '.join(missing)} in its header: these values were left out. "
-            "Add the names to its first line and write again to keep them."
-        )
-    known = _known_rows(header, lines[1:], key)
-    last = next(csv.reader([torn.decode("utf-8", "replace")])) if torn else []
-    if len(last) == len(header) and _stands_among(rows, whole_row := dict(zip(header, last, strict=True)), key):
-        known.setdefault(key(whole_row) or (), whole_row)  # whole, only its line end is missing
-    out, already, differing = [], 0, []
+    if not missing:
+        return []
+    return [
+        f"{path.name} has no column {', '.join(missing)} in its header: these values were left out. "
+        "Add the names to its first line and write again to keep them."
+    ]
+
+
+def _fresh(
+    rows: Sequence[Row], header: Sequence[str], known: dict[tuple[str, ...], Row], key: Key
+) -> tuple[list[list[str]], list[str]]:
+    """The cells of the rows that are not there yet, and the names of those that are there with other values."""
+    fresh, differing = [], []
     for row in rows:
         cells = [row.get(column, "") for column in header]
         kept = dict(zip(header, cells, strict=True))
         found = key(kept)
-        if found is None or found not in known:
-            out.append(_line(cells, end).encode("utf-8"))
+        there = known.get(found) if found is not None else None
+        if there is None:
+            fresh.append(cells)
             if found is not None:
                 known[found] = kept
-            continue
-        already += 1
-        if any(_differ(known[found].get(column, ""), cell) for column, cell in kept.items() if cell):
+        elif found and any(_differ(there.get(column, ""), cell) for column, cell in kept.items() if cell):
             differing.append(found[0])
-    if differing:
-        shown = ", ".join(differing[:8]) + (f" and {len(differing) - 8} more" if len(differing) > 8 else "")
-        remarks.append(f"{path.name} has other values for {shown}: it was left as it is.")
-    whole_but_open = bool(torn) and key(dict(zip(header, last, strict=False))) in known
-    if out or whole_but_open:
-        remarks.extend(_write_rows(path, content, torn, out, end))
-    return Appended(path=path, added=len(out), already=already, remarks=tuple(remarks))
+    return fresh, differing
+
+
+def _few(names: Sequence[str]) -> str:
+    return ", ".join(names[:8]) + (f" and {len(names) - 8} more" if len(names) > 8 else "")
 
 
 def _known_rows(header: Sequence[str], lines: Sequence[Sequence[str]], key: Key) -> dict[tuple[str, ...], Row]:

@@ -1,5 +1,7 @@
 """A folder to start from. What only the site can say stands open in it as "?", and `check` names each such line.
 
+What a key is, is said from its description; here stand examples and what a description cannot know.
+
 No figure is suggested for anything people enter the chamber by: there are no entry rows in it, only their keys.
 """
 
@@ -8,29 +10,33 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from wearplan.site.forms.schema import FILES
+from wearplan.site.records import RingRow
+from wearplan.site.records.key import columns
 from wearplan.site.records.site import FORMAT
+from wearplan.site.write.comments import commented
 
 _SITE = f"""\
 # The drive. Replace every "?": only the site can say what stands there. `wearplan check` names what is still open.
 # All units are in the keys. Pressure is gauge, in bar, at the tunnel axis. Wear is radial (or of height), in mm.
 format = {FORMAT}
 name = "?"
-# invented = true                # for demo data; said on every output
-currency = "EUR"                 # a label only
-# jurisdiction = "GB"            # whose published compressed-air rules the cautions point to; without it: unknown
+# invented = true
+currency = "EUR"
+# jurisdiction = "GB"
 
 [drive]
 start_chainage_m = "?"
-end_chainage_m = "?"             # may be smaller than the start: chainage then falls as the drive advances
+end_chainage_m = "?"
 ring_length_m = "?"
-# face_ahead_of_ring_m = 9.5     # from the last built ring to the face; all chainages in this folder are the face's
+# face_ahead_of_ring_m = 9.5
 
-# [[chainage_equation]]          # where the alignment's chainage jumps: back_m = ahead_m
+# [[chainage_equation]]
 # back_m = 1500.0
 # ahead_m = 1512.0
 
-[pace]                           # turns chainage into dates
-advance_m_per_day = "?"          # per working day, net of planned stops
+[pace]
+advance_m_per_day = "?"
 working_days_per_week = "?"
 # holidays = [2026-12-25]
 """
@@ -38,23 +44,23 @@ working_days_per_week = "?"
 _WHEEL = """\
 # The wheel: what stands where, from the drawings.
 [wheel]
-bore_diameter_m = "?"            # with new gauge tools
-# shield_diameter_m = 7.06       # with it the overcut left by worn gauge tools is followed
-# neighbour_step_limit_mm = 10.0 # largest wear difference between neighbouring tracks
+bore_diameter_m = "?"
+# shield_diameter_m = 7.06
+# neighbour_step_limit_mm = 10.0
 
-# [gauging]                      # by method: error of one reading (standard deviation) and the step it is rounded to
+# [gauging]
 # gauge = { sd_mm = 0.5, step_mm = 0.5 }
 # "by eye" = { sd_mm = 2.5, step_mm = 5.0 }
 
-# [max_over_limit_probability]   # hard caps the plan keeps, by zone: centre, face, gauge
+# [max_over_limit_probability]
 # gauge = 0.05
 
 [[tool_type]]                    # one for each type; copy this block
 code = "disc-a"                  # a name of your own; positions and the store refer to it
-kind = "disc"                    # disc | scraper | ripper | bucket tool | centre tool | copy tool
+kind = "disc"
 diameter_mm = "?"                # discs only
-wear_limit_mm = "?"              # change at; a position may set its own
-# damage_limit_mm = 32.0         # beyond it the holder and the wheel suffer
+wear_limit_mm = "?"
+# damage_limit_mm = 32.0
 price = "?"
 # rebuild_price = 1100.0         # new ring and seals on a sound hub, with rebuildable_share and rebuild_days
 # rebuildable_share = 0.75
@@ -71,14 +77,14 @@ _POSITION = """\
 number = {number}
 tool_type = "disc-a"
 track_radius_mm = "?"
-angle_deg = "?"                  # on the face seen from the machine, 12 o'clock = 0, clockwise
-zone = "?"                       # centre | face | gauge
+angle_deg = "?"
+zone = "?"
 """
 
 _GROUND = """\
 # The ground as known on a date, whole. New knowledge is a new file (0002-...), this one stays.
 known_on = "?"                   # a date, such as 2025-03-01, without quotes
-source = "?"                     # such as "tender investigation", "face mapping", "probing"
+source = "?"
 
 [[unit]]                         # one for each unit of ground; every test is optional
 code = "A"                       # a name of your own; sections refer to it
@@ -98,23 +104,23 @@ to_chainage_m = "?"
 mix = { A = 1.0 }                # well-mixed face: shares of the area, their sum is 1; or
 # strata = [ { unit = "B" }, { unit = "A", top_m = 1.1 } ]   # from the crown down; top_m above the axis; or
 # cut = false                    # wheel pulled through without cutting
-# boundary_sd_m = 8.0            # doubt in where this section ends
-# penetration_mm_per_rev = 22.0  # expectation ahead
+# boundary_sd_m = 8.0
+# penetration_mm_per_rev = 22.0
 """
 
 _STOPS = """\
 # What stops cost and where they may be.
 [costs]
 standstill_per_hour = "?"
-late_tool = "?"                  # expected when a tool passes its damage limit, beside the hours of the stop it forces
-# late_tool_per_m = 60.0         # for every metre driven with a broken tool
-# major_damage = 18000.0         # expected when a tool is cracked, seized or lost; late_tool without it
-# minor_damage = 0.0             # expected when a tool is chipped and goes on working
+late_tool = "?"
+# late_tool_per_m = 60.0
+# major_damage = 18000.0
+# minor_damage = 0.0
 # minor_conditions = ["chipped", "mushroomed", "leaking"]
 # compressed_air_per_person_hour = 0.0
 # max_compressed_air_entries = 40
 
-# [steps]                        # site durations in hours, for the schedule of a stop
+# [steps]
 # lower_level = 4.0
 
 # [[entry]] rows come from the site's own approved procedure. This program has no values of its own and suggests none;
@@ -125,19 +131,19 @@ late_tool = "?"                  # expected when a tool passes its damage limit,
 # working_hours_per_entry =
 # entries_per_day =
 # persons =
-# places =                       # tools that can be worked on at once
-# document =                     # document and revision
+# places =
+# document =
 # approved_by =
 # approved_on =
 
-# [[window]]                     # where the drive may stop for an entry; one block for each
+# [[window]]
 # from_chainage_m =
 # to_chainage_m =
 # name =
-# kind =                         # shaft | treated block | competent ground | station box | other
+# kind =
 # mode =
-# pressure_bar =                 # from the approved face-stability calculation
-# pressure_source =              # without it: "not approved, planning only", on every output
+# pressure_bar =
+# pressure_source =
 # setup_hours =
 
 # [[keep_out]]
@@ -145,7 +151,7 @@ late_tool = "?"                  # expected when a tool passes its damage limit,
 # to_chainage_m =
 # reason =
 
-# [[forced_stop]]                # what a stop outside the windows costs, by stretch; without a row: none
+# [[forced_stop]]
 # from_chainage_m =
 # to_chainage_m =
 # hours =
@@ -165,10 +171,6 @@ on_hand = "?"
 # on_order = [ { quantity = 20, due = 2026-04-20, due_doubt_days = 10 } ]
 """
 
-_ADVANCE = (
-    "ring,start_chainage_m,end_chainage_m,finished_at,revolutions_boring,revolutions_idle,revolutions_ccw_share,"
-    "regime,thrust_kn,torque_knm,face_pressure_bar\n"
-)
 
 
 def new_folder(path: Path | str, *, places: int = 1) -> tuple[Path, ...]:
@@ -206,13 +208,14 @@ def new_folder(path: Path | str, *, places: int = 1) -> tuple[Path, ...]:
         "ground/0001-first.toml": _GROUND,
         "stops.toml": _STOPS,
         "stores.toml": _STORES,
-        "advance.csv": _ADVANCE,
+        "advance.csv": ",".join(columns(RingRow)) + "\n",
     }
     for folder in (path, path / "ground", path / "inspections"):
         folder.mkdir(parents=True, exist_ok=True)
     written = []
     for name, text in texts.items():
+        room = {"ground/0001-first.toml": "ground.toml"}.get(name, name)
         with (path / name).open("x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+            file.write(commented(text, FILES[room]) if room in FILES else text)
         written.append(path / name)
     return tuple(written)

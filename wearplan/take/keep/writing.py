@@ -12,7 +12,7 @@ from typing import Any
 
 from wearplan.site import append_rings, correct_inspection, new_folder, new_inspection_id, write_inspection
 from wearplan.site.records import Drive, Fitting, Inspection, Measurement, RingRow, Site
-from wearplan.site.write.appending import ADVANCE_COLUMNS
+from wearplan.site.records.key import columns
 from wearplan.site.write.durable import NotWritten
 from wearplan.take.asking import answers_toml
 from wearplan.take.engine import Taken
@@ -261,7 +261,7 @@ def _write_folder(texts: Mapping[str, str], folder: Path) -> list[str]:
         keep.unlink()
     try:
         written = new_folder(folder)
-        header = ",".join((*ADVANCE_COLUMNS, "taken_from")) + "\n"
+        header = ",".join((*columns(RingRow), "taken_from")) + "\n"
         (folder / "advance.csv").write_text(header, encoding="utf-8", newline="\n")
         for name, text in texts.items():
             (folder / name).write_text(text, encoding="utf-8", newline="\n")

@@ -13,8 +13,8 @@ from wearplan.report.preview import before_writing, expected_band, fitting_line,
 from wearplan.report.words import listing, plural
 from wearplan.site.records import Fitting, Inspection, Measurement, Site
 from wearplan.tui.display import Display
-from wearplan.tui.entry.sheet import HEAD_KEYS, Line, Sheet, sheet_of
-from wearplan.tui.entry.words import MOST_MM, Wear, most_wear_mm, read_head, read_wear
+from wearplan.tui.entry.sheet import Line, Sheet, sheet_of
+from wearplan.tui.entry.words import KEYS, MOST_MM, Wear, most_wear_mm, read_head, read_wear
 
 if TYPE_CHECKING:
     from wearplan.history import Life, Reading
@@ -140,11 +140,7 @@ def record_of(sheet: Sheet, site: Site, inspection_id: str, now: datetime) -> tu
         line = sheet.line(number)
         if earlier is not None and replace(line, kept=None) == replace(before.line(number), kept=None):
             same = [one for one in earlier.measurements if one.position == number]
-            wrong += [
-                f"place {number}: its record was damaged ({one.damaged}); type it anew, or say why it was not read"
-                for one in same
-                if one.damaged
-            ]
+            wrong += _damaged_words(number, same)
             measurements += [_with_method(one, method) for one in same]
             fittings += [one for one in earlier.fittings if one.position == number]
             continue
@@ -153,20 +149,39 @@ def record_of(sheet: Sheet, site: Site, inspection_id: str, now: datetime) -> tu
             wrong.append(made)
         elif made is not None:
             measurements.append(_kept_measurement(made, line, before.line(number), earlier))
+        if line.action in ("move", "swap") and line.from_position is None:
+            wrong.append(f"place {number}: {line.action} from which place?")
         if line.action:
-            if line.action in ("move", "swap") and line.from_position is None:
-                wrong.append(f"place {number}: {line.action} from which place?")
             fittings.append(_fitting_of(number, line, before.line(number), earlier))
     if not measurements and not fittings and not wrong:
         wrong.append("nothing is typed yet: there is nothing to write")
     if wrong:
         return None, wrong
+    return _as_record(sheet, head, measurements, fittings, earlier, inspection_id), []
+
+
+def _damaged_words(number: int, readings: list[Measurement]) -> list[str]:
+    return [
+        f"place {number}: its record was damaged ({one.damaged}); type it anew, or say why it was not read"
+        for one in readings
+        if one.damaged
+    ]
+
+
+def _as_record(
+    sheet: Sheet,
+    head: dict[str, Any],
+    measurements: list[Measurement],
+    fittings: list[Fitting],
+    earlier: Inspection | None,
+    inspection_id: str,
+) -> Inspection:
     said: dict[str, Any] = head | {
         "id": inspection_id, "corrects": sheet.corrects, "reason": sheet.head.get("reason", "").strip() or None,
         "measurements": _in_old_order(measurements, earlier.measurements if earlier else ()),
         "fittings": _in_old_order(fittings, earlier.fittings if earlier else ()),
     }  # fmt: skip
-    return (replace(earlier, **said) if earlier else Inspection(**said)), []
+    return replace(earlier, **said) if earlier else Inspection(**said)
 
 
 def _corrected(sheet: Sheet, site: Site) -> Inspection | None:
@@ -177,8 +192,8 @@ def _corrected(sheet: Sheet, site: Site) -> Inspection | None:
 def _untouched_head(sheet: Sheet, before: Sheet, earlier: Inspection) -> dict[str, Any]:
     """The stop's data that stand on the sheet as the record gave them."""
     kept = {
-        key: getattr(earlier, key)
-        for word, key in HEAD_KEYS.items()
+        key.name: getattr(earlier, key.name)
+        for word, key in KEYS.items()
         if sheet.head.get(word, "").strip() == before.head[word].strip()
     }
     return kept | ({"driven_m": earlier.driven_m} if "chainage_m" in kept else {})

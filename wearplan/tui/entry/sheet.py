@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
+from datetime import datetime
 from typing import Any
 
 from wearplan.site.records import Inspection, Measurement
+from wearplan.tui.entry.words import KEYS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,14 +141,6 @@ def typed_as(value: float) -> str:
     return f"{value:.3f}".rstrip("0").rstrip(".")
 
 
-HEAD_KEYS = {
-    "ring": "ring", "chainage": "chainage_m", "started": "started_at", "ended": "ended_at", "mode": "mode",
-    "pressure": "pressure_bar", "entries": "entries", "person_hours": "person_hours", "parking": "parking_angle_deg",
-    "measured_by": "measured_by", "entered_by": "entered_by", "note": "note",
-}  # fmt: skip
-"""Field of the stop's data: the key of the record it shows."""
-
-
 def sheet_of(inspection: Inspection, order: Sequence[int]) -> Sheet:
     """A record as a sheet, to be corrected."""
     lines: dict[int, Line] = {}
@@ -159,22 +153,18 @@ def sheet_of(inspection: Inspection, order: Sequence[int]) -> Sheet:
             new_tool_type=fitting.new_tool_type, new_batch=fitting.new_batch, from_position=fitting.from_position,
             serial=before.serial or fitting.old_serial,
         )  # fmt: skip
-    head = {
-        "ring": str(inspection.ring),
-        "chainage": typed_as(inspection.chainage_m),
-        "started": inspection.started_at.isoformat(timespec="minutes"),
-        "ended": inspection.ended_at.isoformat(timespec="minutes") if inspection.ended_at else "",
-        "mode": inspection.mode,
-        "pressure": "" if inspection.pressure_bar is None else typed_as(inspection.pressure_bar),
-        "entries": "" if inspection.entries is None else str(inspection.entries),
-        "person_hours": "" if inspection.person_hours is None else typed_as(inspection.person_hours),
-        "parking": "" if inspection.parking_angle_deg is None else typed_as(inspection.parking_angle_deg),
-        "measured_by": inspection.measured_by or "",
-        "entered_by": inspection.entered_by or "",
-        "note": inspection.note or "",
-    }
+    head = {field: _typed(getattr(inspection, key.name)) for field, key in KEYS.items()}
     gone = tuple(number for number in lines if number not in order)
     return Sheet(order=(*order, *gone), lines=lines, head=head, corrects=inspection.id)
+
+
+def _typed(value: Any) -> str:
+    """A value of the stop's data as one would type it."""
+    if value is None:
+        return ""
+    if isinstance(value, datetime):
+        return value.isoformat(timespec="minutes")
+    return typed_as(value) if isinstance(value, float) else str(value)
 
 
 def _line_of(measurement: Measurement) -> Line:
