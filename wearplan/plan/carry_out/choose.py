@@ -87,11 +87,13 @@ def search(
     whole: bool = True,
     polish: bool = False,
     rows_or_not: bool = False,
+    solved: Solved | None = None,
 ) -> Found:
     """Solve the exact model, and put whole entries and neighbours right at the stops chosen.
 
     ``most_nodes`` counts the effort; ``time_limit_s`` and ``should_stop`` are stop buttons. ``rows_or_not``: where it
-    is shown that no plan keeps the rows, give one that breaks them rather than none.
+    is shown that no plan keeps the rows, give one that breaks them rather than none. ``solved`` is a plan of the exact
+    model known already, which is put right without another search.
     """
     barred = tuple(forbidden)
     build = partial(model.path_problem, forbidden=barred, forced=forced, keep_caps=keep_caps)
@@ -104,7 +106,7 @@ def search(
         on_progress=on_progress,
     )
     problem = build(entry_price=entry_price)
-    solved = run(problem)
+    solved = solved or run(problem)
     without_rows = rows_or_not and solved.status == "impossible" and bool(problem.rows)
     if without_rows:
         problem = build(entry_price=entry_price, keep_rows=False)
