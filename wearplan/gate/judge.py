@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 from wearplan.gate.finding import Finding
 from wearplan.gate.tools import judge_tools
 from wearplan.gate.when import judge_where_and_when
 from wearplan.site.records import Inspection, Site
+
+
+def undone(site: Site, record_id: str) -> Inspection | None:
+    """What would hold once a record is taken back; None where there is no such record in force, or nothing would."""
+    record = next((each for each in site.inspections if each.id == record_id), None)
+    earlier = next((each for each in site.corrected if record is not None and each.id == record.corrects), None)
+    return replace(earlier, id=f"{record_id}-undone", corrects=record_id) if earlier is not None else None
 
 
 def judge(site: Site, inspection: Inspection, *, now: datetime) -> tuple[Finding, ...]:

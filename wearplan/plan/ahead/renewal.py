@@ -68,8 +68,10 @@ class Renewal:
 
     node: NDArray[np.intp]
     """(T,) index of each node in the mesh of F points."""
-    spread: Floats
-    """(F - 1, M) where a passing within each gap of the mesh, taken in its middle, starts the next tool."""
+    low: NDArray[np.intp]
+    """(F - 1,) the point of the mesh of renewals below the middle of each gap, where a passing starts the next tool."""
+    part: Floats
+    """(F - 1,) how far that middle lies towards the next point, 0 to 1."""
     forced: Floats
     """(F - 1,) cost of the forced stop on each gap."""
     passes: Floats
@@ -85,15 +87,12 @@ class Renewal:
     ) -> Renewal:
         """From q (M, F) and ``left`` (M,) of tools fitted at the points ``renewed`` of the mesh."""
         at, middle = mesh[renewed], 0.5 * (mesh[1:] + mesh[:-1])
-        high = np.clip(np.searchsorted(at, middle), 1, max(1, len(at) - 1))
-        width = np.maximum(at[high] - at[high - 1], 1e-12)
-        part = np.clip((middle - at[high - 1]) / width, 0.0, 1.0)
-        spread = np.zeros((len(middle), len(at)))
-        spread[np.arange(len(middle)), high - 1] += 1.0 - part
-        spread[np.arange(len(middle)), high] += part
+        low = np.clip(np.searchsorted(at, middle), 1, max(1, len(at) - 1)) - 1
+        width = np.maximum(at[low + 1] - at[low], 1e-12)
+        part = np.clip((middle - at[low]) / width, 0.0, 1.0)
         gain = np.maximum(np.diff(np.maximum.accumulate(q, axis=1), axis=1), 0.0)
         first = _first(gain, forced, node)
-        onward = gain @ spread
+        onward = _onto(gain, low, part, len(at))
         passes, hours, worth = first[0].copy(), first[1].copy(), left.copy()
         for g in range(len(at) - 1, -1, -1):
             onto = onward[g, g + 1 :]
@@ -105,13 +104,13 @@ class Renewal:
             worth[g] = (worth[g] + onto @ worth[g + 1 :]) / again
             behind = node <= renewed[g]
             passes[g, behind] = hours[g, behind] = 0.0
-        return cls(node=node, spread=spread, forced=forced, passes=passes, hours=hours, left=worth)
+        return cls(node=node, low=low, part=part, forced=forced, passes=passes, hours=hours, left=worth)
 
     def from_new(self, q: Floats, left: Floats) -> tuple[Floats, Floats, Floats]:
         """Passings (S, T), cost of forced stops (S, T) and life left (S,) for tools with the chances q (S, F)."""
         gain = np.maximum(np.diff(np.maximum.accumulate(q, axis=1), axis=1), 0.0)
         passes, hours = _first(gain, self.forced, self.node)
-        onward = gain @ self.spread
+        onward = _onto(gain, self.low, self.part, len(self.left))
         return passes + onward @ self.passes, hours + onward @ self.hours, left + onward @ self.left
 
     def from_known(self, q: Floats, left: float) -> tuple[Floats, Floats, Floats]:
@@ -119,6 +118,18 @@ class Renewal:
         chance = q.copy()
         chance[0] = 0.0
         return self.from_new(chance[None, :], np.array([left]))
+
+
+def _onto(gain: Floats, low: NDArray[np.intp], part: Floats, points: int) -> Floats:
+    """(S, points) the chances (S, F - 1) of passing in each gap, shared between the points of renewal on either side:
+    two sums over runs of gaps, where a product of matrices would be mostly noughts.
+    """
+    onto = np.zeros((len(gain), points))
+    first = np.flatnonzero(np.diff(low, prepend=-1))  # gaps come in the order of the points below them
+    above = gain * part
+    onto[:, low[first]] += np.add.reduceat(gain - above, first, axis=1)
+    onto[:, low[first] + 1] += np.add.reduceat(above, first, axis=1)
+    return onto
 
 
 def _first(gain: Floats, forced: Floats, node: NDArray[np.intp]) -> tuple[Floats, Floats]:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from wearplan.gate import judge
+from wearplan.gate import CONTRADICTED, Finding
 from wearplan.history.gauging import allowed_fall_mm, gauging_of
 from wearplan.report.preview import before_writing, expected_band, fitting_line, odd_readings, what_it_means
 from wearplan.report.words import listing, plural
@@ -246,7 +246,9 @@ _READ = ("wear_mm", "points_mm", "wear_below_mm", "wear_above_mm", "not_read")
 _FITTED = ("action", "reason", "old_to", "new_serial", "new_tool_type", "new_batch", "from_position")
 
 
-def preview(sheet: Sheet, inspection: Inspection, snapshot: Snapshot, display: Display) -> list[str]:
+def preview(
+    sheet: Sheet, inspection: Inspection, snapshot: Snapshot, display: Display, findings: Sequence[Finding] = ()
+) -> list[str]:
     """What will be written, in a few lines, and what to look at again before."""
     site, history = snapshot.site, snapshot.history
     assert site is not None
@@ -263,8 +265,9 @@ def preview(sheet: Sheet, inspection: Inspection, snapshot: Snapshot, display: D
         lines.append(f"Takes the place of {inspection.corrects}; that record stays in the folder.")
     if inspection.fittings:
         lines += ["", "Fittings, to be read back against the paper:", *map(fitting_line, inspection.fittings)]
-    for finding in judge(site, inspection, now=datetime.now().astimezone()):
-        lines += ["", f"! {finding.kind.upper()}: {display.words(finding.line)}"]
+    for finding in findings:
+        said = "CONTRADICTED, and accepted" if finding.kind == CONTRADICTED else "ODD"
+        lines += ["", f"! {said}: {display.words(finding.line)}"]
     for remark in before_writing(site, inspection):
         lines += ["", f"! {display.words(remark)}"]
     second = odd_readings(site, inspection, history.current if history else {}, snapshot.outlook)

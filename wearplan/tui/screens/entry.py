@@ -13,6 +13,7 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Footer
 
+from wearplan.gate import contradicted, judge, with_acceptance
 from wearplan.report.words import plain
 from wearplan.tui.actions import bindings_of
 from wearplan.tui.careful import Careful
@@ -20,9 +21,10 @@ from wearplan.tui.display import Display
 from wearplan.tui.entry.keeper import DraftKeeper, Kept, back_words
 from wearplan.tui.entry.keys import key_notes
 from wearplan.tui.entry.record import Expectations, last_reading, odd, preview, record_of
-from wearplan.tui.entry.sheet import Sheet
+from wearplan.tui.entry.sheet import ACCEPTED, ACCEPTED_BY, Sheet, accepted_key
 from wearplan.tui.entry.typing import Typist
 from wearplan.tui.entry.words import most_wear_mm, read_head, read_wear
+from wearplan.tui.screens.acceptance import accept_each
 from wearplan.tui.screens.headform import HeadForm
 from wearplan.tui.widgets.bars import CautionLine
 from wearplan.tui.widgets.dialogs import Confirm, Read
@@ -31,6 +33,7 @@ from wearplan.tui.widgets.sheetview import Row, SheetView
 from wearplan.tui.widgets.words import Words
 
 if TYPE_CHECKING:
+    from wearplan.gate import Finding
     from wearplan.site import Draft
     from wearplan.site.records import Inspection
     from wearplan.tui.host import Host
@@ -235,8 +238,8 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
         )
 
     def _take_head(self, head: dict[str, str] | None) -> None:
-        if head is not None and head != self._sheet.head:
-            self._sheet.put_head(head)
+        if head is not None and head != {key: self._sheet.head.get(key, "") for key in head}:
+            self._sheet.put_head({**self._sheet.head, **head})
             self._expect()
             self.query_one(SheetView).fill(self._rows_of_sheet(), self._typist.units)
             self._keep()
@@ -265,7 +268,28 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
         if record is None or wrong:
             self.app.push_screen(Read("Not yet", "\n".join([*wrong, "", "Ctrl+T opens the stop's data."])))
             return
-        lines = preview(self._sheet, record, self.app.snapshot, self._typist.units)
+        findings = judge(site, record, now=datetime.now().astimezone())
+        open_ = [each for each in contradicted(findings) if accepted_key(each) not in self._sheet.head]
+        if open_:
+            self.run_worker(self._accept(record, findings, open_), group="gate", exclusive=True)
+        else:
+            self._confirm(record, findings)
+
+    async def _accept(self, record: Inspection, findings: tuple[Finding, ...], open_: list[Finding]) -> None:
+        """Ask for each contradiction; what was accepted once, with that sentence, stays so on this sheet."""
+        said = await accept_each(self.app, open_, record.entered_by or self._sheet.head.get(ACCEPTED_BY, ""))
+        if said is not None:
+            kept = {f"{ACCEPTED}{line}": why for line, why in said[1].items()}
+            self._sheet.put_head({**self._sheet.head, ACCEPTED_BY: said[0], **kept})
+            self._keep()
+            self._confirm(record, findings)
+
+    def _confirm(self, record: Inspection, findings: tuple[Finding, ...]) -> None:
+        """Show the record whole, with what was accepted in its note, and write it on yes."""
+        head = self._sheet.head
+        for each in contradicted(findings):
+            record = with_acceptance(record, [each.name], who=head[ACCEPTED_BY], why=head[accepted_key(each)])
+        lines = preview(self._sheet, record, self.app.snapshot, self._typist.units, findings)
         self.app.push_screen(
             Confirm("This will be written", lines, yes="write it", no="back to the sheet"),
             lambda yes: self._write(record) if yes else None,
