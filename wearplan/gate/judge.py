@@ -2,13 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
 
-from wearplan.gate.finding import Finding
+from wearplan.gate.finding import CONTRADICTED, Finding
 from wearplan.gate.tools import judge_tools
 from wearplan.gate.when import judge_where_and_when
 from wearplan.site.records import Inspection, Site
+from wearplan.site.stopbook.alone import faults_of
+
+
+def _forbidding(site: Site, inspection: Inspection) -> Iterator[Finding]:
+    """Faults that the record would bring and that forbid an answer; each code once, with its first sentence."""
+    told: set[str] = set()
+    for fault in faults_of(site, inspection):
+        if fault.forbids and fault.code not in told:
+            told.add(fault.code)
+            which = ", ".join(fault.forbids[:3]) + (" and more" if len(fault.forbids) > 3 else "")
+            sentence = f"once written it would forbid {which}: {fault.what}."
+            remedy = "Correct it before it stands."
+            yield Finding(name=f"forbids-{fault.code}", kind=CONTRADICTED, sentence=sentence, remedy=remedy)
 
 
 def undone(site: Site, record_id: str) -> Inspection | None:
@@ -32,6 +46,7 @@ def judge(site: Site, inspection: Inspection, *, now: datetime) -> tuple[Finding
     """
     others = tuple(each for each in site.inspections if each.id not in (inspection.corrects, inspection.id))
     return (
+        *_forbidding(site, inspection),
         *judge_where_and_when(site, inspection, others, now),
         *judge_tools(site, inspection, others),
     )
