@@ -51,3 +51,26 @@ def test_a_ring_of_a_month_back_is_not_written_by_yes(tmp_path: Path, size: tupl
             assert "Accepted by Lead: date-after-ring. Why: back at 500" in data["note"]
 
     drive(flow)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_the_present_ring_is_offered_and_a_time_to_come_asked_about(tmp_path: Path, size: tuple[int, int]) -> None:
+    async def flow() -> None:
+        async with opened(tmp_path, size=size) as (app, pilot):
+            await pilot.press("f4", "n")
+            await pilot.pause()
+            form = app.screen
+            assert "present ring 600, face 1+000.0" in " ".join(text_of(app).split())
+            await pilot.press("ctrl+r")
+            await type_in(pilot, "\n\n01.01.2999 06:10\n\nf")
+            assert "later than now" in " ".join(text_of(app).split())
+            await pilot.press("f10")
+            await pilot.pause()
+            assert app.screen is form
+            assert "F10 again keeps it" in " ".join(text_of(app).split())
+            await pilot.press("f10")
+            await pilot.pause()
+            assert app.screen is not form
+            assert "ring 600" in text_of(app)
+
+    drive(flow)

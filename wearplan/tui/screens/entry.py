@@ -126,6 +126,8 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
         before = self._typist.at
         self._typist.page = max(1, view.size.height - 2)
         changed = self._typist.press(event.key, event.character)
+        if self._typist.rang:
+            self.app.bell()
         self._after(before, changed)
 
     def on_sheet_view_clicked(self, event: SheetView.Clicked) -> None:
