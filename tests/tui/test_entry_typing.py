@@ -9,8 +9,9 @@ import pytest
 
 from tests.tui.small import small_site
 from wearplan.site.records import ChainageEquation, Drive, Inspection, Measurement
+from wearplan.tui.entry.expecting import Expected
 from wearplan.tui.entry.keys import ACTION_KEYS, CONDITION_KEYS, NOT_READ_KEYS, key_notes
-from wearplan.tui.entry.record import Expected, measurement_of, record_of
+from wearplan.tui.entry.record import measurement_of, record_of
 from wearplan.tui.entry.sheet import Line, Sheet, sheet_from, sheet_of
 from wearplan.tui.entry.typing import Typist
 from wearplan.tui.entry.words import Wear, later_than_now, most_wear_mm, read_head, read_wear

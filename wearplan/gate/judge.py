@@ -32,6 +32,21 @@ def undone(site: Site, record_id: str) -> Inspection | None:
     return replace(earlier, id=f"{record_id}-undone", corrects=record_id) if earlier is not None else None
 
 
+def as_before(site: Site, record: Inspection) -> Site:
+    """The folder as far as the stop of a record, without that record: what its readings are held against."""
+    here = (record.driven_m, record.started_at)
+    upto_m = record.driven_m + 1e-3
+    return replace(
+        site,
+        inspections=tuple(
+            one for one in site.inspections if one.id != record.id and (one.driven_m, one.started_at) < here
+        ),
+        rings=tuple(row for row in site.rings if row.end_m is None or row.end_m <= upto_m),
+        sensor_words=tuple(word for word in site.sensor_words if word.driven_m <= upto_m),
+        events=tuple(event for event in site.events if event.driven_m <= upto_m),
+    )
+
+
 def judge(site: Site, inspection: Inspection, *, now: datetime) -> tuple[Finding, ...]:
     """What speaks against a record before it is written.
 

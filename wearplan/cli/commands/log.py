@@ -58,10 +58,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from wearplan import history
     from wearplan.gate import contradicted
     from wearplan.report.bodies import envelope
-    from wearplan.report.preview import before_writing, odd_readings, written
+    from wearplan.report.preview import before_writing, written
 
     site = read_site(args.site, "check")
     if args.undo:
@@ -74,8 +73,7 @@ def run(args: argparse.Namespace) -> int:
     inspection, findings = _at_the_gate(args, site, inspection)
     refused = contradicted(findings, args.accept)
     before = None if args.no_bands or site.forbidding("outlook") else _outlook(site)
-    current = history.current_lives(history.lives(site))
-    odd = odd_readings(site, inspection, current, before)
+    odd = _odd(site, inspection, before)
     if not args.json:
         _preview(site, inspection, odd, held=before is not None)
         for each in findings:
@@ -103,6 +101,18 @@ def run(args: argparse.Namespace) -> int:
     if not args.json:
         write("\n".join([f"written: {path}", *meaning]))
     return Exit.DONE
+
+
+def _odd(site: Site, inspection: Inspection, before: Outlook | None) -> tuple[Odd, ...]:
+    """Readings to look at again; a correction is judged without the record it replaces, as far as that stop."""
+    from wearplan import history
+    from wearplan.gate import as_before
+    from wearplan.report.preview import odd_readings
+
+    old = next((each for each in (*site.inspections, *site.corrected) if each.id == inspection.corrects), None)
+    base = as_before(site, old) if old is not None else site
+    held = _outlook(base) if old is not None and before is not None else before
+    return odd_readings(site, inspection, history.current_lives(history.lives(base)), held)
 
 
 def _at_the_gate(

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from wearplan.site.records import TROUBLE
 from wearplan.tui.display import Display
 from wearplan.tui.entry import keys as K
-from wearplan.tui.entry.record import Expected, odd
+from wearplan.tui.entry.expecting import Expected, odd
 from wearplan.tui.entry.sheet import Sheet
 from wearplan.tui.entry.words import MOST_MM, blank_for_point, read_wear
 
