@@ -94,6 +94,16 @@ SLIPS = {
     "one serial at two places": (
         {"fittings": (change(61, new_serial="S-0900"), change(63, new_serial="S-0900"))}, "serial-twice:63",
     ),
+    "in mixed gas where the window is free air of its own": (
+        {"chainage_m": 1978.5, "mode": "free air", "pressure_bar": None, "ring": 1199}, "mode-and-window",
+    ),
+    "4.1 for 1.4 bar": ({"pressure_bar": 4.1}, "pressure-and-window"),
+    "a move from a place there is none of": (
+        {"fittings": (Fitting(position=9, action="move", from_position=999),)}, "forbids-no-source",
+    ),
+    "a place beyond the drive": ({"chainage_m": 99980.0}, "forbids-outside-drive"),
+    "seized on a bucket": ({"measurements": (Measurement(position=111, not_read="seen, not measured",
+                                                         condition="seized"),)}, "condition:111"),
     "removed serial of another place": ({"fittings": (change(21, old_serial="D-0239"),)}, "removed-serial:21"),
     "removed serial with two digits turned": ({"fittings": (change(21, old_serial="D-0283"),)}, "removed-serial:21"),
     "a scraper's type on a disc's place": ({"fittings": (change(27, new_tool_type="scraper-flat"),)}, "kind:27"),
@@ -110,7 +120,30 @@ SLIPS = {
 @pytest.mark.parametrize("slip", SLIPS)
 def test_a_slip_is_caught(site, slip):
     facts, name = SLIPS[slip]
-    assert name in names(site, stop(**facts))
+    assert name in names(with_window(site), stop(**facts))
+
+
+def with_window(site):
+    """The sample with a window of 1.4 bar round the place of `stop`."""
+    here = {"from_m": 1790.0, "to_m": 1810.0, "mode": "compressed air", "pressure_bar": 1.4}
+    window = replace(site.stops.windows[0], name="W", **here)
+    return replace(site, stops=replace(site.stops, windows=(window,)))
+
+
+def test_a_true_stop_in_its_window_passes_and_other_modes_under_pressure_too(site):
+    inside = with_window(site)
+    assert names(inside, stop()) == set()
+    assert names(inside, stop(pressure_bar=1.9)) == set(), "within a bar"
+    assert names(inside, stop(mode="mixed gas", pressure_bar=1.4)) == set(), "deeper modes are the site's to say"
+
+
+def test_flat_of_a_scraper_is_asked_about_and_a_reading_of_a_blank_place_refused(site):
+    flat = judge(site, stop(measurements=(Measurement(position=61, wear_mm=3.0, condition="flat"),)), now=NOW)
+    assert [(each.name, each.kind) for each in flat] == [("condition:61", "odd")]
+    blank = replace(site.inspections[-1], fittings=(Fitting(position=61, action="blank"),))
+    after = replace(site, inspections=(*site.inspections[:-1], blank))
+    assert names(after, stop(measurements=(Measurement(position=61, wear_mm=3.0),))) == {"nothing-there:61"}
+    assert names(after, stop(measurements=(Measurement(position=61, not_read="not reached"),))) == set()
 
 
 def test_a_clock_behind_the_log_is_not_believed(site):

@@ -13,6 +13,7 @@ from wearplan.plan.carry_out.costing import costed
 from wearplan.plan.model.asked import task
 from wearplan.plan.model.exact import Model
 from wearplan.plan.records import Wishes
+from wearplan.plan.stopping import StopButton
 from wearplan.site.records import Costs
 
 
@@ -52,3 +53,14 @@ def test_without_a_cap_free_stops_take_more_entries() -> None:
         dear, free = pressed_task(seed, hourly=3000.0), pressed_task(seed, hourly=0.0)
         more += entries_of(free, search(free, gap=1e-3)) > entries_of(dear, search(dear, gap=1e-3))
     assert more >= 5
+
+
+def test_the_clock_leaves_time_to_keep_the_cap() -> None:
+    """However early the clock stops the search, the plan is put right by the short, counted steps after it."""
+    dear = pressed_task(5, hourly=3000.0)
+    fewest = entries_of(dear, search(dear, gap=1e-3, polish=True))
+    free = pressed_task(5, hourly=0.0, most=fewest)
+    button = StopButton(0.0)
+    found = search(free, gap=1e-3, polish=True, should_stop=button)
+    assert button.pressed_by == "clock"
+    assert entries_of(free, found) <= fewest

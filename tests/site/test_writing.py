@@ -177,8 +177,23 @@ def test_undo_is_a_further_correction(tmp_path: Path) -> None:
     held = next(one for one in site.inspections if one.id == undone.stem)
     assert {one.id for one in site.corrected} == {earlier.id, correction.stem}
     assert bare(held) == dataclasses.replace(bare(earlier), id=held.id, corrects=correction.stem, reason="it was right")
-    with pytest.raises(NotWritten, match="corrects nothing"):
-        undo_correction(folder, earlier.id, "no", now=NOW)
+
+
+def test_an_original_is_taken_back_by_a_further_record_and_can_come_back(tmp_path: Path) -> None:
+    folder = small_site(tmp_path / "site")
+    standing = loaded(folder).site.inspections
+    wrong = standing[-1]
+    before = (folder / "inspections" / f"{wrong.id}.toml").read_bytes()
+    path = undo_correction(folder, wrong.id, "another wheel's sheet", now=NOW, note="said by A")
+    site = loaded(folder).site
+    assert [one.id for one in site.inspections] == [one.id for one in standing[:-1]]
+    taken = next(one for one in site.corrected if one.id == path.stem)
+    assert (taken.corrects, taken.reason, taken.measurements) == (wrong.id, "another wheel's sheet", ())
+    assert taken.note.endswith("said by A")
+    assert (folder / "inspections" / f"{wrong.id}.toml").read_bytes() == before
+    back = undo_correction(folder, path.stem, "it was this wheel after all", now=NOW)
+    assert bare(loaded(folder).site.inspections[-1]).measurements == bare(wrong).measurements
+    assert loaded(folder).site.inspections[-1].id == back.stem
 
 
 def test_corrections_need_a_reason_a_record_and_its_newest_form(tmp_path: Path) -> None:

@@ -85,8 +85,8 @@ def small_site(places: int = 24, inspections: int = 3, folder: Path | None = Non
     started = datetime(2026, 3, 1, 6, tzinfo=UTC)
     stops = tuple(
         Inspection(
-            id=f"2026030{k + 1}T0600-aaaa{k}a", number=k + 1, ring=200 * (k + 1), chainage_m=100 + 280.0 * (k + 1),
-            driven_m=280.0 * (k + 1), started_at=started + timedelta(days=20 * k), mode="free air",
+            id=f"2026030{k + 1}T0600-aaaa{k}a", number=k + 1, ring=200 * (k + 1), chainage_m=100 + 300.0 * (k + 1),
+            driven_m=300.0 * (k + 1), started_at=started + timedelta(days=20 * k), mode="free air",
             measurements=tuple(
                 Measurement(position=p.number, wear_mm=round((k + 1) * 0.02 * p.track_radius_mm / 100 * 10, 1), method="gauge",
                             condition="even")
@@ -99,7 +99,7 @@ def small_site(places: int = 24, inspections: int = 3, folder: Path | None = Non
     )  # fmt: skip
     rings = tuple(
         RingRow(ring=r, start_chainage_m=100 + 1.5 * (r - 1), end_chainage_m=100 + 1.5 * r, start_m=1.5 * (r - 1),
-                end_m=1.5 * r, revolutions_boring=70.0, finished_at=started + timedelta(hours=3 * r))
+                end_m=1.5 * r, revolutions_boring=70.0, finished_at=started + timedelta(hours=2.4 * (r - 200)))
         for r in range(1, int(FACE_M / 1.5) + 1)
     )  # fmt: skip
     return Site(

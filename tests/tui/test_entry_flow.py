@@ -23,7 +23,7 @@ from wearplan.tui.screens.entry import EntryScreen
 from wearplan.tui.screens.headform import HeadForm
 from wearplan.tui.widgets.tableview import TableView
 
-HEAD = "600\n\n22:10\n\nf"
+HEAD = "600\n\nyesterday 22:10\n\nf"
 
 
 @pytest.fixture(autouse=True)
@@ -324,7 +324,7 @@ def test_keys_faster_than_the_screen_land_in_their_fields(tmp_path: Path) -> Non
             await pilot.press("f10")
             await pilot.pause()
             head = sheet_of(app).typist.sheet.head
-            assert (head["ring"], head["started"], head["mode"]) == ("600", "22:10", "f")
+            assert (head["ring"], head["started"], head["mode"]) == ("600", "yesterday 22:10", "f")
             for sign in "n14.5\n\nn":
                 app.post_message(events.Key("enter", "\r") if sign == "\n" else events.Key(sign, sign))
             await settle(app, pilot)

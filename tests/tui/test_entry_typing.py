@@ -9,11 +9,12 @@ import pytest
 
 from tests.tui.small import small_site
 from wearplan.site.records import ChainageEquation, Drive, Inspection, Measurement
+from wearplan.tui.entry.expecting import Expected
 from wearplan.tui.entry.keys import ACTION_KEYS, CONDITION_KEYS, NOT_READ_KEYS, key_notes
-from wearplan.tui.entry.record import Expected, measurement_of, record_of
+from wearplan.tui.entry.record import measurement_of, record_of
 from wearplan.tui.entry.sheet import Line, Sheet, sheet_from, sheet_of
 from wearplan.tui.entry.typing import Typist
-from wearplan.tui.entry.words import Wear, most_wear_mm, read_head, read_wear
+from wearplan.tui.entry.words import Wear, later_than_now, most_wear_mm, read_head, read_wear
 
 NOW = datetime(2026, 5, 4, 8, 0, tzinfo=UTC)
 
@@ -80,6 +81,82 @@ def test_a_value_outside_is_asked_about_once() -> None:
     assert one.sheet.line(1).kept == "24"
     type_in(one, "^24\n")
     assert one.at == 1, "a value held to is not asked about again"
+
+
+def test_the_first_digit_after_a_doubt_replaces_the_value_and_is_heard() -> None:
+    one = typist(3)
+    type_in(one, "24\n")
+    assert one.rang
+    type_in(one, "1")
+    assert (one.buffer, one.rang) == ("1", True)
+    assert "24 is gone" in one.said
+    type_in(one, "2")
+    assert (one.buffer, one.rang) == ("12", False)
+    type_in(one, "\n")
+    assert (one.sheet.line(1).wear, one.at) == ("12", 1)
+
+
+def test_a_letter_asks_before_it_takes_the_place_of_a_reading() -> None:
+    one = typist(3)
+    type_in(one, "9\n^n")
+    assert (one.sheet.line(1).wear, one.sheet.line(1).not_read, one.rang) == ("9", None, True)
+    assert "9 stands at 1" in one.said
+    type_in(one, "o")
+    assert one.sheet.line(1).wear == "9", "another letter asks again"
+    type_in(one, "\n^nn")
+    assert (one.sheet.line(1).wear, one.sheet.line(1).not_read) == ("", "not reached")
+    type_in(one, "8n")
+    assert (one.at, one.buffer) == (1, "8"), "what is being typed counts as well"
+
+
+def test_a_fitting_that_stands_is_not_begun_anew_without_a_question() -> None:
+    one = typist(3)
+    type_in(one, "9Crlnew-1\n^C")
+    assert one.sheet.line(1).new_serial == "new-1"
+    assert "change new-1 stands at 1" in one.said
+    type_in(one, "C")
+    assert one.sheet.line(1).new_serial is None
+
+
+def test_a_letter_after_a_doubtful_value_asks_first_unless_it_tells_why() -> None:
+    one = typist(3)
+    type_in(one, "24e")
+    assert (one.sheet.line(1).wear, one.sheet.line(1).condition) == ("", None)
+    assert "e again keeps it" in one.said
+    type_in(one, "e\n")
+    assert (one.sheet.line(1).wear, one.sheet.line(1).condition) == ("24", "even")
+    type_in(one, "24k\n")
+    assert (one.sheet.line(2).wear, one.sheet.line(2).condition) == ("24", "cracked")
+
+
+@pytest.mark.parametrize("typed", ["12 5", "12. 5", "9 9"])
+def test_a_blank_that_may_be_a_decimal_point_is_asked_about(typed: str) -> None:
+    one = typist(3)
+    type_in(one, f"{typed}\n")
+    assert one.at == 0
+    assert "as two points, or" in one.said
+    type_in(one, "\n")
+    assert (one.at, one.sheet.line(1).wear) == (1, typed)
+
+
+def test_points_that_cannot_be_a_decimal_are_not_asked_about() -> None:
+    one = typist(3)
+    type_in(one, "9 10.5 9\n12 11\n")
+    assert one.at == 2
+
+
+def test_a_time_that_has_not_come_is_asked_about() -> None:
+    assert later_than_now({"started": "07:59"}, NOW) == []
+    assert "yesterday 23:59?" in later_than_now({"started": "23:59"}, NOW)[0]
+    assert "ended: 2027-05-04 06:00" in later_than_now({"started": "", "ended": "04.05.2027 06:00"}, NOW)[0]
+    assert later_than_now({"started": "no time"}, NOW) == []
+
+
+@pytest.mark.parametrize("said", ["20.11.2026 06:10", "20.11.2026, 06:10", "2026-11-20 06:10", "2026-11-20T06:10"])
+def test_dates_as_people_write_them(said: str) -> None:
+    later = datetime(2026, 11, 26, tzinfo=UTC)
+    head, _ = read_head({"ring": "600", "started": said, "mode": "f"}, small_site(), later)
+    assert head["started_at"] == datetime(2026, 11, 20, 6, 10, tzinfo=UTC)
 
 
 def test_the_band_is_not_told_before_a_value_is_typed() -> None:

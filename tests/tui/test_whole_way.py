@@ -349,7 +349,7 @@ def test_wear_typed_in_inches_is_kept_in_inches_and_written_in_millimetres(tmp_p
         async with opened(tmp_path, settings=Settings(us=True)) as (app, pilot):
             await pilot.press("f4", "n")
             await pilot.pause()
-            await type_in(pilot, "600\n\n22:10\n\nf")
+            await type_in(pilot, "600\n\nyesterday 22:10\n\nf")
             await pilot.press("f10", "ctrl+u")
             await pilot.pause()
             await type_in(pilot, "0.2\n")

@@ -1,6 +1,11 @@
 """The gate before a record is written: the folder plus this record, judged. Loads no heavy library."""
 
-from wearplan.gate.finding import CONTRADICTED, ODD, Finding, contradicted, with_acceptance
-from wearplan.gate.judge import judge
+from wearplan.gate.finding import CONTRADICTED, ODD, Finding, acceptance_words, contradicted, with_acceptance
+from wearplan.gate.judge import as_before, judge, undone
+from wearplan.gate.rows import ACCEPTANCE, JudgedRing, judge_rings, judge_word
 
-__all__ = ["CONTRADICTED", "ODD", "Finding", "contradicted", "judge", "with_acceptance"]
+__all__ = [
+    "ACCEPTANCE", "CONTRADICTED", "ODD", "Finding", "JudgedRing", "acceptance_words", "as_before", "contradicted",
+    "judge",
+    "judge_rings", "judge_word", "undone", "with_acceptance",
+]  # fmt: skip

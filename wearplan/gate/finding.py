@@ -35,5 +35,10 @@ def contradicted(findings: Iterable[Finding], accepted: Sequence[str] = ()) -> t
 
 def with_acceptance(inspection: Inspection, names: Sequence[str], *, who: str, why: str) -> Inspection:
     """The record with a line in its note that says who accepted what, and why."""
-    said = f"Accepted by {who}: {', '.join(names)}. Why: {why}"
+    said = acceptance_words(names, who=who, why=why)
     return replace(inspection, note="\n".join(part for part in (inspection.note, said) if part))
+
+
+def acceptance_words(names: Sequence[str], *, who: str, why: str) -> str:
+    """The line a record keeps: who accepted what, and why."""
+    return f"Accepted by {who}: {', '.join(names)}. Why: {why}"

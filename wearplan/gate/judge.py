@@ -2,12 +2,49 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime
 
-from wearplan.gate.finding import Finding
+from wearplan.gate.finding import CONTRADICTED, Finding
 from wearplan.gate.tools import judge_tools
 from wearplan.gate.when import judge_where_and_when
 from wearplan.site.records import Inspection, Site
+from wearplan.site.stopbook.alone import faults_of
+
+
+def _forbidding(site: Site, inspection: Inspection) -> Iterator[Finding]:
+    """Faults that the record would bring and that forbid an answer; each code once, with its first sentence."""
+    told: set[str] = set()
+    for fault in faults_of(site, inspection):
+        if fault.forbids and fault.code not in told:
+            told.add(fault.code)
+            which = ", ".join(fault.forbids[:3]) + (" and more" if len(fault.forbids) > 3 else "")
+            sentence = f"once written it would forbid {which}: {fault.what}."
+            remedy = "Correct it before it stands."
+            yield Finding(name=f"forbids-{fault.code}", kind=CONTRADICTED, sentence=sentence, remedy=remedy)
+
+
+def undone(site: Site, record_id: str) -> Inspection | None:
+    """What would hold once a record is taken back; None where there is no such record in force, or nothing would."""
+    record = next((each for each in site.inspections if each.id == record_id), None)
+    earlier = next((each for each in site.corrected if record is not None and each.id == record.corrects), None)
+    return replace(earlier, id=f"{record_id}-undone", corrects=record_id) if earlier is not None else None
+
+
+def as_before(site: Site, record: Inspection) -> Site:
+    """The folder as far as the stop of a record, without that record: what its readings are held against."""
+    here = (record.driven_m, record.started_at)
+    upto_m = record.driven_m + 1e-3
+    return replace(
+        site,
+        inspections=tuple(
+            one for one in site.inspections if one.id != record.id and (one.driven_m, one.started_at) < here
+        ),
+        rings=tuple(row for row in site.rings if row.end_m is None or row.end_m <= upto_m),
+        sensor_words=tuple(word for word in site.sensor_words if word.driven_m <= upto_m),
+        events=tuple(event for event in site.events if event.driven_m <= upto_m),
+    )
 
 
 def judge(site: Site, inspection: Inspection, *, now: datetime) -> tuple[Finding, ...]:
@@ -24,6 +61,7 @@ def judge(site: Site, inspection: Inspection, *, now: datetime) -> tuple[Finding
     """
     others = tuple(each for each in site.inspections if each.id not in (inspection.corrects, inspection.id))
     return (
+        *_forbidding(site, inspection),
         *judge_where_and_when(site, inspection, others, now),
         *judge_tools(site, inspection, others),
     )

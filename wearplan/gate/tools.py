@@ -6,34 +6,50 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from wearplan.gate.finding import CONTRADICTED, Finding
+from wearplan.gate.finding import CONTRADICTED, ODD, Finding
 from wearplan.history.lives import follow
 from wearplan.history.tools import Tool
-from wearplan.site.records import Fitting, Inspection, Site
+from wearplan.site.records import Fitting, Inspection, Measurement, Site
 
 ROLLING_ONLY = ("mushroomed", "ring lost", "seized", "leaking")
-"""Conditions of a ring that turns on a shaft; ``flat`` is left out, since other kinds wear flat too."""
+"""Conditions of a ring that turns on a shaft."""
 
 
 def judge_tools(site: Site, inspection: Inspection, others: Sequence[Inspection]) -> Iterator[Finding]:
-    if not (inspection.fittings or any(m.serial or m.condition for m in inspection.measurements)):
-        return
     here = (inspection.driven_m, inspection.started_at)
     before = tuple(each for each in others if (each.driven_m, each.started_at) < here)
     found = follow(replace(site, inspections=before), inspection.driven_m).at
     kinds = {each.code: each.kind for each in site.wheel.tool_types}
     kind_at = {each.number: kinds.get(each.tool_type, "") for each in site.wheel.positions}
     kind_at |= {number: kinds.get(tool.tool_type, "") for number, tool in found.items()}
+    gone = set(kind_at) - set(found)
     for measurement in inspection.measurements:
         kind = kind_at.get(measurement.position, "disc")
-        if measurement.condition in ROLLING_ONLY and kind != "disc":
-            sentence = f"a {kind} cannot be '{measurement.condition}'."
-            yield _no("condition", measurement.position, sentence, "Check the place and the word.")
+        yield from _condition(measurement, kind)
+        if measurement.position in gone and measurement.not_read is None:
+            sentence, remedy = "a reading, but by the records the place was left blank.", "Check the place."
+            yield _no("nothing-there", measurement.position, sentence, remedy)
     for fitting in inspection.fittings:
         yield from _removed(fitting, found)
         yield from _kind(fitting, kind_at, kinds)
     yield from _one_place_each(inspection.fittings, found)
     yield from _seen_elsewhere(inspection, found)
+
+
+def _condition(measurement: Measurement, kind: str) -> Iterator[Finding]:
+    """A word that fits no such tool; ``flat`` is of rings too, but others are said to wear flat, so it is asked."""
+    word, number = measurement.condition, measurement.position
+    if kind == "disc" or word not in (*ROLLING_ONLY, "flat"):
+        return
+    article = "an" if kind[:1] in "aeiou" else "a"
+    if word == "flat":
+        sentence = f"'flat' of {article} {kind} counts as damage, as of a ring that no longer turns."
+        yield Finding(
+            name=f"condition:{number}", kind=ODD, position=number, sentence=sentence,
+            remedy="Where it is only worn, give the wear and no word.",
+        )  # fmt: skip
+        return
+    yield _no("condition", number, f"{article} {kind} cannot be '{word}'.", "Check the place and the word.")
 
 
 def _no(name: str, position: int, sentence: str, remedy: str) -> Finding:

@@ -84,4 +84,4 @@ def _standing(upto: list[Inspection], here: Inspection | None, on: date | None) 
     else:
         written = upto
     replaced = {each.corrects for each in written if each.corrects}
-    return [each for each in written if each.id not in replaced]
+    return [each for each in written if each.id not in replaced and not each.withdraws]

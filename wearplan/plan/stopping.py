@@ -36,6 +36,11 @@ class StopButton:
                 self.pressed_by = "clock"
         return bool(self.pressed_by)
 
+    def by_person(self) -> bool:
+        """Whether a person pressed: what is short, and puts right what a search left, asks for no clock."""
+        self()
+        return self.pressed_by == "person"
+
     @property
     def sentence(self) -> str:
         """What the plan says of it; empty where nobody pressed."""

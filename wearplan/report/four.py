@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from wearplan.gate import ACCEPTANCE
 from wearplan.report.approval import NOT_APPROVED
 from wearplan.report.reaches import reach_words, short_reach, stop_reaches
 from wearplan.report.words import (
@@ -98,7 +99,7 @@ def _events_since(site: Site) -> list[str]:
     last = site.inspections[-1].driven_m if site.inspections else 0.0
     kinds: dict[str, list[str]] = {}
     for event in site.events:
-        if event.driven_m > last + 1e-6:
+        if event.driven_m > last + 1e-6 and event.kind != ACCEPTANCE:
             kinds.setdefault(plain(event.kind), []).append(chainage_text(event.chainage_m))
     return [f"since the last look: {kind} at {listing(at, 3)}" for kind, at in kinds.items()]
 

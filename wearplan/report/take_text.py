@@ -49,6 +49,9 @@ def preview_lines(taken: Taken, proposal: Proposal) -> list[str]:
     lines += ["", "Would be written:"]
     lines += [f"  {count} {name.replace('_', ' ')}" for name, count in proposal.counts().items() if count]
     lines += [f"  ? {line}" for line in (*proposal.waits, *proposal.differs)]
+    if proposal.held:
+        lines += ["", f"Not written, since the folder contradicts it ({len(proposal.held)}):"]
+        lines += [f"  ! {finding.line}" for finding in proposal.held]
     return [plain(line) for line in lines]
 
 

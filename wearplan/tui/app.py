@@ -127,7 +127,7 @@ class WearplanApp(Careful, Host):
     def tell(self) -> None:
         """Let the screen in view know of the newest snapshot; the others look when they come into view."""
         for screen in self.screen_stack:
-            if isinstance(screen, TaskScreen):
+            if getattr(screen, "follows", False):
                 screen.post_message(SnapshotChanged())
 
     def rework(self, step: str, **parts: Any) -> None:

@@ -44,7 +44,7 @@ class Desk:
 
     def __init__(self, app: App[Any], rooms: Rooms) -> None:
         self._app = app
-        self._rooms = rooms
+        self.rooms = rooms
         self.run = 0
         self._chain: Worker[None] | None = None
 
@@ -88,7 +88,7 @@ class Desk:
             self._app.post_message(Moved(run, Job(step=step, state="working", words=STEP_WORDS[step])))
             progress = self._progress(run, step, should_stop)
             try:
-                parts = getattr(self._rooms, step)(snapshot, progress, should_stop)
+                parts = getattr(self.rooms, step)(snapshot, progress, should_stop)
             except Cancelled:
                 self._app.post_message(
                     Moved(run, Job(step=step, state="stopped", words=f"stopped while {STEP_WORDS[step]}"))

@@ -1,9 +1,10 @@
 """Record an inspection from a filled sheet: what would be written, which readings look wrong, then the question.
 
 The facts of the stop stand in rows above the sheet's header (ring,262) or are given here. An empty box means not read.
-With --corrects the new record replaces an earlier one; the earlier one stays in the folder. With --undo a correction is
-taken back by a further correction. What the folder contradicts (a ring of another month, a serial standing elsewhere)
-is not written by --yes: each must be accepted by its name, with who and why. Exit code 1: nothing was written.
+With --corrects the new record replaces an earlier one; the earlier one stays in the folder. With --undo a record is
+taken back by a further one: what it corrected holds again, or for an original nothing of that stop. What the folder
+contradicts (a ring of another month, a serial standing elsewhere) is not written by --yes: each must be accepted by its
+name, with who and why. Exit code 1: nothing was written.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from wearplan.cli.at_the_gate import HOW, accepted, gate_arguments, refused_lines
 from wearplan.cli.codes import Exit, Stopped
 from wearplan.cli.steps import DRAWS, fault_lines, json_argument, read_site, site_argument, writing
 from wearplan.cli.streams import Progress, say, write, write_json
@@ -48,8 +50,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         parser.add_argument(f"--{name}", metavar=what)
     json_argument(parser)
     parser.add_argument("--yes", action="store_true", help="write without asking")
-    parser.add_argument("--accept", metavar="NAME", action="append", default=[], help="write it despite that finding")
-    parser.add_argument("--because", metavar="TEXT", help="with --accept: why; kept in the record with who entered it")
+    gate_arguments(parser)
     parser.add_argument("--corrects", metavar="ID", help="this record replaces that inspection")
     parser.add_argument("--undo", metavar="ID", help="take that correction back")
     parser.add_argument("--reason", metavar="TEXT", help="with --corrects or --undo: why")
@@ -57,14 +58,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from wearplan import history
     from wearplan.gate import contradicted
     from wearplan.report.bodies import envelope
-    from wearplan.report.preview import before_writing, odd_readings, written
+    from wearplan.report.preview import before_writing, written
 
     site = read_site(args.site, "check")
     if args.undo:
-        return _undo(args)
+        return _undo(args, site)
     if args.file is None:
         raise Stopped(Exit.USAGE, "give the filled sheet, or --undo ID")
     if bool(args.corrects) != bool(args.reason):
@@ -73,8 +73,7 @@ def run(args: argparse.Namespace) -> int:
     inspection, findings = _at_the_gate(args, site, inspection)
     refused = contradicted(findings, args.accept)
     before = None if args.no_bands or site.forbidding("outlook") else _outlook(site)
-    current = history.current_lives(history.lives(site))
-    odd = odd_readings(site, inspection, current, before)
+    odd = _odd(site, inspection, before)
     if not args.json:
         _preview(site, inspection, odd, held=before is not None)
         for each in findings:
@@ -94,8 +93,8 @@ def run(args: argparse.Namespace) -> int:
     if refused:
         raise Stopped(
             Exit.NO,
-            *(f"contradicted: {each.line}" for each in refused),
-            "Nothing was written. Correct it, or accept each by its name: --accept NAME --because TEXT.",
+            *refused_lines(refused),
+            f"Nothing was written. {HOW}",
         )
     if path is None:
         raise Stopped(Exit.NO, "Nothing was written. Answer y, or give --yes.")
@@ -104,31 +103,48 @@ def run(args: argparse.Namespace) -> int:
     return Exit.DONE
 
 
+def _odd(site: Site, inspection: Inspection, before: Outlook | None) -> tuple[Odd, ...]:
+    """Readings to look at again; a correction is judged without the record it replaces, as far as that stop."""
+    from wearplan import history
+    from wearplan.gate import as_before
+    from wearplan.report.preview import odd_readings
+
+    old = next((each for each in (*site.inspections, *site.corrected) if each.id == inspection.corrects), None)
+    base = as_before(site, old) if old is not None else site
+    held = _outlook(base) if old is not None and before is not None else before
+    return odd_readings(site, inspection, history.current_lives(history.lives(base)), held)
+
+
 def _at_the_gate(
     args: argparse.Namespace, site: Site, inspection: Inspection
 ) -> tuple[Inspection, tuple[Finding, ...]]:
     """The record as it would be written, with what was accepted in its note, and what speaks against it."""
-    from wearplan.gate import judge, with_acceptance
+    from wearplan.gate import judge
 
     findings = judge(site, inspection, now=datetime.now().astimezone())
-    if not args.accept:
-        return inspection, findings
-    strange = sorted(set(args.accept) - {each.name for each in findings})
-    if strange:
-        raise Stopped(Exit.USAGE, f"nothing named {', '.join(strange)} was found in this record")
-    if not (args.because or "").strip() or not inspection.entered_by:
-        raise Stopped(Exit.USAGE, "--accept needs --because TEXT and --entered-by NAME: the record keeps both")
-    return with_acceptance(inspection, args.accept, who=inspection.entered_by, why=args.because), findings
+    words = accepted(args, findings, args.by or inspection.entered_by)
+    if words:
+        inspection = replace(inspection, note="\n".join(part for part in (inspection.note, words) if part))
+    return inspection, findings
 
 
-def _undo(args: argparse.Namespace) -> int:
+def _undo(args: argparse.Namespace, site: Site) -> int:
+    """Take a record back: what it corrected holds again, or for an original nothing."""
+    from wearplan.gate import contradicted, judge, undone
     from wearplan.report.bodies import envelope
     from wearplan.site import undo_correction
 
     if not args.reason:
         raise Stopped(Exit.USAGE, "--undo needs --reason TEXT")
+    again = undone(site, args.undo)
+    findings = judge(site, again, now=datetime.now().astimezone()) if again is not None else ()
+    words, refused = accepted(args, findings, args.by), contradicted(findings, args.accept)
+    if refused and args.json:
+        write_json(envelope(site, {"written": None, "contradicted": refused}, answer="log"))
+    if refused:
+        raise Stopped(Exit.NO, *refused_lines(refused), f"Nothing was written. {HOW}")
     with writing():
-        path = undo_correction(args.site, args.undo, args.reason, now=datetime.now().astimezone())
+        path = undo_correction(args.site, args.undo, args.reason, now=datetime.now().astimezone(), note=words)
     if args.json:
         write_json(envelope(None, {"written": str(path)}, answer="log"))
     else:

@@ -29,22 +29,26 @@ separator, decimal, encoding, header_line where looking fails.
 A raw export, a row a second, in one file or several, is reduced to rings by [samples] in place of [columns]: time,
 rotation_rpm, chainage_m or stroke_m, and ring, thrust_kn, torque_knm, face_pressure_bar where there are any.
 
-Running it twice adds nothing twice. Exit code 1: no row could be read.
+Running it twice adds nothing twice. Exit code 1: no row could be read, or some contradict the ring log or each other:
+those are listed and not written, the others are.
 """
 
 from __future__ import annotations
 
 import argparse
+from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from wearplan.cli.at_the_gate import HOW, acceptance, accepted, gate_arguments, refused_lines
 from wearplan.cli.codes import Exit, Stopped
 from wearplan.cli.steps import fault_lines, json_argument, read_site, site_argument, writing
 from wearplan.cli.streams import Progress, say, write, write_json
 
 if TYPE_CHECKING:
+    from wearplan.gate import JudgedRing
     from wearplan.site.exports.rings import RingsRead
-    from wearplan.site.records import Site
+    from wearplan.site.records import RingRow, Site
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -53,12 +57,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--mapping", type=Path, metavar="TOML")
     json_argument(parser)
     parser.add_argument("--dry-run", action="store_true", help="read and report, write nothing")
+    gate_arguments(parser)
 
 
 def run(args: argparse.Namespace) -> int:
-    from wearplan.report.bodies import appended_body, envelope
-    from wearplan.report.words import plural
-    from wearplan.site import append_rings
     from wearplan.site.exports.guess import propose_mapping
 
     site = read_site(args.site, "check")
@@ -79,21 +81,52 @@ def run(args: argparse.Namespace) -> int:
         _propose(args, site, proposed)
     if not rows:
         raise Stopped(Exit.NO, "no ring could be read; nothing was written")
-    found = {"read": len(rows), "first_ring": rows[0].ring, "last_ring": rows[-1].ring}
-    if args.dry_run and args.json:
-        write_json(envelope(site, found, answer="rings"))
+    return _take_in(args, site, rows)
+
+
+def _take_in(args: argparse.Namespace, site: Site, rows: list[RingRow]) -> int:
+    """Write the rows nothing speaks against, list the others."""
+    from wearplan.gate import contradicted, judge_rings
+    from wearplan.report.bodies import envelope
+    from wearplan.report.words import plural
+
+    judged = judge_rings(site, rows, now=datetime.now().astimezone())
+    findings = [each for one in judged for each in one.findings]
+    words = accepted(args, findings, args.by)
+    refused = contradicted(findings, args.accept)
+    sound = [one.row for one in judged if not contradicted(one.findings, args.accept)]
+    found = {"read": len(rows), "first_ring": rows[0].ring, "last_ring": rows[-1].ring, "contradicted": refused}
+    done = {"added": 0, "already": 0} if args.dry_run else _append(args, site, sound, judged, words)
+    if args.json:
+        write_json(envelope(site, {**found, **({} if args.dry_run else done)}, answer="rings"))
     elif args.dry_run:
         write(f"{plural(len(rows), 'ring')} read, {rows[0].ring} to {rows[-1].ring}; nothing written")
-    if args.dry_run:
-        return Exit.DONE
-    with writing():
-        appended = append_rings(args.site, rows)
-    if args.json:
-        write_json(envelope(site, {**found, **appended_body(appended)}, answer="rings"))
-        return Exit.DONE
-    say(*appended.remarks)
-    write(f"{appended.path}: {plural(appended.added, 'ring')} added, {appended.already} there already")
+    else:
+        write(f"{done['path']}: {plural(done['added'], 'ring')} added, {done['already']} there already")
+    if refused:
+        count = plural(len(rows) - len(sound), "row")
+        raise Stopped(Exit.NO, *refused_lines(refused), f"{count} not written; the others stand as told. {HOW}")
     return Exit.DONE
+
+
+def _append(
+    args: argparse.Namespace, site: Site, sound: list[RingRow], judged: tuple[JudgedRing, ...], words: str | None
+) -> dict[str, Any]:
+    """What was added; who accepted what, and why, goes into the events before the row itself."""
+    from wearplan.report.bodies import appended_body
+    from wearplan.site import append_event, append_rings
+
+    with writing():
+        for one in judged if words else ():
+            if any(each.name in args.accept for each in one.findings):
+                row = one.row
+                append_event(
+                    args.site, acceptance(site, str(words), ring=row.ring, chainage_m=row.end_chainage_m)
+                )
+        appended = append_rings(args.site, sound)
+    if not args.json:
+        say(*appended.remarks)
+    return appended_body(appended)
 
 
 def _reads(args: argparse.Namespace, site: Site) -> list[RingsRead]:

@@ -3,7 +3,8 @@
   wearplan sensor SITE 12 "reported 12.0" --ring 702
   wearplan sensor SITE 12 "line proved" --at 1+164.4
 
-Silence counts as "below" only after the line was last proved live.
+Silence counts as "below" only after the line was last proved live. Exit code 1: ring, chainage and time contradict
+the ring log or each other, and nothing was written.
 """
 
 from __future__ import annotations
@@ -11,8 +12,9 @@ from __future__ import annotations
 import argparse
 import re
 
+from wearplan.cli.at_the_gate import acceptance, gate_arguments, moment_at, pass_word
 from wearplan.cli.codes import Exit, Stopped
-from wearplan.cli.steps import json_argument, moment, read_site, ring_place, site_argument, writing
+from wearplan.cli.steps import json_argument, read_site, ring_place, site_argument, writing
 from wearplan.cli.streams import write, write_json
 
 
@@ -23,12 +25,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("word", help='"reported 12.0" (mm of wear) or "line proved"')
     parser.add_argument("--ring", type=int)
     parser.add_argument("--at", metavar="CHAINAGE")
-    parser.add_argument("--time", metavar="ISO", help="when; now by default")
+    parser.add_argument("--time", metavar="ISO", help="when; by default now, at the face")
+    gate_arguments(parser)
 
 
 def run(args: argparse.Namespace) -> int:
     from wearplan.report.bodies import appended_body, envelope
-    from wearplan.site import append_sensor_word
+    from wearplan.site import append_event, append_sensor_word
     from wearplan.site.records import SensorWord
 
     site = read_site(args.site, "check")
@@ -50,10 +53,13 @@ def run(args: argparse.Namespace) -> int:
         chainage_m=chainage_m,
         driven_m=driven_m,
         ring=ring,
-        at=moment(args.time),
+        at=moment_at(site, args.time, driven_m),
         reported_mm=reported,
     )
+    words = pass_word(args, site, word, "sensor")
     with writing():
+        if words:
+            append_event(args.site, acceptance(site, words, ring=ring, chainage_m=chainage_m))
         appended = append_sensor_word(args.site, word)
     if args.json:
         write_json(envelope(site, appended_body(appended), answer="sensor"))

@@ -21,7 +21,8 @@ review_days.
 
 Also in [answers]: "sheet NAME" = "read" for a hidden sheet, "table NAME" = "leave out" for a sheet not to be taken.
 
-Exit code 1: nothing was written, or something waits for an answer.
+Exit code 1: nothing was written, something waits for an answer, or the folder contradicts some records: those are
+listed and not written, the others are.
 """
 
 from __future__ import annotations
@@ -33,6 +34,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from wearplan.cli.at_the_gate import HOW, gate_arguments, refused_lines
 from wearplan.cli.codes import Exit, Stopped
 from wearplan.cli.steps import json_argument, writing
 from wearplan.cli.streams import Progress, say, write, write_json
@@ -61,6 +63,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--suggested", action="store_true", help="answer every question by what is suggested, and say so"
     )
+    gate_arguments(parser)
     parser.add_argument("--withdraw", metavar="TAKE", help="take a whole take back by further records")
     parser.add_argument("--reason", metavar="TEXT", help="with --withdraw: why")
 
@@ -93,12 +96,11 @@ def _are_files(paths: list[Path]) -> None:
 def take_files(folder: Path, files: list[Path], args: argparse.Namespace) -> int:
     """Read, ask, show, write; shared with ``new --from``."""
     from wearplan.report.take_text import checked_lines, preview_lines, table_lines
-    from wearplan.take.keep.writing import propose
 
     site = _standing(folder)
     ask = not args.json and not args.yes and sys.stdin.isatty()
     taken = _understood(folder, files, site, args, ask=ask)
-    proposal = propose(taken, folder, site, datetime.now().astimezone())
+    proposal = _proposal(args, taken, folder, site)
     if not args.json:
         write("\n".join([*table_lines(taken), *preview_lines(taken, proposal), *checked_lines(site, proposal)]))
     agreed = not proposal.empty and (args.yes or (ask and _agreed()))
@@ -115,7 +117,22 @@ def take_files(folder: Path, files: list[Path], args: argparse.Namespace) -> int
     else:
         _tell_outcome(taken, proposal, written, folder, args.mapping)
     undecided = not proposal.empty and not agreed
-    return Exit.NO if undecided or taken.questions else Exit.DONE
+    if proposal.held:
+        say(*refused_lines(proposal.held), f"{len(proposal.held)} found: those records are not written. {HOW}")
+    return Exit.NO if undecided or taken.questions or proposal.held else Exit.DONE
+
+
+def _proposal(args: argparse.Namespace, taken: Taken, folder: Path, site: Site | None) -> Proposal:
+    """What would be written, with what was accepted by name."""
+    from wearplan.cli.at_the_gate import accepted
+    from wearplan.take.keep.holding import Accepted
+    from wearplan.take.keep.writing import propose
+
+    now, names = datetime.now().astimezone(), getattr(args, "accept", [])
+    proposal = propose(taken, folder, site, now)
+    if not names or accepted(args, proposal.found, args.by) is None:
+        return proposal
+    return propose(taken, folder, site, now, Accepted(names=names, who=args.by.strip(), why=args.because.strip()))
 
 
 def _understood(folder: Path, files: list[Path], site: Site | None, args: argparse.Namespace, *, ask: bool) -> Taken:
@@ -243,6 +260,7 @@ def _body(taken: Taken, proposal: Proposal, written: list[str], site: Site | Non
         "waits": proposal.waits,
         "differs": proposal.differs,
         "odd": checked_lines(site, proposal),
+        "contradicted": proposal.held,
         "written": written,
     }
     return envelope(site, body, answer="take")

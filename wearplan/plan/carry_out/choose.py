@@ -93,8 +93,10 @@ def search(
 
     ``most_nodes`` counts the effort; ``time_limit_s`` and ``should_stop`` are stop buttons. ``rows_or_not``: where it
     is shown that no plan keeps the rows, give one that breaks them rather than none. ``solved`` is a plan of the exact
-    model known already, which is put right without another search.
+    model known already, which is put right without another search. What puts right the plan found is short and
+    counted, so that only a person stops it.
     """
+    by_person: ShouldStop | None = getattr(should_stop, "by_person", should_stop)
     barred = tuple(forbidden)
     build = partial(model.path_problem, forbidden=barred, forced=forced, keep_caps=keep_caps)
     run = partial(
@@ -125,7 +127,7 @@ def search(
             priced = model.path_problem(forbidden=barred, forced=forced, keep_rows=bool(problem.rows))
         polisher = Polisher(model, priced, forbidden=barred)
         picks = coarse(model, a_window=2, keep=stops)
-        polisher.better(stops, picks=picks, should_stop=should_stop)
+        polisher.better(stops, picks=picks, should_stop=by_person)
         shifted = ("stops shifted for whole entries",)
         near = polisher.cheapest(SETTINGS.shift.mended)
         tries += [(p.stops, p.visits, shifted, problem) for p in near if p.stops != stops]
@@ -137,7 +139,7 @@ def search(
             for price in (factor * model.entry_worth for factor in effort.prices):
                 sparing = search(
                     model, gap=max(gap, effort.gap), time_limit_s=time_limit_s, most_nodes=effort.nodes,
-                    should_stop=should_stop, forbidden=barred, forced=forced, entry_price=price, keep_caps=keep_caps,
+                    should_stop=by_person, forbidden=barred, forced=forced, entry_price=price, keep_caps=keep_caps,
                     whole=False,
                 )  # fmt: skip
                 if sparing.possible:

@@ -157,6 +157,11 @@ class Inspection:
     structure: Annotated[tuple[StructureReading, ...], Key(most=2000)] = ()
     origin: Origin = NOWHERE
 
+    @property
+    def withdraws(self) -> bool:
+        """Whether it takes another record back and says nothing in its place."""
+        return self.corrects is not None and not (self.measurements or self.fittings or self.structure)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SensorWord:

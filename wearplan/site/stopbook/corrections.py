@@ -26,6 +26,7 @@ class Standing:
 
     in_force: tuple[Inspection, ...]
     corrected: tuple[Inspection, ...]
+    """Records that others replaced, and those that take one back and say nothing themselves."""
     settled: tuple[str, ...]
     """Files, readable or not, that a later record replaced: what is wrong in them no longer matters."""
 
@@ -67,9 +68,10 @@ def resolve(entries: Sequence[Entry], log: FaultLog) -> Standing:
                 log.add(entry.file, 1, "corrects", what, code="corrects-unknown", forbids=NOTHING)
     holders = {_holder(root, children, log).id for root in roots}
     records = [entry.record for entry in entries if entry.record is not None]
+    standing = {record.id for record in records if record.id in holders and not record.withdraws}
     return Standing(
-        in_force=in_order([record for record in records if record.id in holders]),
-        corrected=in_order([record for record in records if record.id not in holders]),
+        in_force=in_order([record for record in records if record.id in standing]),
+        corrected=in_order([record for record in records if record.id not in standing]),
         settled=tuple(entry.file for entry in entries if entry.id not in holders),
     )
 

@@ -74,24 +74,34 @@ def correct_inspection(
     )
 
 
-def undo_correction(folder: Path, correction_id: str, reason: str, *, now: datetime) -> Path:
-    """Take a correction back by a further correction that says again what the earlier record said."""
+def undo_correction(
+    folder: Path, correction_id: str, reason: str, *, now: datetime, note: str | None = None
+) -> Path:
+    """Take a record back by a further one: it says again what the corrected record said, or for an original nothing.
+
+    Parameters
+    ----------
+    note : str, optional
+        A line more for the note of the new record.
+    """
     data = _inspection_data(folder, correction_id)
     earlier_id = data.get("corrects")
-    if not isinstance(earlier_id, str):
-        raise NotWritten(
-            _inspection_path(folder, correction_id), "unknown-record", "corrects nothing, so there is nothing to undo."
-        )
     _may_be_corrected(folder, correction_id)
     if not clean_text(reason):
         raise NotWritten(folder, "not-writable-value", "a correction needs its reason.", place="reason")
-    earlier = _inspection_data(folder, earlier_id)
+    earlier = _inspection_data(folder, earlier_id) if isinstance(earlier_id, str) else _head_only(data)
     new_id = new_inspection_id(now)
     head = {key: value for key, value in earlier.items() if not _is_tables(value)}
     head |= {"id": new_id, "corrects": correction_id, "reason": clean_text(reason)}
+    if note:
+        head["note"] = "\n".join(part for part in (head.get("note"), clean_text(note)) if part)
     tables = {key: value for key, value in earlier.items() if _is_tables(value)}
     text = _sayable(folder, f"inspections/{new_id}.toml", lambda: toml_text(head, tables))
     return _write_inspection_text(folder, new_id, text)
+
+
+def _head_only(data: dict[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in data.items() if not isinstance(value, list)}
 
 
 def _is_tables(value: Any) -> bool:

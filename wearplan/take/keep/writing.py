@@ -10,14 +10,23 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from wearplan.site import append_rings, correct_inspection, new_folder, new_inspection_id, write_inspection
-from wearplan.site.records import Drive, Fitting, Inspection, Measurement, RingRow, Site
+from wearplan.gate import ACCEPTANCE, Finding
+from wearplan.site import (
+    append_event,
+    append_rings,
+    correct_inspection,
+    new_folder,
+    new_inspection_id,
+    write_inspection,
+)
+from wearplan.site.records import Drive, Event, Fitting, Inspection, Measurement, RingRow, Site
 from wearplan.site.records.key import columns
 from wearplan.site.write.durable import NotWritten
 from wearplan.take.asking import answers_toml
 from wearplan.take.engine import Taken
 from wearplan.take.keep.as_records import drive_of, inspections, ring_rows, waiting
 from wearplan.take.keep.folder_text import ground_text, site_text, stores_text, wheel_text
+from wearplan.take.keep.holding import Accepted, Gate
 
 WITHDRAWN = "withdrawn: "
 
@@ -46,6 +55,12 @@ class Proposal:
     differs: list[str] = field(default_factory=list)
     """Where the folder that stands says something else; it is left as it is."""
     waits: list[str] = field(default_factory=list)
+    held: list[Finding] = field(default_factory=list)
+    """What the folder contradicts: those records are not written, the others are."""
+    found: list[Finding] = field(default_factory=list)
+    """Everything the gate found, held back or accepted."""
+    ring_words: list[tuple[RingRow, str]] = field(default_factory=list)
+    """Ring rows written although something was found, with who accepted it and why."""
 
     def counts(self) -> dict[str, int]:
         """How many records of each sort would be written."""
@@ -70,8 +85,24 @@ class Proposal:
         return not (self.texts or self.new or self.corrections or self.rings)
 
 
-def propose(taken: Taken, folder: Path, site: Site | None, now: datetime) -> Proposal:
-    """Hold what was taken against the folder."""
+def propose(
+    taken: Taken, folder: Path, site: Site | None, now: datetime, accepted: Accepted | None = None
+) -> Proposal:
+    """Hold what was taken against the folder; what that contradicts is held back unless it is accepted by name."""
+    out = _proposed(taken, folder, site, now)
+    if site is None:
+        return out
+    gate = Gate(site, now, accepted or Accepted())
+    out.rings, out.ring_words = gate.rings(out.rings)
+    new = [gate.stop(one) for one in sorted(out.new, key=lambda one: (one.driven_m, one.started_at))]
+    out.new = [one for one in new if one is not None]
+    corrections = [(one, gate.stop(one.inspection, one.old_id)) for one in out.corrections]
+    out.corrections = [dataclasses.replace(one, inspection=kept) for one, kept in corrections if kept is not None]
+    out.held, out.found = gate.held, gate.found
+    return out
+
+
+def _proposed(taken: Taken, folder: Path, site: Site | None, now: datetime) -> Proposal:
     take_id = f"take-{now:%Y%m%dT%H%M%S}-{secrets.token_hex(2)}"
     drive = drive_of(taken, site)
     out = Proposal(take_id=take_id, drive=drive)
@@ -241,6 +272,8 @@ def write(proposal: Proposal, folder: Path) -> list[str]:
     lines = []
     if proposal.texts:
         lines += _write_folder(proposal.texts, folder)
+    for row, words in proposal.ring_words:
+        append_event(folder, _acceptance(proposal, row, words))
     if proposal.rings:
         done = append_rings(folder, proposal.rings)
         lines.append(f"{done.path}: {done.added} rings added, {done.already} there already")
@@ -251,6 +284,13 @@ def write(proposal: Proposal, folder: Path) -> list[str]:
         path = correct_inspection(folder, correction.old_id, correction.inspection, correction.reason)
         lines.append(f"{path} corrects {correction.old_id}: {correction.reason}")
     return lines
+
+
+def _acceptance(proposal: Proposal, row: RingRow, words: str) -> Event:
+    assert proposal.drive is not None
+    driven_m = row.end_m if row.end_m is not None else row.ring * proposal.drive.ring_length_m
+    at_m = proposal.drive.chainage_m(driven_m)
+    return Event(kind=ACCEPTANCE, ring=row.ring, chainage_m=at_m, driven_m=driven_m, at=row.finished_at, note=words)
 
 
 def _write_folder(texts: Mapping[str, str], folder: Path) -> list[str]:

@@ -2,98 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from wearplan.gate import judge
-from wearplan.history.gauging import allowed_fall_mm, gauging_of
-from wearplan.report.preview import before_writing, expected_band, fitting_line, odd_readings, what_it_means
+from wearplan.gate import CONTRADICTED, Finding
+from wearplan.report.preview import before_writing, fitting_line, odd_readings, what_it_means
 from wearplan.report.words import listing, plural
 from wearplan.site.records import Fitting, Inspection, Measurement, Site
 from wearplan.tui.display import Display
+from wearplan.tui.entry.expecting import Basis
 from wearplan.tui.entry.sheet import Line, Sheet, sheet_of
-from wearplan.tui.entry.words import KEYS, MOST_MM, Wear, most_wear_mm, read_head, read_wear
+from wearplan.tui.entry.words import KEYS, MOST_MM, most_wear_mm, read_head, read_wear
 
 if TYPE_CHECKING:
-    from wearplan.history import Life, Reading
     from wearplan.tui.state import Snapshot
 
 T = TypeVar("T", Measurement, Fitting)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Expected:
-    """What is known of a place before its value is typed; the band is shown only afterwards."""
-
-    last_mm: float | None
-    last_chainage_m: float | None
-    limit_mm: float
-    low_mm: float | None = None
-    high_mm: float | None = None
-    fall_mm: float = 1.0
-    """By how much a reading may lie under the one before through the gauge alone."""
-
-
-class Expectations(Mapping[int, Expected]):
-    """Last reading, limit and the 99 % band of a reading by place, each worked out when it is first asked for."""
-
-    def __init__(self, snapshot: Snapshot, at_m: float, method: str | None = None) -> None:
-        self._snapshot, self._at_m, self._method = snapshot, at_m, method
-        self._known: dict[int, Expected] = {}
-        layout = snapshot.history.layout if snapshot.history is not None else None
-        self._index = {int(n): i for i, n in enumerate(layout.numbers)} if layout is not None else {}
-
-    def __iter__(self) -> Iterator[int]:
-        return iter(self._index)
-
-    def __len__(self) -> int:
-        return len(self._index)
-
-    def __getitem__(self, number: int) -> Expected:
-        if number not in self._known:
-            self._known[number] = self._work_out(number)
-        return self._known[number]
-
-    def _work_out(self, number: int) -> Expected:
-        site, history, outlook = self._snapshot.site, self._snapshot.history, self._snapshot.outlook
-        assert site is not None
-        assert history is not None
-        last = last_reading(history.current.get(number), self._at_m)
-        band = expected_band(site, outlook, number, self._method) if outlook is not None else None
-        gauges = (gauging_of(site.wheel, last.method if last else None), gauging_of(site.wheel, self._method))
-        return Expected(
-            last_mm=last.wear_mm if last else None,
-            last_chainage_m=site.drive.chainage_m(last.driven_m) if last else None,
-            limit_mm=float(history.layout.limit_mm[self._index[number]]),
-            low_mm=band[0] if band else None,
-            high_mm=band[1] if band else None,
-            fall_mm=allowed_fall_mm(*gauges),
-        )
-
-
-def last_reading(life: Life | None, at_m: float) -> Reading | None:
-    """The last value read of a life up to a place."""
-    readings = [r for r in (life.readings if life else ()) if r.wear_mm is not None and r.driven_m <= at_m + 1e-6]
-    return readings[-1] if readings else None
-
-
-def odd(wear: Wear, expected: Expected, display: Display) -> str | None:
-    """A sentence where a value asks for a second look; None where it does not."""
-    worst, middle = wear.worst_mm, wear.middle_mm
-    if middle is not None and expected.last_mm is not None and middle < expected.last_mm - expected.fall_mm:
-        return f"{display.wear(middle)} is less than the {display.wear(expected.last_mm)} read before"
-    if expected.low_mm is None or expected.high_mm is None:
-        return None
-    band = f"{display.wear(expected.low_mm)} to {display.wear(expected.high_mm)}"
-    if middle is not None and not expected.low_mm <= middle <= expected.high_mm:
-        return f"{display.wear(middle)} lies outside {band} expected (99 in 100)"
-    if wear.above_mm is not None and wear.above_mm > expected.high_mm:
-        return f"over {display.wear(worst)} lies outside {band} expected (99 in 100)"
-    if wear.below_mm is not None and wear.below_mm < expected.low_mm:
-        return f"under {display.wear(wear.below_mm)} lies outside {band} expected (99 in 100)"
-    return None
 
 
 def measurement_of(
@@ -128,7 +54,7 @@ def record_of(sheet: Sheet, site: Site, inspection_id: str, now: datetime) -> tu
     A correction begins from the record it replaces: what the sheet does not show, and what was not touched on it,
     stays as that record has it, to the last digit.
     """
-    earlier = _corrected(sheet, site)
+    earlier = corrected_by(sheet, site)
     head, wrong = read_head(sheet.head, site, now)
     method = head.pop("method")
     before = sheet_of(earlier, sheet.order) if earlier else Sheet(order=sheet.order)
@@ -184,7 +110,7 @@ def _as_record(
     return replace(earlier, **said) if earlier else Inspection(**said)
 
 
-def _corrected(sheet: Sheet, site: Site) -> Inspection | None:
+def corrected_by(sheet: Sheet, site: Site) -> Inspection | None:
     """The record a sheet corrects, if it is still in the folder."""
     return next((one for one in (*site.inspections, *site.corrected) if one.id == sheet.corrects), None)
 
@@ -246,10 +172,10 @@ _READ = ("wear_mm", "points_mm", "wear_below_mm", "wear_above_mm", "not_read")
 _FITTED = ("action", "reason", "old_to", "new_serial", "new_tool_type", "new_batch", "from_position")
 
 
-def preview(sheet: Sheet, inspection: Inspection, snapshot: Snapshot, display: Display) -> list[str]:
+def preview(
+    sheet: Sheet, inspection: Inspection, site: Site, basis: Basis, display: Display, findings: Sequence[Finding] = ()
+) -> list[str]:
     """What will be written, in a few lines, and what to look at again before."""
-    site, history = snapshot.site, snapshot.history
-    assert site is not None
     lines = [
         f"Ring {inspection.ring}, chainage {display.chainage(inspection.chainage_m)}, {inspection.mode}"
         + (f", {display.pressure(inspection.pressure_bar)}" if inspection.pressure_bar is not None else "")
@@ -263,11 +189,14 @@ def preview(sheet: Sheet, inspection: Inspection, snapshot: Snapshot, display: D
         lines.append(f"Takes the place of {inspection.corrects}; that record stays in the folder.")
     if inspection.fittings:
         lines += ["", "Fittings, to be read back against the paper:", *map(fitting_line, inspection.fittings)]
-    for finding in judge(site, inspection, now=datetime.now().astimezone()):
-        lines += ["", f"! {finding.kind.upper()}: {display.words(finding.line)}"]
+    for finding in findings:
+        said = "CONTRADICTED, and accepted" if finding.kind == CONTRADICTED else "ODD"
+        lines += ["", f"! {said}: {display.words(finding.line)}"]
     for remark in before_writing(site, inspection):
         lines += ["", f"! {display.words(remark)}"]
-    second = odd_readings(site, inspection, history.current if history else {}, snapshot.outlook)
+    if basis.outlook is None:
+        lines += ["", f"! No reading was held against what is expected: {basis.why_off}"]
+    second = odd_readings(site, inspection, basis.current, basis.outlook)
     if second:
         lines += ["", f"{plural(len(second), 'thing')} to look at again:"]
         lines += [f"  ! place {one.position}: {display.words(one.what)}" for one in second]

@@ -7,8 +7,17 @@ from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
+from wearplan.gate import Finding
 from wearplan.site.records import Inspection, Measurement
 from wearplan.tui.entry.words import KEYS
+
+ACCEPTED, ACCEPTED_BY = "accepted: ", "accepted_by"
+"""In the stop's data of a sheet: the reason a contradiction was accepted for, and who accepted."""
+
+
+def accepted_key(finding: Finding) -> str:
+    """Where a sheet keeps why a finding was accepted; another sentence is another matter and is asked anew."""
+    return f"{ACCEPTED}{finding.line}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

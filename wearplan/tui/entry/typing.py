@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from wearplan.site.records import TROUBLE
 from wearplan.tui.display import Display
 from wearplan.tui.entry import keys as K
-from wearplan.tui.entry.record import Expected, odd
+from wearplan.tui.entry.expecting import Expected, odd
 from wearplan.tui.entry.sheet import Sheet
-from wearplan.tui.entry.words import MOST_MM, read_wear
+from wearplan.tui.entry.words import MOST_MM, blank_for_point, read_wear
 
 
 @dataclass(slots=True)
@@ -30,6 +31,11 @@ class Typist:
     text: str = ""
     said: str = ""
     doubted: str | None = None
+    """The value asked about; the first digit after that question begins it anew."""
+    asked: tuple[int, str] | None = None
+    """Place and letter of the question whether what stands there gives way to the letter."""
+    rang: bool = False
+    """Whether the last key is to be heard: something is asked, or what was typed before it is gone."""
     counted: int = 0
     page: int = 12
 
@@ -41,7 +47,8 @@ class Typist:
     def press(self, key: str, character: str | None) -> bool:
         """Take a key; True if the sheet changed."""
         self.counted += 1
-        self.said = ""
+        self.said, self.rang = "", False
+        asked, self.asked = self.asked, None
         if self.asks:
             return self._answer(key, character)
         if key in ("enter", "down"):
@@ -65,14 +72,36 @@ class Typist:
                 self.at = (0 if key == "home" else last) if step is None else max(0, min(last, self.at + step))
             return changed
         if character and character in K.WEAR_SIGNS and (character != " " or self.buffer):
+            if self.doubted is not None and self.buffer is not None:
+                self.said, self.rang, self.buffer = f"{self.buffer.strip()} is gone; type it anew", True, None
             self.buffer = (self.buffer or "") + character
             self.doubted = None
             return False
-        return self._letter(character or "")
+        sign = character or ""
+        if self._gives_way(sign, asked):
+            return False
+        return self._letter(sign)
+
+    def _gives_way(self, sign: str, asked: tuple[int, str] | None) -> bool:
+        """Ask before a letter takes the place of a reading or of a fitting that stands; True while it is asked."""
+        line = self.sheet.line(self.number)
+        if sign in K.NOT_READ_KEYS:
+            stands, then = (self.buffer or "").strip() or line.wear, f"puts '{K.NOT_READ_KEYS[sign]}' in its place"
+        elif sign in K.ACTION_KEYS:
+            stands = f"{line.action or ''} {line.new_serial or ''}".strip()
+            then = f"begins a {K.ACTION_KEYS[sign]} anew"
+        else:
+            return False
+        if not stands or asked == (self.number, sign):
+            return False
+        self.asked, self.rang = (self.number, sign), True
+        self.said = f"! {stands} stands at {self.number}. {sign} again {then}; any other key leaves it."
+        return True
 
     def _letter(self, sign: str) -> bool:
         if sign in K.CONDITION_KEYS:
-            changed, left = self._leave(stay=True)
+            trouble = K.CONDITION_KEYS[sign] in TROUBLE  # after which no wear is expected
+            changed, left = self._leave(sign=sign, unasked=trouble)
             return self._put(condition=K.CONDITION_KEYS[sign]) or changed if left else changed
         if sign in K.NOT_READ_KEYS:
             self.buffer, self.doubted = None, None
@@ -80,7 +109,7 @@ class Typist:
             self._forward()
             return changed
         if sign in K.ACTION_KEYS:
-            changed, left = self._leave(stay=True)
+            changed, left = self._leave(sign=sign)
             if not left:
                 return changed
             action = K.ACTION_KEYS[sign]
@@ -171,10 +200,10 @@ class Typist:
         else:
             self.said = "that was the last place; F10 saves"
 
-    def _leave(self, *, stay: bool = False) -> tuple[bool, bool]:
+    def _leave(self, *, sign: str = "Enter", unasked: bool = False) -> tuple[bool, bool]:
         """Take in what is typed; (whether the sheet changed, whether the cursor may go on).
 
-        A value that is none keeps the cursor; one outside what is expected is asked about once.
+        A value that is none keeps the cursor; one outside what is expected is asked about once, unless ``unasked``.
         """
         if self.buffer is None:
             return False, True
@@ -184,14 +213,15 @@ class Typist:
             return self._put(wear="", kept=None), True
         wear = read_wear(typed, inch=self.units.us, most_mm=self.most_mm)
         if isinstance(wear, str):
-            self.said = wear
+            self.said, self.rang = wear, True
             return False, False
         known = self.expected.get(self.number)
-        doubt = odd(wear, known, self.units) if known is not None else None
+        spaced = blank_for_point(typed)
+        doubt = spaced or (odd(wear, known, self.units) if known is not None else None)
         kept = self.sheet.line(self.number).kept
-        if doubt and typed not in (self.doubted, kept) and not stay:
-            self.doubted = typed
-            self.said = f"! {doubt}. Enter again keeps it; or type it anew."
+        if doubt and typed not in (self.doubted, kept) and (spaced or not unasked):
+            self.doubted, self.rang = typed, True
+            self.said = f"! {doubt}. {sign} again keeps it; or type it anew."
             return False, False
         self.buffer, self.doubted = None, None
         if known is not None and known.low_mm is not None and known.high_mm is not None:

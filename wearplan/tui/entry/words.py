@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -22,6 +23,7 @@ KEYS = {
     _CALLED.get(key.name, key.name): key for key in described(Inspection) if key.key.head and key.name not in _NOT_ASKED
 }
 """Field of the stop's data: the key of the record it gives."""
+_BLANK = re.compile(r"(\d{1,3})[.,]?\s+(\d)\Z", re.ASCII)
 _WORDS = {"person_hours": "person-hours", "parking": "wheel at"}
 _HINTS = {
     "ring": "number of the last ring built",
@@ -83,6 +85,28 @@ def read_wear(text: str, *, inch: bool = False, most_mm: float = MOST_MM) -> Wea
         wear_mm=said.get("wear_mm"), points_mm=said.get("points_mm", ()), below_mm=said.get("wear_below_mm"),
         above_mm=said.get("wear_above_mm"),
     )  # fmt: skip
+
+
+def blank_for_point(typed: str) -> str | None:
+    """A question where a blank may stand for a decimal point: ``12 5`` is two points round the ring, or 12.5."""
+    found = _BLANK.match(typed)
+    return f"{found[1]} and {found[2]} as two points, or {found[1]}.{found[2]}" if found else None
+
+
+def later_than_now(head: dict[str, str], now: datetime) -> list[str]:
+    """A question for each time of the stop that has not come yet: ``23:59`` typed at ten may be yesterday's."""
+    asked = []
+    for field in ("started", "ended"):
+        said = head.get(field, "").strip()
+        try:
+            told = typed.moment(said, now) if said else now
+        except (ValueError, OverflowError):
+            continue
+        told = told if told.tzinfo else told.replace(tzinfo=now.tzinfo)
+        if told > now:
+            yesterday = f"; yesterday {said}" if ":" in said and len(said) <= 5 else ""
+            asked.append(f"{field}: {told:%Y-%m-%d %H:%M} is later than now ({now:%H:%M}){yesterday}?")
+    return asked
 
 
 def read_head(head: dict[str, str], site: Site, now: datetime) -> tuple[dict[str, Any], list[str]]:

@@ -31,6 +31,8 @@ class TaskScreen(Careful, Screen[None]):
     """A screen for one task. Subclasses give ``task``, `body` and `show`."""
 
     task_name = ""
+    follows = True
+    """Told of every newer snapshot."""
     needs: tuple[str, ...] = ()
     """Steps whose answers this task shows."""
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]

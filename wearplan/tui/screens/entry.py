@@ -13,16 +13,19 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Footer
 
+from wearplan.gate import contradicted, judge, with_acceptance
 from wearplan.report.words import plain
 from wearplan.tui.actions import bindings_of
 from wearplan.tui.careful import Careful
 from wearplan.tui.display import Display
+from wearplan.tui.entry.expecting import Basis, Expectations, basis_before, basis_of, last_reading, odd, waiting_basis
 from wearplan.tui.entry.keeper import DraftKeeper, Kept, back_words
 from wearplan.tui.entry.keys import key_notes
-from wearplan.tui.entry.record import Expectations, last_reading, odd, preview, record_of
-from wearplan.tui.entry.sheet import Sheet
+from wearplan.tui.entry.record import corrected_by, preview, record_of
+from wearplan.tui.entry.sheet import ACCEPTED, ACCEPTED_BY, Sheet, accepted_key
 from wearplan.tui.entry.typing import Typist
 from wearplan.tui.entry.words import most_wear_mm, read_head, read_wear
+from wearplan.tui.screens.acceptance import accept_each
 from wearplan.tui.screens.headform import HeadForm
 from wearplan.tui.widgets.bars import CautionLine
 from wearplan.tui.widgets.dialogs import Confirm, Read
@@ -31,15 +34,18 @@ from wearplan.tui.widgets.sheetview import Row, SheetView
 from wearplan.tui.widgets.words import Words
 
 if TYPE_CHECKING:
+    from wearplan.gate import Finding
     from wearplan.site import Draft
-    from wearplan.site.records import Inspection
+    from wearplan.site.records import Inspection, Site
     from wearplan.tui.host import Host
+    from wearplan.tui.state import Snapshot
 
 
 class EntryScreen(Careful, Screen["Inspection | None"]):
     """Gives the inspection when it is written, None when it was left (the draft is kept)."""
 
     task_name = "entry"
+    follows = True
     NOTES = key_notes()
     BINDINGS = bindings_of("entry")
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]
@@ -54,6 +60,8 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
         self._typist = Typist(sheet=sheet, expected={}, units=Display(us=sheet.inch))
         self._kept_words, self._back_words = back_words(sheet, draft)
         self._writing = False
+        self._basis: Basis | None = None
+        self._rests_on: tuple[object, object] | None = None
 
     @property
     def typist(self) -> Typist:
@@ -80,6 +88,7 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
         self._keeper = DraftKeeper(self, snapshot.folder, self._draft)
         self._typist.most_mm = most_wear_mm(site)
         self._typist.methods = tuple(gauging.method for gauging in site.wheel.gauging)
+        self._follow()
         self._expect()
         view = self.query_one(SheetView)
         rows = self._rows_of_sheet()
@@ -91,13 +100,51 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
         if not self._sheet.head:
             self.action_head()
 
+    def on_snapshot_changed(self) -> None:
+        """Results arrived while one types: hold the next value against them, and say whether there are any."""
+        if self.app.snapshot.site is None or self.app.snapshot.history is None:
+            return
+        if self._follow():
+            self._expect()
+            self.query_one(SheetView).fill(self._rows_of_sheet(), self._typist.units)
+            self._show_all()
+        else:
+            self._head_line()
+
+    def _follow(self) -> bool:
+        """Rest on the newest folder and outlook; for a correction on those without the record it replaces."""
+        snapshot = self.app.snapshot
+        record = corrected_by(self._sheet, snapshot.site) if snapshot.site is not None else None
+        rests_on = (snapshot.site, None if record is not None else snapshot.outlook)
+        if self._rests_on is not None and all(one is two for one, two in zip(rests_on, self._rests_on, strict=True)):
+            if record is None:
+                self._basis = basis_of(snapshot)
+            return False
+        self._rests_on = rests_on
+        self._basis = basis_of(snapshot) if record is None else waiting_basis(snapshot)
+        if record is not None:
+            self.run_worker(lambda: self._work_out(snapshot, record), thread=True, group="basis", exit_on_error=False)
+        return True
+
+    def _work_out(self, snapshot: Snapshot, record: Inspection) -> None:
+        basis = basis_before(snapshot, record, self.app.desk.rooms)
+        self.app.call_from_thread(self._have_basis, snapshot.site, basis)
+
+    def _have_basis(self, site: Site, basis: Basis) -> None:
+        if self._rests_on is not None and self._rests_on[0] is site and self.is_attached:
+            self._basis = basis
+            self._expect()
+            self.query_one(SheetView).fill(self._rows_of_sheet(), self._typist.units)
+            self._show_all()
+
     def _expect(self) -> None:
         snapshot = self.app.snapshot
         assert snapshot.site is not None
+        assert self._basis is not None
         head, _ = read_head(self._sheet.head, snapshot.site, datetime.now().astimezone())
         face_m = snapshot.history.face_m if snapshot.history else 0.0
         self._at_m = float(head.get("driven_m", face_m))
-        self._typist.expected = Expectations(snapshot, self._at_m, head.get("method"))
+        self._typist.expected = Expectations(self._basis, self._sheet, self._at_m, head.get("method"))
 
     def _rows_of_sheet(self) -> list[Row]:
         history = self.app.snapshot.history
@@ -105,7 +152,7 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
         layout, rows = history.layout, []
         for number in self._sheet.order:
             here = layout.position(number) if number in layout else None
-            last = last_reading(history.current.get(number), self._at_m)
+            last = last_reading(self._basis.current.get(number) if self._basis else None, self._at_m)
             rows.append(
                 Row(
                     number=number, tool_type=here.tool_type if here else "gone", zone=here.zone if here else "",
@@ -123,6 +170,8 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
         before = self._typist.at
         self._typist.page = max(1, view.size.height - 2)
         changed = self._typist.press(event.key, event.character)
+        if self._typist.rang:
+            self.app.bell()
         self._after(before, changed)
 
     def on_sheet_view_clicked(self, event: SheetView.Clicked) -> None:
@@ -184,7 +233,8 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
         at = self._typist.units.chainage(head.get("chainage_m"))
         what = f"Correction of {self._sheet.corrects}" if self._sheet.corrects else "New inspection"
         missing = f"   ! {wrong[0]} (Ctrl+T)" if wrong else f"   {head.get('mode', '')}"
-        self.query_one("#entry-head", Words).say(f" {what}: ring {ring}, {at}{missing}")
+        off = "   ! live check off" if self._basis is None or self._basis.outlook is None else ""
+        self.query_one("#entry-head", Words).say(f" {what}: ring {ring}, {at}{off}{missing}")
 
     def _tally(self) -> None:
         self.query_one("#entry-tally", Words).say(f" {self._sheet.tally()}   ·   {self._kept_words}")
@@ -235,8 +285,8 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
         )
 
     def _take_head(self, head: dict[str, str] | None) -> None:
-        if head is not None and head != self._sheet.head:
-            self._sheet.put_head(head)
+        if head is not None and head != {key: self._sheet.head.get(key, "") for key in head}:
+            self._sheet.put_head({**self._sheet.head, **head})
             self._expect()
             self.query_one(SheetView).fill(self._rows_of_sheet(), self._typist.units)
             self._keep()
@@ -265,7 +315,31 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
         if record is None or wrong:
             self.app.push_screen(Read("Not yet", "\n".join([*wrong, "", "Ctrl+T opens the stop's data."])))
             return
-        lines = preview(self._sheet, record, self.app.snapshot, self._typist.units)
+        findings = judge(site, record, now=datetime.now().astimezone())
+        open_ = [each for each in contradicted(findings) if accepted_key(each) not in self._sheet.head]
+        if open_:
+            self.run_worker(self._accept(record, findings, open_), group="gate", exclusive=True)
+        else:
+            self._confirm(record, findings)
+
+    async def _accept(self, record: Inspection, findings: tuple[Finding, ...], open_: list[Finding]) -> None:
+        """Ask for each contradiction; what was accepted once, with that sentence, stays so on this sheet."""
+        said = await accept_each(self.app, open_, record.entered_by or self._sheet.head.get(ACCEPTED_BY, ""))
+        if said is not None:
+            kept = {f"{ACCEPTED}{line}": why for line, why in said[1].items()}
+            self._sheet.put_head({**self._sheet.head, ACCEPTED_BY: said[0], **kept})
+            self._keep()
+            self._confirm(record, findings)
+
+    def _confirm(self, record: Inspection, findings: tuple[Finding, ...]) -> None:
+        """Show the record whole, with what was accepted in its note, and write it on yes."""
+        head = self._sheet.head
+        for each in contradicted(findings):
+            record = with_acceptance(record, [each.name], who=head[ACCEPTED_BY], why=head[accepted_key(each)])
+        site, basis = self.app.snapshot.site, self._basis
+        assert site is not None
+        assert basis is not None
+        lines = preview(self._sheet, record, site, basis, self._typist.units, findings)
         self.app.push_screen(
             Confirm("This will be written", lines, yes="write it", no="back to the sheet"),
             lambda yes: self._write(record) if yes else None,

@@ -1,4 +1,5 @@
-"""The stop's own data: ring, chainage, times, mode, who measured. Nothing is filled in beforehand."""
+"""The stop's own data: ring, chainage, times, mode, who measured. Nothing is filled in beforehand; where the drive
+stands is offered at the top."""
 
 from __future__ import annotations
 
@@ -10,8 +11,9 @@ from textual.containers import Grid, Vertical, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Input, Label, Static
 
+from wearplan.report.words import chainage_text
 from wearplan.site.records import Site
-from wearplan.tui.entry.words import HEAD, read_head
+from wearplan.tui.entry.words import HEAD, later_than_now, read_head
 from wearplan.tui.widgets.prose import Prose
 
 
@@ -23,13 +25,20 @@ class HeadForm(ModalScreen[dict[str, str] | None]):
         Binding("escape", "leave", "Leave"),
         Binding("f10,ctrl+s", "done", "Done"),
         Binding("f1", "app.help", "Help"),
+        Binding("ctrl+r", "present", "Present ring"),
         Binding("enter", "next", show=False, priority=True),
     ]
-    HELP = "Type what is known of the stop. Enter goes on to the next field; F10 is done; Esc leaves all as it was."
+    HELP = (
+        "Type what is known of the stop. Enter goes on to the next field; F10 is done; Esc leaves all as it was. "
+        "Ctrl+R takes the present ring."
+    )
 
     def __init__(self, site: Site, head: dict[str, str], *, correcting: bool = False) -> None:
         super().__init__()
         self._site, self._given = site, head
+        self._doubted: list[str] = []
+        rows = [row for row in site.rings if row.end_chainage_m is not None and not row.damaged]
+        self._present = None if correcting or not rows else max(rows, key=lambda row: row.ring)
         methods = " · ".join(one.method for one in site.wheel.gauging)
         told = {"method": (HEAD["method"][0], f"{methods}; empty: the coarsest")} if methods else {}
         self._fields = {
@@ -41,6 +50,9 @@ class HeadForm(ModalScreen[dict[str, str] | None]):
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog tall"):
             yield Prose("The stop   (Enter: next field, F10: done, Esc: leave)", markup=False, classes="head")
+            if self._present is not None:
+                said = f"present ring {self._present.ring}, face {chainage_text(self._present.end_chainage_m)}"
+                yield Prose(f"{said} by the ring log: Ctrl+R takes that ring", markup=False, id="present")
             with VerticalScroll(can_focus=False), Grid(id="head-grid"):
                 for key, (word, hint) in self._fields.items():
                     yield Label(word)
@@ -63,7 +75,9 @@ class HeadForm(ModalScreen[dict[str, str] | None]):
             words.append(f"ring {found['ring']}, from the chainage")
         if "reason" in self._fields and not typed["reason"].strip():
             wrong = ["reason: a correction needs one", *wrong]
-        self.query_one("#complaint", Static).update("\n".join([*words, *wrong[:4]]))
+        late = later_than_now(typed, datetime.now().astimezone())
+        self._doubted = self._doubted if late == self._doubted else []
+        self.query_one("#complaint", Static).update("\n".join([*(f"! {one}" for one in late), *words, *wrong[:4]]))
 
     def on_input_changed(self) -> None:
         self._say()
@@ -76,7 +90,20 @@ class HeadForm(ModalScreen[dict[str, str] | None]):
         else:
             self.action_done()
 
+    def action_present(self) -> None:
+        if self._present is not None:
+            self.query_one("#head-ring", Input).value = str(self._present.ring)
+            self.query_one("#head-chainage", Input).value = ""
+
     def action_done(self) -> None:
+        """Take it; a time that has not come yet is asked about once."""
+        late = later_than_now(self._typed(), datetime.now().astimezone())
+        if late and late != self._doubted:
+            self._doubted = late
+            self.app.bell()
+            again = "F10 again keeps it; or correct it."
+            self.query_one("#complaint", Static).update("\n".join([*(f"! {one}" for one in late), again]))
+            return
         self.dismiss(self._typed())
 
     def action_leave(self) -> None:

@@ -1,0 +1,60 @@
+"""What a take brings passes the gate: what the folder contradicts is listed and held back, the rest is written."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from tests.take import office
+from tests.take.test_layouts import LOG
+from tests.take.test_writing import body, taken, workbook  # noqa: F401
+from wearplan.gate import ACCEPTANCE
+from wearplan.site import load
+from wearplan.take.keep.holding import Accepted, Gate
+
+pytest.importorskip("openpyxl")
+SAMPLE = Path(__file__).parents[2] / "sample_wheel"
+NOW = datetime(2026, 11, 26, 12, tzinfo=UTC)
+
+
+def test_a_slip_among_stops_is_held_back_and_the_true_ones_after_it_pass() -> None:
+    site = load(SAMPLE).site
+    assert site is not None
+    *earlier, one, two, three = site.inspections
+    slip = replace(two, ring=two.ring - 180)
+    gate = Gate(replace(site, inspections=tuple(earlier)), NOW)
+    assert [gate.stop(each) is not None for each in (one, slip, three)] == [True, False, True]
+    name = f"ring-and-chainage@{slip.ring}"
+    assert name in {each.name for each in gate.held}
+    names = [each.name for each in gate.held]
+    said = Accepted(names=names, who="A", why="rings counted anew")
+    kept = Gate(replace(site, inspections=tuple(earlier)), NOW, said).stop(slip)
+    assert kept is not None
+    assert name in (kept.note or "")
+    assert "rings counted anew" in (kept.note or "")
+
+
+@pytest.mark.usefixtures("taken")
+def test_rings_that_contradict_are_listed_and_the_others_written(tmp_path, capsys) -> None:
+    site = tmp_path / "site"
+    last, before = LOG[-1], LOG[-2]
+    step = [b - a if isinstance(a, int | float) else None for a, b in zip(before, last, strict=True)]
+
+    def later(number: int, ring: int | None = None) -> list[object]:
+        row = [a + number * d if d is not None else a for a, d in zip(last, step, strict=True)]
+        return [ring if ring is not None else row[0], *row[1:]]
+
+    path = office.save(tmp_path / "log.xlsx", {"Log": [*LOG, later(1), later(2, ring=1860), later(3)]})
+    count = len(load(site).site.rings)
+    code, said = body(capsys, "take", str(site), str(path), "--yes")
+    names = [each["name"] for each in said["contradicted"]]
+    assert (code, names) == (1, ["ring-and-chainage:1860"])
+    assert len(load(site).site.rings) == count + 2
+    accepting = ["--accept", names[0], "--because", "new numbers", "--by", "A. Lead"]
+    assert body(capsys, "take", str(site), str(path), "--yes", *accepting)[0] == 0
+    loaded = load(site).site
+    assert len(loaded.rings) == count + 3
+    assert ["A. Lead" in event.note for event in loaded.events if event.kind == ACCEPTANCE] == [True]

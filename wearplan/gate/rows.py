@@ -1,0 +1,107 @@
+"""Rows of the logs before they are appended: rings, words of sensors, events.
+
+Gaps, repeated rows and cells that cannot be read are told where the rows are read; they never block.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, insort
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from wearplan.gate.finding import CONTRADICTED, Finding
+from wearplan.gate.when import CLOCKS_APART, judge_against_the_log, judge_clock, judge_place, utc
+from wearplan.site.records import Event, RingRow, SensorWord, Site
+
+ACCEPTANCE = "accepted"
+"""Kind of the event that keeps who accepted a row of a log, and why: the row itself has no place for it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JudgedRing:
+    """A ring row with what speaks against it; nothing for one that is on record already."""
+
+    row: RingRow
+    findings: tuple[Finding, ...] = ()
+
+
+def judge_word(site: Site, word: SensorWord | Event, *, now: datetime) -> tuple[Finding, ...]:
+    """What speaks against a sensor's word or an event: ring, chainage and time against the log and each other."""
+    what = "event" if isinstance(word, Event) else "word"
+    found: list[Finding] = []
+    if word.ring is not None:
+        found += judge_place(site, word.ring, word.chainage_m, word.driven_m)
+        if word.at is not None:
+            found += judge_against_the_log(site, word.ring, word.at, None, what)
+    return (*found, *judge_clock(site, {"time": word.at}, now, what))
+
+
+def judge_rings(site: Site, rows: Sequence[RingRow], *, now: datetime) -> tuple[JudgedRing, ...]:
+    """Hold each ring row against the log and the sound rows before it.
+
+    Parameters
+    ----------
+    now : datetime
+        With its offset. A clock that runs behind the ring log is not believed.
+    """
+    ends = {row.ring: row.end_m for row in site.rings if not row.damaged and row.end_m is not None}
+    times = {row.ring: utc(row.finished_at) for row in site.rings if not row.damaged and row.finished_at is not None}
+    on_record = {row.ring for row in site.rings if not row.damaged}
+    log = _Log(site, ends, times, now)
+    judged = []
+    for row in rows:
+        findings = () if row.ring in on_record or row.damaged else tuple(log.judge(row))
+        judged.append(JudgedRing(row=row, findings=findings))
+        if not findings and not row.damaged:
+            log.take(row)
+    return tuple(judged)
+
+
+class _Log:
+    """What the log says so far, in the order of the rings."""
+
+    def __init__(self, site: Site, ends: dict[int, float], times: dict[int, datetime], now: datetime) -> None:
+        self._site, self._ends, self._times = site, ends, times
+        self._now = now if not times or now >= max(times.values()) else None
+        self._placed, self._timed = sorted(ends), sorted(times)
+
+    def take(self, row: RingRow) -> None:
+        if row.end_m is not None and row.ring not in self._ends:
+            self._ends[row.ring] = row.end_m
+            insort(self._placed, row.ring)
+        if row.finished_at is not None and row.ring not in self._times:
+            self._times[row.ring] = utc(row.finished_at)
+            insort(self._timed, row.ring)
+
+    def judge(self, row: RingRow) -> Iterator[Finding]:
+        ring, length_m = row.ring, self._site.drive.ring_length_m
+        if row.end_m is not None and self._placed:
+            near = min(_around(self._placed, ring), key=lambda number: abs(number - ring))
+            away = abs(self._ends[near] + (ring - near) * length_m - row.end_m)
+            if away > (3.0 + abs(ring - near) / 50.0) * length_m:
+                sentence = f"ring {ring} is said to end {away:.0f} m from where ring {near} puts it."
+                yield _no("ring-and-chainage", ring, sentence, "Look at both in the export.")
+        if row.finished_at is None:
+            return
+        at = utc(row.finished_at)
+        for other in _around(self._timed, ring):
+            apart = self._times[other] - at if other < ring else at - self._times[other]
+            if other != ring and apart > CLOCKS_APART:
+                theirs = f"ring {other} on {self._times[other]:%Y-%m-%d}"
+                sentence = f"ring {ring} is said to be finished on {at:%Y-%m-%d}, {theirs}."
+                yield _no("ring-and-date", ring, sentence, "Look at both dates.")
+                break
+        if self._now is not None and at > self._now:
+            sentence = f"ring {ring} is said to be finished on {at:%Y-%m-%d %H:%M}, in the future."
+            yield _no("future-ring", ring, sentence, "Look at the dates of the export.")
+
+
+def _around(numbers: Sequence[int], ring: int) -> list[int]:
+    """The numbers next to a ring on either side, itself included where it is there."""
+    at = bisect_left(numbers, ring)
+    return list(numbers[max(at - 1, 0) : at + 2])
+
+
+def _no(name: str, ring: int, sentence: str, remedy: str) -> Finding:
+    return Finding(name=f"{name}:{ring}", kind=CONTRADICTED, sentence=sentence, remedy=remedy)

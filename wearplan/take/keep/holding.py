@@ -1,0 +1,68 @@
+"""What of a take the folder contradicts: held back and listed, the other records are written."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+from wearplan.gate import Finding, acceptance_words, contradicted, judge, judge_rings
+from wearplan.site.records import Inspection, RingRow, Site
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Accepted:
+    """What a person accepts by name, and why; each record it concerns keeps that."""
+
+    names: Sequence[str] = ()
+    who: str = ""
+    why: str = ""
+
+    def words(self, findings: Sequence[Finding]) -> str | None:
+        """The line for the record these were found in; None where nothing of it was accepted."""
+        named = [each.name for each in findings if each.name in self.names]
+        return acceptance_words(named, who=self.who, why=self.why) if named else None
+
+
+@dataclass(slots=True)
+class Gate:
+    """The folder as it will stand, record after record, and what was held back."""
+
+    site: Site
+    now: datetime
+    accepted: Accepted = field(default_factory=Accepted)
+    held: list[Finding] = field(default_factory=list)
+    found: list[Finding] = field(default_factory=list)
+    """Everything found, held back or accepted."""
+
+    def rings(self, rows: Sequence[RingRow]) -> tuple[list[RingRow], list[tuple[RingRow, str]]]:
+        """The rows to write, and those of them that were accepted with the words to keep."""
+        judged = judge_rings(self.site, rows, now=self.now)
+        passed = [one.row for one in judged if not self._held(one.findings)]
+        told = [(one.row, words) for one in judged if (words := self.accepted.words(one.findings)) is not None]
+        rings = sorted((*self.site.rings, *passed), key=lambda row: row.ring)
+        self.site = replace(self.site, rings=tuple(rings))
+        return passed, [(row, words) for row, words in told if row in passed]
+
+    def stop(self, inspection: Inspection, corrects: str | None = None) -> Inspection | None:
+        """The record to write, with what was accepted in its note; None where it is held back."""
+        record = replace(inspection, corrects=corrects) if corrects else inspection
+        findings = tuple(
+            replace(each, name=f"{each.name}@{record.ring}", sentence=f"stop at ring {record.ring}: {each.sentence}")
+            for each in judge(self.site, record, now=self.now)
+        )
+        if self._held(findings):
+            return None
+        words = self.accepted.words(findings)
+        if words:
+            inspection = replace(inspection, note="\n".join(part for part in (inspection.note, words) if part))
+        others = [one for one in self.site.inspections if one.id != corrects]
+        stops = sorted((*others, record), key=lambda one: (one.driven_m, one.started_at))
+        self.site = replace(self.site, inspections=tuple(stops))
+        return inspection
+
+    def _held(self, findings: Sequence[Finding]) -> bool:
+        self.found += findings
+        against = contradicted(findings, self.accepted.names)
+        self.held += against
+        return bool(against)
