@@ -22,6 +22,7 @@ from .carry_out.neighbours import needed_by_neighbours
 from .carry_out.overcut import overcut_repair
 from .model.asked import task
 from .model.exact import BY_REPAIR, GAP_OF, HOLDS, Bools, Model
+from .model.refine import refined
 from .records import Clash, Plan, Stop, Wishes
 from .settings import SETTINGS
 from .stopping import StopButton
@@ -101,12 +102,15 @@ def propose(
     model = settled(model, wishes.forced_windows, button)
     if progress:
         progress("choosing stops", None)
+    fine = refined(model, should_stop=button)
+    model = fine.model
     found = search(
         model,
         gap=wishes.gap,
         should_stop=button,
         polish=True,
         rows_or_not=True,
+        solved=fine.solved,
         on_progress=None if progress is None else (lambda p: progress("choosing stops", None)),
     )
     remarks = (*remarks, *filter(None, [button.sentence]))
@@ -130,9 +134,12 @@ def _with_wish_cost(
         return plan
     model, _ = task(site, outlook, free)
     effort = SETTINGS.beside
+    fine = refined(model, should_stop=should_stop)
+    model = fine.model
     found = search(
-        model, gap=effort.wish_gap, most_nodes=effort.wish_nodes, should_stop=should_stop, polish=True, rows_or_not=True
-    )
+        model, gap=effort.wish_gap, most_nodes=effort.wish_nodes, should_stop=should_stop, polish=True,
+        rows_or_not=True, solved=fine.solved,
+    )  # fmt: skip
     if not found.possible:
         return plan
     visits = draft(model, found).visits

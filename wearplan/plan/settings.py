@@ -18,6 +18,20 @@ class Exact:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Rings:
+    """Where there are too many rings to weigh them all: rounds in which those the plan turns on are taken in."""
+
+    rounds: int = 5
+    gap: float = 2e-4
+    """To which the bounding problem is solved."""
+    nodes: int = 120
+    told: float = 1e-3
+    """Gap against all rings at which a plan counts as of least cost."""
+    most: int = 240
+    """Rings weighed at once."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Shift:
     """Stops dropped, shifted and added once entries are counted whole."""
 
@@ -80,6 +94,7 @@ class Settings:
     """All of them."""
 
     exact: Exact = field(default_factory=Exact)
+    rings: Rings = field(default_factory=Rings)
     shift: Shift = field(default_factory=Shift)
     sparing: Sparing = field(default_factory=Sparing)
     fill: Fill = field(default_factory=Fill)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +12,7 @@ from numpy.typing import NDArray
 from wearplan.plan.records import UnusableWindow, Wishes
 from wearplan.site.records import PLANNED_MODES, Site, Stops, Window
 
+from .rings import APART_M, keep_forced, spread, thinned
 from .terms import Terms, inside_terms_of, missing_row, terms_of
 
 
@@ -26,6 +29,8 @@ class Candidates:
     remarks: tuple[str, ...]
     standing: int | None = None
     """The candidate (0-based) where the machine stands stopped, if it does."""
+    every: Candidates | None = None
+    """All rings one may stop at, where these are only some of them, the first and last of every window among them."""
 
     def __len__(self) -> int:
         return len(self.driven_m)
@@ -80,20 +85,6 @@ def rings_in(site: Site, window: Window, *, face_m: float, end_m: float) -> list
     return [(x, n) for x, n in points if x < end_m - 1e-6]
 
 
-def _thinned(groups: list[list[tuple[float, int]]], most: int) -> list[list[tuple[float, int]]]:
-    """Each window's rings thinned evenly, first and last kept, to about ``most`` in all."""
-    share = 1.0
-    kept = groups
-    while sum(map(len, kept)) > most and share > 0.02:
-        share *= 0.93
-        kept = []
-        for group in groups:
-            want = min(len(group), max(2, round(share * len(group))))
-            picks = np.unique(np.round(np.linspace(0, len(group) - 1, want)).astype(int)) if group else np.zeros(0, int)
-            kept.append([group[i] for i in picks])
-    return kept
-
-
 def candidates(site: Site, stops: Stops, *, face_m: float, end_m: float, wishes: Wishes) -> Candidates:
     """Gather the candidate stops, and the windows that cannot be used with the reason."""
     terms: list[Terms] = []
@@ -122,26 +113,45 @@ def candidates(site: Site, stops: Stops, *, face_m: float, end_m: float, wishes:
     if wishes.standing and standing is None:
         remarks.append("The face stands in no usable window, so no stop is being made there.")
     total = sum(map(len, groups))
-    kept = _thinned(groups, wishes.max_candidates)
-    if sum(map(len, kept)) < total:
-        _keep_forced(groups, kept, wishes, ring_m=site.drive.ring_length_m)
+    kept = groups
+    if total > wishes.max_candidates:
+        kept = thinned([spread(g) for g in groups], wishes.max_candidates)
+        keep_forced(groups, kept, wishes.forced_m, ring_m=site.drive.ring_length_m)
+    some = sum(map(len, kept)) < total
+    straight = some and kept == [spread(g) for g in groups] and not _overlap(groups)
+    if some:
         remarks.append(
-            f"{total} rings lie in windows ahead; {sum(map(len, kept))} of them, evenly spread over each window, "
+            f"{total} rings lie in windows ahead: worked out are the first and last of each window and one about each "
+            f"{APART_M:g} m between them. The others are read between these, and those the plan turns on are weighed."
+            if straight
+            else f"{total} rings lie in windows ahead; {sum(map(len, kept))} of them, evenly spread over each window, "
             f"stand for all."
         )
     if any(p.access == "inside" for p in site.wheel.positions):
-        _add_inside(stops, terms, kept)
-    rows = sorted((x, n, w) for w, group in enumerate(kept) for x, n in group)
-    # Two windows may hold the same ring; each keeps its own terms.
-    return Candidates(
-        driven_m=np.array([r[0] for r in rows], dtype=float),
-        ring=np.array([r[1] for r in rows], dtype=np.int64),
-        window=np.array([r[2] for r in rows], dtype=np.int64),
-        terms=tuple(terms),
-        unusable=tuple(unusable),
-        remarks=tuple(remarks),
-        standing=next((i for i, r in enumerate(rows) if r[2] == standing), None),
-    )
+        pressed = [number for number, each in enumerate(terms) if each.under_pressure]
+        terms += [inside_terms_of(stops, terms[number].window) for number in pressed]
+        groups, kept = ([*each, *(each[number] for number in pressed)] for each in (groups, kept))
+    made = Candidates(
+        terms=tuple(terms), unusable=tuple(unusable), remarks=tuple(remarks), **_in_order(kept, standing)
+    )  # fmt: skip
+    return replace(made, every=replace(made, **_in_order(groups, standing))) if straight else made
+
+
+def _in_order(groups: list[list[tuple[float, int]]], standing: int | None) -> dict[str, Any]:
+    """Rings of all windows in the order of the drive; two windows may hold the same ring, each on its own terms."""
+    rows = sorted((x, n, w) for w, group in enumerate(groups) for x, n in group)
+    return {
+        "driven_m": np.array([r[0] for r in rows], dtype=float),
+        "ring": np.array([r[1] for r in rows], dtype=np.int64),
+        "window": np.array([r[2] for r in rows], dtype=np.int64),
+        "standing": next((i for i, r in enumerate(rows) if r[2] == standing), None),
+    }
+
+
+def _overlap(groups: list[list[tuple[float, int]]]) -> bool:
+    """Whether a window begins before another one has ended."""
+    spans = sorted((group[0][0], group[-1][0]) for group in groups)
+    return any(later[0] < former[1] for former, later in pairwise(spans))
 
 
 def _usable(
@@ -168,21 +178,3 @@ def _usable(
     if not left:
         return refused("every ring of it is forbidden by the user for this plan", "forbidden")
     return left, None
-
-
-def _add_inside(stops: Stops, terms: list[Terms], kept: list[list[tuple[float, int]]]) -> None:
-    """The same windows of compressed air once more, for tools reached from inside alone."""
-    pressed = [number for number, each in enumerate(terms) if each.under_pressure]
-    terms += [inside_terms_of(stops, terms[number].window) for number in pressed]
-    kept += [kept[number] for number in pressed]
-
-
-def _keep_forced(
-    groups: list[list[tuple[float, int]]], kept: list[list[tuple[float, int]]], wishes: Wishes, *, ring_m: float
-) -> None:
-    """Put back the rings nearest to the stops the user forces, where thinning took them out."""
-    for wanted in wishes.forced_m:
-        for group, thin in zip(groups, kept, strict=True):
-            near = min(group, key=lambda point: abs(point[0] - wanted))
-            if abs(near[0] - wanted) <= ring_m and near not in thin:
-                thin.append(near)

@@ -117,7 +117,7 @@ def intervals(
     mesh, node, forced = _mesh(ahead, node_m)
     renewed = mesh_of_renewals(ahead, mesh)
     known = int(np.clip(_KNOWN / max(1, places * len(mesh)), 60, ahead.draws))
-    potential = ahead.at(np.asarray(out.potential_mm), mesh).astype(np.float32)
+    grid = np.asarray(out.potential_mm)
     costs = ahead.site.stops.costs if ahead.site.stops else None
     late_tool = costs.late_tool if costs else 0.0
     shape = (places, starts, nodes)
@@ -126,7 +126,7 @@ def intervals(
     seen: dict[tuple, _Tools] = {}
     for p, tool in enumerate(ahead.tools):
         edges = list(tool.edges)
-        curves = potential[:, edges]
+        curves = ahead.at(grid[:, edges], mesh).astype(np.float32)
         same = (
             tuple(float(x) for e in edges for x in (ahead.limit_mm[e], ahead.damage_limit_mm[e])),
             *(hash(np.ascontiguousarray(np.asarray(a)[:, edges]).tobytes()) for a in (out.life_sd, out.step_mm)),

@@ -87,12 +87,14 @@ def search(
     whole: bool = True,
     polish: bool = False,
     rows_or_not: bool = False,
+    solved: Solved | None = None,
 ) -> Found:
     """Solve the exact model, and put whole entries and neighbours right at the stops chosen.
 
     ``most_nodes`` counts the effort; ``time_limit_s`` and ``should_stop`` are stop buttons. ``rows_or_not``: where it
-    is shown that no plan keeps the rows, give one that breaks them rather than none. What puts right the plan found
-    is short and counted, so that only a person stops it.
+    is shown that no plan keeps the rows, give one that breaks them rather than none. ``solved`` is a plan of the exact
+    model known already, which is put right without another search. What puts right the plan found is short and
+    counted, so that only a person stops it.
     """
     by_person: ShouldStop | None = getattr(should_stop, "by_person", should_stop)
     barred = tuple(forbidden)
@@ -106,7 +108,7 @@ def search(
         on_progress=on_progress,
     )
     problem = build(entry_price=entry_price)
-    solved = run(problem)
+    solved = solved or run(problem)
     without_rows = rows_or_not and solved.status == "impossible" and bool(problem.rows)
     if without_rows:
         problem = build(entry_price=entry_price, keep_rows=False)

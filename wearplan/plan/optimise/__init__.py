@@ -8,6 +8,7 @@ from __future__ import annotations
 from .clash import why_infeasible
 from .fixed import best_visits, broken
 from .highs import solve_arc_model
+from .near import nearby
 from .problem import Budget, Problem, RowRule, WholeEntries
 from .result import Clash, Progress, Solved, Watch
 from .solve import solve
@@ -23,6 +24,7 @@ __all__ = [
     "WholeEntries",
     "best_visits",
     "broken",
+    "nearby",
     "solve",
     "solve_arc_model",
     "why_infeasible",

@@ -1,0 +1,132 @@
+"""Long drives: from the rings worked out to those a plan turns on, with a lower bound for all rings there are.
+
+The bounding problem of the rings worked out (`optimise.between`) gives a bound for every ring and a first plan. Then
+the rings half way to either side of its stops are taken in, and the plan goes to where it costs least, until no ring
+lies between.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wearplan.plan.ahead.candidates import Candidates
+from wearplan.plan.ahead.straight import Lines
+from wearplan.plan.optimise import Solved, nearby, solve
+from wearplan.plan.optimise.between import Cells
+from wearplan.plan.optimise.result import Status, relative_gap
+from wearplan.plan.settings import SETTINGS
+
+from .exact import Model
+
+
+@dataclass(frozen=True, kw_only=True)
+class Refined:
+    """The task with the rings that count."""
+
+    model: Model
+    solved: Solved | None = None
+    """A plan in it, its bound one for every ring there is; None where the task is to be solved as it is."""
+
+
+class AllRings:
+    """Every ring of a drive, its intervals read from those worked out."""
+
+    def __init__(self, base: Model, every: Candidates) -> None:
+        self.base, self.every = base, every
+        where = {key: i for i, key in enumerate(_keys(every))}
+        self.known = np.array([where[key] for key in _keys(base.cands)], dtype=np.intp)
+        """(N,) the rings worked out, among all."""
+        self.forced = tuple(int(self.known[n]) for n in base.forced)
+        starts = np.flatnonzero(np.diff(every.window[np.argsort(every.window, kind="stable")], prepend=-1))
+        order = np.argsort(every.window, kind="stable")
+        self.rank = np.empty(len(every), dtype=np.intp)
+        """Number of each ring within its window."""
+        for low, high in zip(starts, [*starts[1:], len(every)], strict=True):
+            self.rank[order[low:high]] = np.arange(high - low)
+
+    def model(self, picks: NDArray[np.intp]) -> Model:
+        """The task with these rings (sorted, 0-based among all) as candidates."""
+        known, every = self.known, self.every
+        low, high, theta = (np.zeros(len(picks) + 2, dtype=kind) for kind in (np.intp, np.intp, float))
+        low[-1] = high[-1] = len(known) + 1
+        for k, n in enumerate(picks, start=1):
+            mine = np.flatnonzero(every.window[known] == every.window[n])
+            a, b = mine[known[mine] <= n].max(), mine[known[mine] >= n].min()
+            low[k], high[k] = a + 1, b + 1
+            x, y = every.driven_m[known[[a, b]]]
+            theta[k] = (every.driven_m[n] - x) / max(y - x, 1e-12)
+        lines = Lines(low, high, theta)
+        inter = self.base.inter
+        node_m = np.concatenate([inter.node_m[:1], every.driven_m[picks], inter.node_m[-1:]])
+        number = {int(n): i for i, n in enumerate(picks)}
+        cands = replace(
+            every,
+            driven_m=every.driven_m[picks],
+            ring=every.ring[picks],
+            window=every.window[picks],
+            standing=None if every.standing is None else number[every.standing],
+        )
+        harder = self.base.harder_over
+        return replace(
+            self.base,
+            cands=cands,
+            inter=lines.read(inter, node_m),
+            harder_over=None if harder is None else lines.over(harder),
+            forced=tuple(sorted(number[n] for n in self.forced)),
+        )
+
+    def _before(self, picks: NDArray[np.intp], t: int) -> int | None:
+        """The weighed node before t in its window."""
+        mine = np.flatnonzero(self.every.window[picks] == self.every.window[picks[t - 1]]) + 1
+        return int(mine[mine < t].max()) if (mine < t).any() else None
+
+    def _after(self, picks: NDArray[np.intp], s: int) -> int | None:
+        mine = np.flatnonzero(self.every.window[picks] == self.every.window[picks[s - 1]]) + 1
+        return int(mine[mine > s].min()) if (mine > s).any() else None
+
+    def within(self, solved: Solved, picks: NDArray[np.intp]) -> set[int]:
+        """The rings next to the stops of a plan, half way to the next weighed one on either side."""
+        found: set[int] = set()
+        for n in solved.stops:
+            mine = np.flatnonzero(self.every.window == self.every.window[picks[n - 1]])
+            for other in (self._before(picks, n), self._after(picks, n)):
+                if other is not None:
+                    middle = 0.5 * (picks[other - 1] + picks[n - 1])
+                    found.add(int(mine[np.argmin(np.abs(mine - middle))]))
+        return found
+
+
+def _keys(cands: Candidates) -> Iterable[tuple[int, int]]:
+    return zip(cands.ring.tolist(), cands.window.tolist(), strict=True)
+
+
+def refined(base: Model, *, should_stop: Callable[[], bool] | None = None) -> Refined:
+    """The task with the rings that count, a plan in it, and a bound for all of them."""
+    if base.cands.every is None:
+        return Refined(model=base)
+    rings, effort = AllRings(base, base.cands.every), SETTINGS.rings
+    picks, problem = rings.known, base.path_problem()
+    bare = base.arcs(work=base.work_in_parts, keep_caps=False, keep_rows=False)
+    cells = Cells.of(rings.rank[picks], base.cands.window)
+    bounding = solve(cells.bounding(problem, bare), gap=effort.gap, most_nodes=effort.nodes, should_stop=should_stop)
+    best = nearby(problem, bounding.stops)
+    model = base
+    for _ in range(effort.rounds):
+        if best.visits is None or (should_stop is not None and should_stop()):
+            break
+        more = rings.within(best, picks) - set(picks.tolist())
+        if not more or len(picks) + len(more) > effort.most:
+            break
+        was = [int(picks[n - 1]) for n in best.stops]
+        picks = np.array(sorted({*picks.tolist(), *more}), dtype=np.intp)
+        model = rings.model(picks)
+        best = nearby(model.path_problem(), [int(np.searchsorted(picks, n)) + 1 for n in was])
+    if best.visits is None:
+        return Refined(model=base)
+    gap = relative_gap(best.cost, bounding.lower_bound)
+    status: Status = "least cost" if gap <= effort.told else "best found"
+    return Refined(model=model, solved=replace(best, lower_bound=bounding.lower_bound, gap=gap, status=status))
