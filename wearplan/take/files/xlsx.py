@@ -74,14 +74,11 @@ def _sheet(file: str, sheet: Any, asked: Any, big: bool) -> Sheet:
     for row, formulas in pairs:
         for at, cell in enumerate(row):
             formula = formulas is not None and at < len(formulas) and formulas[at].data_type == "f"
-            if cell.value is None and not formula:
-                if not big and cell.has_style and (fill := _fill(cell, colours)):
-                    out.cells[cell.row, cell.column] = Cell(None, fill=fill)
+            if cell.value is None and not formula and (big or not cell.has_style):
                 continue
-            made = _cell(cell, formula)
+            made = _cell(cell, formula) if cell.value is not None or formula else Cell(None)
             made.fill = _fill(cell, colours) if cell.has_style else ""
-            if not big and cell.comment is not None:
-                made.note = str(cell.comment.text).strip()
+            made.note = "" if big or cell.comment is None else str(cell.comment.text).strip()
             if made.value is not None or made.trouble or made.fill:
                 out.cells[cell.row, cell.column] = made
         if len(out.cells) > MOST_CELLS:
