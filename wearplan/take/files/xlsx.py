@@ -64,10 +64,7 @@ def _no_entities(name: str, archive: zipfile.ZipFile) -> None:
 def _sheet(file: str, sheet: Any, asked: Any, big: bool) -> Sheet:
     out = Sheet(file, sheet.title, hidden=sheet.sheet_state != "visible")
     if not big:
-        for merged in sheet.merged_cells.ranges:
-            rows, columns = merged.max_row - merged.min_row + 1, merged.max_col - merged.min_col + 1
-            out.spans[merged.min_row, merged.min_col] = rows, columns
-        out.pictures = len(getattr(sheet, "_images", ()))
+        _merged(out, sheet)
     colours: dict[int, str] = {}
     both = zip(sheet.iter_rows(), asked.iter_rows(), strict=False) if asked is not None else None
     pairs = both if both is not None else ((row, None) for row in sheet.iter_rows())
@@ -84,6 +81,14 @@ def _sheet(file: str, sheet: Any, asked: Any, big: bool) -> Sheet:
         if len(out.cells) > MOST_CELLS:
             raise NotRead(f"{file}, {sheet.title} has more than {MOST_CELLS:,} cells")
     return out
+
+
+def _merged(out: Sheet, sheet: Any) -> None:
+    """Note merged cells and pictures."""
+    for merged in sheet.merged_cells.ranges:
+        rows, columns = merged.max_row - merged.min_row + 1, merged.max_col - merged.min_col + 1
+        out.spans[merged.min_row, merged.min_col] = rows, columns
+    out.pictures = len(getattr(sheet, "_images", ()))
 
 
 def _cell(cell: Any, formula: bool) -> Cell:

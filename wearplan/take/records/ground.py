@@ -278,17 +278,18 @@ def _face(section: SectionTaken, words: str, out: GroundTaken, bounds: Sequence[
     order = re.findall(rf"(?<!\w)({pattern})(?!\w)", words)
     if not order:
         order = [u.code for u in out.units.values() if u.name and plain_word(u.name) in plain]
-    tops: list[float] = []
-    for cell in bounds:
-        tops += (
-            [cell.value]
-            if isinstance(cell.value, float)
-            else [float(t.replace(",", ".")) for t in re.findall(r"[+-]?\d+(?:[.,]\d+)?", cell.text)]
-        )
+    tops = [top for cell in bounds for top in _levels(cell)]
     if len(order) == 1:
         section.mix = {order[0]: 1.0}
     elif order and len(tops) >= len(order) - 1:
         section.strata = [(order[0], None), *zip(order[1:], tops, strict=False)]
+
+
+def _levels(cell: Any) -> list[float]:
+    """The levels of boundaries in a cell."""
+    if isinstance(cell.value, float):
+        return [cell.value]
+    return [float(text.replace(",", ".")) for text in re.findall(r"[+-]?\d+(?:[.,]\d+)?", cell.text)]
 
 
 def _ags(file: str, tests: Sequence[AgsTest], out: GroundTaken, answers: Answers) -> None:
@@ -311,14 +312,12 @@ def _ags(file: str, tests: Sequence[AgsTest], out: GroundTaken, answers: Answers
             holds=("ground",),
         )
     named = {code: str(unit) for code, unit in answer.items()} if isinstance(answer, dict) else {}
+    meant = {code: unit for code in other if (unit := out.units.get(named.get(code, ""))) is not None}
     for code in other:
-        if named.get(code) in out.units:
-            for test in (test for test in tests if test.stratum == code):
-                _add(out.units[named[code]], test)
-        else:
-            _unit(out, code, next((t.described for t in tests if t.stratum == code), code), file)
+        if code not in meant:
+            _unit(out, code, next(t.described for t in tests if t.stratum == code), file)
     for test in tests:
-        unit = _find_unit(out, test.stratum)
+        unit = meant.get(test.stratum) or _find_unit(out, test.stratum)
         if unit is not None:
             _add(unit, test)
 
