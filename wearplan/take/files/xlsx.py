@@ -73,9 +73,7 @@ def _sheet(file: str, sheet: Any, asked: Any, big: bool) -> Sheet:
             formula = formulas is not None and at < len(formulas) and formulas[at].data_type == "f"
             if cell.value is None and not formula and (big or not cell.has_style):
                 continue
-            made = _cell(cell, formula) if cell.value is not None or formula else Cell(None)
-            made.fill = _fill(cell, colours) if cell.has_style else ""
-            made.note = "" if big or cell.comment is None else str(cell.comment.text).strip()
+            made = _cell(cell, formula, colours, noted=not big)
             if made.value is not None or made.trouble or made.fill:
                 out.cells[cell.row, cell.column] = made
         if len(out.cells) > MOST_CELLS:
@@ -91,8 +89,18 @@ def _merged(out: Sheet, sheet: Any) -> None:
     out.pictures = len(getattr(sheet, "_images", ()))
 
 
-def _cell(cell: Any, formula: bool) -> Cell:
+def _cell(cell: Any, formula: bool, colours: dict[int, str], *, noted: bool) -> Cell:
+    """A cell with its colour and, where ``noted``, its note."""
+    made = _valued(cell, formula)
+    made.fill = _fill(cell, colours) if cell.has_style else ""
+    made.note = str(cell.comment.text).strip() if noted and cell.comment is not None else ""
+    return made
+
+
+def _valued(cell: Any, formula: bool) -> Cell:
     value = cell.value
+    if value is None and not formula:
+        return Cell(None)
     if formula and value is None:
         return Cell(None, trouble=UNSAVED, formula=True)
     if cell.data_type == "e":

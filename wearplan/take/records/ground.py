@@ -298,9 +298,10 @@ def _ags(file: str, tests: Sequence[AgsTest], out: GroundTaken, answers: Answers
     other = [code for code in strata if code not in same]
     if same:
         answers.settle("AGS strata", "units of the same code", f"{', '.join(same)} stand among the units")
+    described = {test.stratum: test.described for test in reversed(tests)}
     answer = None
     if other:
-        listed = ", ".join(f"{code} ({next(t.described for t in tests if t.stratum == code)})" for code in other)
+        listed = ", ".join(f"{code} ({described[code]})" for code in other)
         answer = answers.ask(
             "AGS strata",
             f"Which units of ground are the strata {listed} of {file}? (new units, or a table of stratum = unit)",
@@ -315,7 +316,7 @@ def _ags(file: str, tests: Sequence[AgsTest], out: GroundTaken, answers: Answers
     meant = {code: unit for code in other if (unit := out.units.get(named.get(code, ""))) is not None}
     for code in other:
         if code not in meant:
-            _unit(out, code, next(t.described for t in tests if t.stratum == code), file)
+            _unit(out, code, described[code], file)
     for test in tests:
         unit = meant.get(test.stratum) or _find_unit(out, test.stratum)
         if unit is not None:
