@@ -68,16 +68,3 @@ def moment_at(site: Site, text: str | None, driven_m: float) -> datetime | None:
         say("No time is recorded, since the face has passed this place; give --time where it is known.")
         return None
     return moment(text)
-
-
-def acceptance(site: Site, words: str, *, ring: int | None, chainage_m: float | None) -> Event:
-    """The event that keeps an acceptance where the row itself has no place for it."""
-    from wearplan.gate import ACCEPTANCE
-    from wearplan.site.records import Event
-
-    if chainage_m is None:
-        chainage_m = site.drive.chainage_m((ring or 0) * site.drive.ring_length_m)
-    now = datetime.now().astimezone().replace(microsecond=0)
-    return Event(
-        kind=ACCEPTANCE, ring=ring, chainage_m=chainage_m, driven_m=site.drive.driven_m(chainage_m), at=now, note=words
-    )

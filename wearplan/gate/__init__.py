@@ -2,10 +2,9 @@
 
 from wearplan.gate.finding import CONTRADICTED, ODD, Finding, acceptance_words, contradicted, with_acceptance
 from wearplan.gate.judge import as_before, judge, undone
-from wearplan.gate.rows import ACCEPTANCE, JudgedRing, judge_rings, judge_word
+from wearplan.gate.rows import ACCEPTANCE, JudgedRing, acceptance, judge_rings, judge_word, sensor_reading
 
 __all__ = [
-    "ACCEPTANCE", "CONTRADICTED", "ODD", "Finding", "JudgedRing", "acceptance_words", "as_before", "contradicted",
-    "judge",
-    "judge_rings", "judge_word", "undone", "with_acceptance",
+    "ACCEPTANCE", "CONTRADICTED", "ODD", "Finding", "JudgedRing", "acceptance", "acceptance_words", "as_before",
+    "contradicted", "judge", "judge_rings", "judge_word", "sensor_reading", "undone", "with_acceptance",
 ]  # fmt: skip

@@ -5,6 +5,7 @@ Gaps, repeated rows and cells that cannot be read are told where the rows are re
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left, insort
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -14,6 +15,7 @@ from wearplan.gate.finding import CONTRADICTED, Finding
 from wearplan.gate.when import CLOCKS_APART, judge_against_the_log, judge_clock, judge_place, utc
 from wearplan.site.records import Event, RingRow, SensorWord, Site
 
+_WORD = re.compile(r"\s*(?:reported\s+(\d+(?:[.,]\d+)?)(?:\s*mm)?|(line proved))\s*", re.IGNORECASE)
 ACCEPTANCE = "accepted"
 """Kind of the event that keeps who accepted a row of a log, and why: the row itself has no place for it."""
 
@@ -35,6 +37,39 @@ def judge_word(site: Site, word: SensorWord | Event, *, now: datetime) -> tuple[
         if word.at is not None:
             found += judge_against_the_log(site, word.ring, word.at, None, what)
     return (*found, *judge_clock(site, {"time": word.at}, now, what))
+
+
+def acceptance(site: Site, words: str, row: RingRow | SensorWord, *, now: datetime) -> Event:
+    """The event that keeps who accepted a row and why, where the row itself has no place for it."""
+    driven_m = row.end_m if isinstance(row, RingRow) else row.driven_m
+    if driven_m is None:
+        driven_m = (row.ring or 0) * site.drive.ring_length_m
+    at = now.replace(microsecond=0)
+    at_m = site.drive.chainage_m(driven_m)
+    return Event(kind=ACCEPTANCE, ring=row.ring, chainage_m=at_m, driven_m=driven_m, at=at, note=words)
+
+
+def sensor_reading(site: Site, number: int, text: str) -> float | None:
+    """What a sensor is said to have reported, in mm; None for ``line proved``.
+
+    Raises
+    ------
+    ValueError
+        With a sentence, where these are no words of the sensor of that place.
+    """
+    match = _WORD.fullmatch(text)
+    if not match:
+        raise ValueError(f"'{text}' is no sensor word: write \"reported 12.0\" or \"line proved\"")
+    place = next((each for each in site.wheel.positions if each.number == number), None)
+    if place is None:
+        raise ValueError(f"there is no place {number} on the wheel")
+    if not place.sensor_mm:
+        raise ValueError(f"place {number} has no sensor_mm in wheel.toml; add it there first")
+    reported = float(match[1].replace(",", ".")) if match[1] else None
+    if reported is not None and reported not in place.sensor_mm:
+        has = ", ".join(f"{value:g}" for value in place.sensor_mm)
+        raise ValueError(f"the sensor of place {number} reports at {has} mm, not at {reported:g} mm")
+    return reported
 
 
 def judge_rings(site: Site, rows: Sequence[RingRow], *, now: datetime) -> tuple[JudgedRing, ...]:

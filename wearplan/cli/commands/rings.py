@@ -40,7 +40,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from wearplan.cli.at_the_gate import HOW, acceptance, accepted, gate_arguments, refused_lines
+from wearplan.cli.at_the_gate import HOW, accepted, gate_arguments, refused_lines
 from wearplan.cli.codes import Exit, Stopped
 from wearplan.cli.steps import fault_lines, json_argument, read_site, site_argument, writing
 from wearplan.cli.streams import Progress, say, write, write_json
@@ -113,16 +113,14 @@ def _append(
     args: argparse.Namespace, site: Site, sound: list[RingRow], judged: tuple[JudgedRing, ...], words: str | None
 ) -> dict[str, Any]:
     """What was added; who accepted what, and why, goes into the events before the row itself."""
+    from wearplan.gate import acceptance
     from wearplan.report.bodies import appended_body
     from wearplan.site import append_event, append_rings
 
     with writing():
         for one in judged if words else ():
             if any(each.name in args.accept for each in one.findings):
-                row = one.row
-                append_event(
-                    args.site, acceptance(site, str(words), ring=row.ring, chainage_m=row.end_chainage_m)
-                )
+                append_event(args.site, acceptance(site, str(words), one.row, now=datetime.now().astimezone()))
         appended = append_rings(args.site, sound)
     if not args.json:
         say(*appended.remarks)

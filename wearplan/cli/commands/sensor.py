@@ -10,9 +10,9 @@ the ring log or each other, and nothing was written.
 from __future__ import annotations
 
 import argparse
-import re
+from datetime import datetime
 
-from wearplan.cli.at_the_gate import acceptance, gate_arguments, moment_at, pass_word
+from wearplan.cli.at_the_gate import gate_arguments, moment_at, pass_word
 from wearplan.cli.codes import Exit, Stopped
 from wearplan.cli.steps import json_argument, read_site, ring_place, site_argument, writing
 from wearplan.cli.streams import write, write_json
@@ -30,23 +30,16 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
+    from wearplan.gate import acceptance, sensor_reading
     from wearplan.report.bodies import appended_body, envelope
     from wearplan.site import append_event, append_sensor_word
     from wearplan.site.records import SensorWord
 
     site = read_site(args.site, "check")
-    match = re.fullmatch(r"\s*(?:reported\s+(\d+(?:\.\d+)?)(?:\s*mm)?|(line proved))\s*", args.word, re.IGNORECASE)
-    if not match:
-        raise Stopped(Exit.USAGE, f'\'{args.word}\' is no sensor word: write "reported 12.0" or "line proved"')
-    position = next((place for place in site.wheel.positions if place.number == args.position), None)
-    if position is None:
-        raise Stopped(Exit.USAGE, f"there is no place {args.position} on the wheel")
-    reported = float(match[1]) if match[1] else None
-    if not position.sensor_mm:
-        raise Stopped(Exit.USAGE, f"place {args.position} has no sensor_mm in wheel.toml; add it there first")
-    if reported is not None and reported not in position.sensor_mm:
-        has = ", ".join(f"{value:g}" for value in position.sensor_mm)
-        raise Stopped(Exit.USAGE, f"the sensor of place {args.position} reports at {has} mm, not at {reported:g} mm")
+    try:
+        reported = sensor_reading(site, args.position, args.word)
+    except ValueError as error:
+        raise Stopped(Exit.USAGE, str(error)) from error
     ring, chainage_m, driven_m = ring_place(site, ring=args.ring, chainage=args.at)
     word = SensorWord(
         position=args.position,
@@ -59,7 +52,7 @@ def run(args: argparse.Namespace) -> int:
     words = pass_word(args, site, word, "sensor")
     with writing():
         if words:
-            append_event(args.site, acceptance(site, words, ring=ring, chainage_m=chainage_m))
+            append_event(args.site, acceptance(site, words, word, now=datetime.now().astimezone()))
         appended = append_sensor_word(args.site, word)
     if args.json:
         write_json(envelope(site, appended_body(appended), answer="sensor"))

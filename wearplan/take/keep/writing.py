@@ -10,7 +10,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from wearplan.gate import ACCEPTANCE, Finding
+from wearplan.gate import Finding, acceptance
 from wearplan.site import (
     append_event,
     append_rings,
@@ -59,8 +59,8 @@ class Proposal:
     """What the folder contradicts: those records are not written, the others are."""
     found: list[Finding] = field(default_factory=list)
     """Everything the gate found, held back or accepted."""
-    ring_words: list[tuple[RingRow, str]] = field(default_factory=list)
-    """Ring rows written although something was found, with who accepted it and why."""
+    accepted_rings: list[Event] = field(default_factory=list)
+    """For ring rows written although something was found: who accepted it and why."""
 
     def counts(self) -> dict[str, int]:
         """How many records of each sort would be written."""
@@ -93,7 +93,8 @@ def propose(
     if site is None:
         return out
     gate = Gate(site, now, accepted or Accepted())
-    out.rings, out.ring_words = gate.rings(out.rings)
+    out.rings, told = gate.rings(out.rings)
+    out.accepted_rings = [acceptance(site, words, row, now=now) for row, words in told]
     new = [gate.stop(one) for one in sorted(out.new, key=lambda one: (one.driven_m, one.started_at))]
     out.new = [one for one in new if one is not None]
     corrections = [(one, gate.stop(one.inspection, one.old_id)) for one in out.corrections]
@@ -272,8 +273,8 @@ def write(proposal: Proposal, folder: Path) -> list[str]:
     lines = []
     if proposal.texts:
         lines += _write_folder(proposal.texts, folder)
-    for row, words in proposal.ring_words:
-        append_event(folder, _acceptance(proposal, row, words))
+    for event in proposal.accepted_rings:
+        append_event(folder, event)
     if proposal.rings:
         done = append_rings(folder, proposal.rings)
         lines.append(f"{done.path}: {done.added} rings added, {done.already} there already")
@@ -284,13 +285,6 @@ def write(proposal: Proposal, folder: Path) -> list[str]:
         path = correct_inspection(folder, correction.old_id, correction.inspection, correction.reason)
         lines.append(f"{path} corrects {correction.old_id}: {correction.reason}")
     return lines
-
-
-def _acceptance(proposal: Proposal, row: RingRow, words: str) -> Event:
-    assert proposal.drive is not None
-    driven_m = row.end_m if row.end_m is not None else row.ring * proposal.drive.ring_length_m
-    at_m = proposal.drive.chainage_m(driven_m)
-    return Event(kind=ACCEPTANCE, ring=row.ring, chainage_m=at_m, driven_m=driven_m, at=row.finished_at, note=words)
 
 
 def _write_folder(texts: Mapping[str, str], folder: Path) -> list[str]:

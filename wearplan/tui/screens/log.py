@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Coroutine
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -16,7 +16,7 @@ from wearplan.tui.actions import bindings_of
 from wearplan.tui.display import Display
 from wearplan.tui.screens.base import TaskScreen
 from wearplan.tui.state import Snapshot, why_missing
-from wearplan.tui.widgets.dialogs import Ask
+from wearplan.tui.widgets.dialogs import Ask, Confirm
 from wearplan.tui.widgets.prose import Prose
 from wearplan.tui.widgets.tableview import TableView
 
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from wearplan.site import Draft
     from wearplan.site.records import Inspection
     from wearplan.tui.entry.sheet import Sheet
+    from wearplan.tui.host import Host
 
 
 class LogScreen(TaskScreen):
@@ -44,7 +45,7 @@ class LogScreen(TaskScreen):
             yield Prose("", id="log-head", markup=False)
         yield TableView(
             id="log-table", newest_first=True,
-            help="Drafts and recorded inspections. N begins a new one, R goes on with a draft, C corrects the record.",
+            help="Drafts and records. N begins a new inspection, R goes on with a draft, Enter reads a record whole.",
         )  # fmt: skip
 
     def on_mount(self) -> None:
@@ -170,6 +171,84 @@ class LogScreen(TaskScreen):
             Ask(f"Why is {chosen.id} corrected?", hint="the reason is kept in the record", check=_a_reason),
             self._correct(chosen),
         )
+
+    def on_data_table_row_selected(self, event: TableView.RowSelected) -> None:
+        self.action_read()
+
+    def _chosen(self) -> Inspection | None:
+        """The record in the row."""
+        site = self.app.snapshot.site
+        key = self.query_one(TableView).key_at_cursor() or ""
+        return next((one for one in (site.inspections if site else ()) if key == f"record {one.id}"), None)
+
+    def action_read(self) -> None:
+        """The record in the row, whole; a draft is gone on with."""
+        from wearplan.report.record_text import record_lines
+        from wearplan.tui.screens.record import RecordScreen
+
+        chosen, site = self._chosen(), self.app.snapshot.site
+        if chosen is None or site is None:
+            self.action_resume()
+            return
+        lines = [self.app.units.words(line) for line in record_lines(site, chosen)]
+        self.app.push_screen(RecordScreen(f"Ring {chosen.ring}, {chosen.mode}", lines), self._after_reading)
+
+    def _after_reading(self, what: str | None) -> None:
+        if what == "correct":
+            self.action_correct()
+        elif what == "withdraw":
+            self.action_withdraw()
+
+    def action_withdraw(self) -> None:
+        from wearplan.tui.screens.facts import withdraw
+
+        chosen = self._chosen()
+        if chosen is None:
+            self.notify("Choose a record to take back; D discards a draft.", markup=False)
+            return
+        self.app.run_worker(withdraw(self.app, chosen), group="facts", exclusive=True)
+
+    def action_discard(self) -> None:
+        """A draft is thrown away only on purpose."""
+        key = self.query_one(TableView).key_at_cursor() or ""
+        draft = next((one for one in self._drafts if key == f"draft {one.id}"), None)
+        if draft is None:
+            self.notify("This row is no draft. W takes a record back.", markup=False)
+            return
+        from wearplan.tui.entry.keeper import draft_words
+
+        lines = [draft_words([draft]), "", "What was typed in it is gone then; nothing of it is in the folder."]
+        self.app.push_screen(
+            Confirm("Discard this draft?", lines, yes="throw it away", no="keep it"),
+            lambda yes: self._discard(draft) if yes else None,
+        )
+
+    def _discard(self, draft: Draft) -> None:
+        from wearplan.site import NotWritten, drop_draft
+
+        try:
+            drop_draft(self.app.snapshot.folder, draft)
+        except NotWritten as refusal:
+            self.notify(str(refusal), severity="error", markup=False)
+        self._drafts = tuple(one for one in self._drafts if one.id != draft.id)
+        self._read_drafts()
+        self.show_again()
+
+    def action_event(self) -> None:
+        from wearplan.tui.screens.facts import write_event
+
+        self._fact(write_event)
+
+    def action_sensor(self) -> None:
+        from wearplan.tui.screens.facts import write_word
+
+        self._fact(write_word)
+
+    def _fact(self, write: Callable[[Host], Coroutine[None, None, bool]]) -> None:
+        if self.app.snapshot.site is None:
+            self.notify(why_missing(self.app.snapshot, "read"), severity="warning", markup=False)
+            return
+        self.app.run_worker(write(self.app), group="facts", exclusive=True)
 
     def _correct(self, chosen: Inspection) -> Callable[[str | None], None]:
         from wearplan.tui.entry.sheet import sheet_of
