@@ -336,17 +336,9 @@ class Assembly:
     # one cell
 
     def _cell(self, book: Book, stop: Stop, place: Place, cell: Cell, at: At) -> None:
-        raw = raw_of(cell, book.words)
-        if raw.trouble:
-            self.answers.note("refused", *at, f"{raw.trouble}; not taken, the place counts as not read")
+        raw = self._understood(raw_of(cell, book.words), at)
+        if raw is None:
             return
-        if any(f"word {plain_word(word)}" in self.answers.questions for word in raw.unknown):
-            self.answers.note("asked", *at, "a word in it is not known; the reading waits for its meaning")
-            return
-        meant = self._meant(raw, at) if raw.typed or raw.date else raw
-        if meant is None:
-            return
-        raw = meant
         two_tools = bool(raw.pair) and book.pair == "old and new tool"
         changed = raw.changed or book.fills.get(cell.fill, False) or two_tools
         values = raw.values if two_tools else raw.values + raw.pair
@@ -361,6 +353,16 @@ class Assembly:
             self.answers.note("refused", *at, "is no reading that is understood here; not taken")
         if changed:
             stop.changes.setdefault(place.number, Change(place.number, source=source_of(at), at=at))
+
+    def _understood(self, raw: Raw, at: At) -> Raw | None:
+        """What a cell says; None, with a word about it, where it cannot be taken or waits for an answer."""
+        if raw.trouble:
+            self.answers.note("refused", *at, f"{raw.trouble}; not taken, the place counts as not read")
+            return None
+        if any(f"word {plain_word(word)}" in self.answers.questions for word in raw.unknown):
+            self.answers.note("asked", *at, "a word in it is not known; the reading waits for its meaning")
+            return None
+        return self._meant(raw, at) if raw.typed or raw.date else raw
 
     def _meant(self, raw: Raw, at: At) -> Raw | None:
         """The number meant by letters among digits, or by a date that the spreadsheet made of it."""
