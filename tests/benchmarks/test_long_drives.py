@@ -7,14 +7,11 @@ import os
 import subprocess
 import sys
 
-import pytest
-
 SIZES = ((50, 2.5, 100), (100, 5.0, 200), (200, 7.5, 300), (300, 10.0, 400))
 MOST = {(100, 5.0, 200): (12.0, 250.0), (300, 10.0, 400): (60.0, 1000.0)}
-"""Processor seconds, and MB beyond the outlook's own."""
+"""Processor seconds, and MB beyond the outlook's own; of the longest drive MB in all."""
 
 
-@pytest.mark.timeout(900)
 def test_growth() -> None:
     print("\nplaces    km rings weighed stops    gap      s  more MB")
     slow = []
@@ -30,6 +27,6 @@ def test_growth() -> None:
             f"{100 * row['gap']:>5.2f}% {row['cpu_s']:>6.1f} {row['more_mb']:>7} {whole:>4}"
         )
         seconds, more = MOST.get(size, (float("inf"), float("inf")))
-        if row["cpu_s"] > seconds or row["more_mb"] > more:
+        if row["cpu_s"] > seconds or (whole if size[0] == 300 else row["more_mb"]) > more:
             slow.append(size)
     assert not slow

@@ -22,13 +22,14 @@ class Rings:
     """Where there are too many rings to weigh them all: rounds in which those the plan turns on are taken in."""
 
     rounds: int = 5
-    gap: float = 2e-4
+    gap: float = 4e-4
     """To which the bounding problem is solved."""
-    nodes: int = 120
+    work: float = 4e7
+    """Branchings of it, times places times the square of its rings."""
     told: float = 1e-3
     """Gap against all rings at which a plan counts as of least cost."""
-    most: int = 240
-    """Rings weighed at once."""
+    arcs: float = 3.5e6
+    """Places times the square of the rings weighed at once: what sets the memory taken."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -112,14 +112,18 @@ def refined(base: Model, *, should_stop: Callable[[], bool] | None = None) -> Re
     picks, problem = rings.known, base.path_problem()
     bare = base.arcs(work=base.work_in_parts, keep_caps=False, keep_rows=False)
     cells = Cells.of(rings.rank[picks], base.cands.window)
-    bounding = solve(cells.bounding(problem, bare), gap=effort.gap, most_nodes=effort.nodes, should_stop=should_stop)
-    best = nearby(problem, bounding.stops)
+    nodes = int(np.clip(effort.work / (base.places * len(picks) ** 2 + 1), 10, 400))
+    bounding = solve(cells.bounding(problem, bare), gap=effort.gap, most_nodes=nodes, should_stop=should_stop)
+    plain = solve(problem, gap=effort.gap, most_nodes=1, should_stop=should_stop)
+    best = min((nearby(problem, found.stops) for found in (bounding, plain)), key=lambda found: found.cost)
     model = base
     for _ in range(effort.rounds):
         if best.visits is None or (should_stop is not None and should_stop()):
             break
-        more = rings.within(best, picks) - set(picks.tolist())
-        if not more or len(picks) + len(more) > effort.most:
+        # The next stops first: those further on are planned anew before they come.
+        room = max(0, int(np.sqrt(effort.arcs / max(1, base.places))) - len(picks))
+        more = sorted(rings.within(best, picks) - set(picks.tolist()))[:room]
+        if not more:
             break
         was = [int(picks[n - 1]) for n in best.stops]
         picks = np.array(sorted({*picks.tolist(), *more}), dtype=np.intp)
