@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from tests.plan.makers import forced_stop, keep_out, make_outlook, make_site, window
+from tests.plan.makers import DISC, forced_stop, keep_out, make_outlook, make_site, window
 from wearplan.plan import propose
 from wearplan.plan.model.asked import task
 from wearplan.plan.play.foresight import draw_costs
@@ -78,6 +80,42 @@ def test_a_gauge_disc_just_below_its_limit_before_a_keep_out() -> None:
     assert free.expected_cost is not None
     assert forced.expected_cost is not None
     assert free.expected_cost < forced.expected_cost
+
+
+@pytest.mark.parametrize("noticed_after_m", [None, 25.0])
+def test_a_gauge_disc_one_mm_below_its_limit_and_160_m_of_keep_out_ahead(noticed_after_m: float | None) -> None:
+    """4.8 mm of wear lie ahead of it within the keep-out: it stops the drive there once, or is changed before."""
+    disc = replace(DISC, damage_limit_mm=None)
+    site = make_site(
+        discs=6, gauge=1, end_m=500.0, caps={}, keep_outs=(keep_out(320.0, 480.0),), disc=disc,
+        windows=(window("before", 308.0, 312.0), window("after", 481.0, 485.0)),
+        forced_stops=(forced_stop(0.0, 500.0, HOURS),),
+        costs=Costs(
+            standstill_per_hour=STAND, late_tool=FEE, late_tool_per_m=60.0, noticed_after_m=noticed_after_m
+        ),
+    )  # fmt: skip
+    outlook = make_outlook(
+        site, draws=200, mm_per_100m=3.0, rate_sd=0.02, life_sd=0.02, step_mm=0.02, wear_sd=0.05,
+        wear_now_mm={6: 24.0},
+    )  # fmt: skip
+    kept_out = replace(ALONE, forbidden_windows=("before",))
+    plan = propose(site, outlook, wishes=kept_out)
+    fee = FEE + (60.0 * noticed_after_m if noticed_after_m else 0.0)
+    assert plan.forced_stops == pytest.approx(1.0, abs=0.02)
+    assert plan.parts.late == pytest.approx(fee + HOURS * STAND + disc.price, rel=0.02)
+    assert any(("25 m" if noticed_after_m else "at once") in line for line in plan.model_holds if "noticed" in line)
+    model, _ = task(site, outlook, kept_out)
+    drawn = worlds(model, draws=200, seed=1)
+    played = play(drawn, Planned(where=(), model=model, visits=np.zeros((model.places, 0), dtype=bool)))
+    assert (played.forced_stops == 1).all()
+    assert (played.forced_late.sum(axis=0)[:, 5] == 1).all()
+    assert played.late_cost.mean() == pytest.approx(plan.parts.late, rel=0.02)
+    fresh = np.stack([drawn.fitted_at(m)[0] for m in range(len(drawn.mesh_m))])
+    assert float(draw_costs(drawn, 0, fresh[:, 0])[:, 0, -1].sum()) == pytest.approx(played.cost[0], rel=1e-3)
+    free = propose(site, outlook, wishes=ALONE)
+    assert [s.window for s in free.stops] == ["before"]
+    assert [n for c in free.stops[0].changes for n in c.positions] == [6]
+    assert free.forced_stops < 0.02
 
 
 def test_foresight_counts_every_tool_that_passes_as_the_play_does() -> None:

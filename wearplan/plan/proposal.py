@@ -21,7 +21,7 @@ from .carry_out.moves import moves
 from .carry_out.neighbours import needed_by_neighbours
 from .carry_out.overcut import overcut_repair
 from .model.asked import task
-from .model.exact import BY_REPAIR, GAP_OF, HOLDS, Bools, Model
+from .model.exact import AFTER_M, AT_ONCE, BY_REPAIR, GAP_OF, HOLDS, Bools, Model
 from .model.refine import refined
 from .records import Clash, Plan, Stop, Wishes
 from .settings import SETTINGS
@@ -206,7 +206,7 @@ def plan_of(made: Draft, wishes: Wishes, remarks: tuple[str, ...]) -> Plan:
         why_impossible=clash,
         unusable=model.cands.unusable,
         last_stops=lasts,
-        model_holds=HOLDS,
+        model_holds=(*HOLDS, _noticed(site)),
         met_by_repair=_repairs(model),
         gap_belongs_to=GAP_OF,
         cautions=_plan_cautions(stops),
@@ -228,6 +228,12 @@ def _forced_words(model: Model, forced: float, where: Likeliest | None) -> str:
         f"Late tools are expected to stop the drive {forced:.1f} times outside these stops, most of all "
         f"{'/'.join(map(str, where.positions))} between {low} and {high}: it is changed there, and the cost counts it."
     )
+
+
+def _noticed(site: Site) -> str:
+    """When a passed limit is noticed: what the site says, else what is assumed."""
+    after = site.stops.costs.noticed_after_m if site.stops else None
+    return AT_ONCE if after is None else AFTER_M.format(after)
 
 
 def _repairs(model: Model) -> tuple[str, ...]:

@@ -35,14 +35,7 @@ def preview_lines(taken: Taken, proposal: Proposal) -> list[str]:
     if taken.answers.used:
         lines += ["", "Answered:", *[f"  {name} = {answer}" for name, answer in taken.answers.used.items()]]
     for duty in ("asked", "refused", "taken", "left out"):
-        told = [finding for finding in taken.findings if finding.duty == duty]
-        if told:
-            lines += ["", f"{duty} ({len(told)}):"]
-        for finding in told[:_MOST]:
-            where = " ".join(part for part in (finding.file, finding.sheet, finding.cell) if part)
-            lines.append(f"  {where}: {finding.shown!r} {finding.what}")
-        if len(told) > _MOST:
-            lines.append(f"  ... and {len(told) - _MOST} more")
+        lines += _finding_lines(taken, duty)
     if taken.questions:
         lines += ["", f"Open questions ({len(taken.questions)}):"]
         lines += [f"  {q.name}: {q.sentence} [{' | '.join(q.choices)}]" for q in taken.questions]
@@ -53,6 +46,16 @@ def preview_lines(taken: Taken, proposal: Proposal) -> list[str]:
         lines += ["", f"Not written, since the folder contradicts it ({len(proposal.held)}):"]
         lines += [f"  ! {finding.line}" for finding in proposal.held]
     return [plain(line) for line in lines]
+
+
+def _finding_lines(taken: Taken, duty: str) -> list[str]:
+    """The cells that met one duty, the first of them one by one."""
+    told = [finding for finding in taken.findings if finding.duty == duty]
+    lines = ["", f"{duty} ({len(told)}):"] if told else []
+    for finding in told[:_MOST]:
+        where = " ".join(part for part in (finding.file, finding.sheet, finding.cell) if part)
+        lines.append(f"  {where}: {finding.shown!r} {finding.what}")
+    return [*lines, f"  ... and {len(told) - _MOST} more"] if len(told) > _MOST else lines
 
 
 def checked_lines(site: Site | None, proposal: Proposal) -> list[str]:

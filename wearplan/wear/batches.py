@@ -8,14 +8,14 @@ gain in log likelihood at the best of each says whether a batch is there (a two-
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from .readings import Floats
 from .states import rows_of, states
+from .suspicion import Suspicion
 
 if TYPE_CHECKING:
     from wearplan.history import Life
@@ -30,31 +30,6 @@ SPREADS = np.array([0.08, 0.12, 0.18, 0.27])
 CENTRES = np.array([0.8, 0.9, 1.0, 1.1, 1.2])
 TIMES = np.array([0.45, 0.55, 0.67, 1.5, 1.75, 2.0, 2.3, 2.7])
 SHARES = np.array([0.1, 0.2, 0.33, 0.5])
-
-
-@dataclass(frozen=True, kw_only=True)
-class Suspicion:
-    """A batch without a label."""
-
-    since_m: float
-    since_id: str
-    share: float
-    """Of the tools fitted since."""
-    times: float
-    gain: float
-    chance: Mapping[str, float]
-    """By life fitted since: the chance of being one of it."""
-    unsure: frozenset[str]
-    """Lives whose readings tell nothing of it yet: their chance is the share."""
-    types: tuple[str, ...]
-
-    @property
-    def label(self) -> str:
-        return f"unlabelled, since {self.since_id}"
-
-    def members(self) -> dict[str, str]:
-        """Batch by life for those more likely in it than not."""
-        return {life: self.label for life, chance in self.chance.items() if chance > 0.5}
 
 
 def suspect(one: KindFit, lives: Sequence[Life], inspections: Sequence[Inspection]) -> Suspicion | None:

@@ -21,8 +21,8 @@ from .readings import Floats, Readings
 if TYPE_CHECKING:
     from wearplan.history import Life
 
-    from .batches import Suspicion
     from .levels import Cut, Trial
+    from .suspicion import Suspicion
 
 FACTOR_SD = 0.5
 """Prior sd of a further factor's coefficient for one step of it: judgement."""

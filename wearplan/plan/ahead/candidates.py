@@ -112,21 +112,8 @@ def candidates(site: Site, stops: Stops, *, face_m: float, end_m: float, wishes:
     remarks = []
     if wishes.standing and standing is None:
         remarks.append("The face stands in no usable window, so no stop is being made there.")
-    total = sum(map(len, groups))
-    kept = groups
-    if total > wishes.max_candidates:
-        kept = thinned([spread(g) for g in groups], wishes.max_candidates)
-        keep_forced(groups, kept, wishes.forced_m, ring_m=site.drive.ring_length_m)
-    some = sum(map(len, kept)) < total
-    straight = some and kept == [spread(g) for g in groups] and not _overlap(groups)
-    if some:
-        remarks.append(
-            f"{total} rings lie in windows ahead: worked out are the first and last of each window and one about each "
-            f"{APART_M:g} m between them. The others are read between these, and those the plan turns on are weighed."
-            if straight
-            else f"{total} rings lie in windows ahead; {sum(map(len, kept))} of them, evenly spread over each window, "
-            f"stand for all."
-        )
+    kept, straight, said = _worked_out(site, groups, wishes)
+    remarks += said
     if any(p.access == "inside" for p in site.wheel.positions):
         pressed = [number for number, each in enumerate(terms) if each.under_pressure]
         terms += [inside_terms_of(stops, terms[number].window) for number in pressed]
@@ -135,6 +122,30 @@ def candidates(site: Site, stops: Stops, *, face_m: float, end_m: float, wishes:
         terms=tuple(terms), unusable=tuple(unusable), remarks=tuple(remarks), **_in_order(kept, standing)
     )  # fmt: skip
     return replace(made, every=replace(made, **_in_order(groups, standing))) if straight else made
+
+
+Groups = list[list[tuple[float, int]]]
+"""(driven m, ring number) of the rings of each window."""
+
+
+def _worked_out(site: Site, groups: Groups, wishes: Wishes) -> tuple[Groups, bool, list[str]]:
+    """The rings worked out of all in the windows, whether the others can be read between them, and a remark on it."""
+    total = sum(map(len, groups))
+    kept = groups
+    if total > wishes.max_candidates:
+        kept = thinned([spread(g) for g in groups], wishes.max_candidates)
+        keep_forced(groups, kept, wishes.forced_m, ring_m=site.drive.ring_length_m)
+    count = sum(map(len, kept))
+    if count == total:
+        return kept, False, []
+    if kept == [spread(g) for g in groups] and not _overlap(groups):
+        said = (
+            f"{total} rings lie in windows ahead: worked out are the first and last of each window and one about each "
+            f"{APART_M:g} m between them. The others are read between these, and those the plan turns on are weighed."
+        )
+        return kept, True, [said]
+    said = f"{total} rings lie in windows ahead; {count} of them, evenly spread over each window, stand for all."
+    return kept, False, [said]
 
 
 def _in_order(groups: list[list[tuple[float, int]]], standing: int | None) -> dict[str, Any]:

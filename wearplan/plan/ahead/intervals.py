@@ -13,7 +13,8 @@ Nodes: 0 is now, 1..N the candidate stops, N+1 the end of the drive. For place p
 
 A late core is worth nothing; but what is late has been changed by t, so the core of the tool then in place is sound.
 Edges of one housing are one tool: it is over when one of its edges is. Two tools late on one ring would share a forced
-stop; the model counts its hours for each. It is taken that a passing is noticed at once.
+stop; the model counts its hours for each. A passing is taken as noticed at once; where the site says after how many
+metres it is, each passing pays for all of them at ``late_tool_per_m``, and the stop is reckoned where it passed.
 
 Damage (chipped, lost, seized) is found at the next stop, whoever is due there, so it belongs to stops and not to
 places: ``look_cost[s, t]`` is what it costs to drive from one look at the wheel to the next: for major damage the
@@ -119,7 +120,7 @@ def intervals(
     known = int(np.clip(_KNOWN / max(1, places * len(mesh)), 60, ahead.draws))
     grid = np.asarray(out.potential_mm)
     costs = ahead.site.stops.costs if ahead.site.stops else None
-    late_tool = costs.late_tool if costs else 0.0
+    late_tool = costs.passed_limit if costs else 0.0
     shape = (places, starts, nodes)
     over, late, wear, passings = (np.zeros(shape, np.float32) for _ in range(4))
     late_cost, tool_cost = np.zeros(shape), np.zeros(shape)

@@ -209,7 +209,7 @@ def _worth(model: Model, donors: list[Donor], p: int, start: int, end: int) -> t
     more_late = np.maximum(0.0, late - float(inter.late_chance[p, start, end]))
     # A late tool is changed where it stops the drive: the fee, the hours there and a new tool.
     forced = float(forced_between(ahead.site.stops, inter.node_m[[start, end]])[0])
-    risk = more_late * (tool.price + forced + (costs.late_tool if costs else 0.0))
+    risk = more_late * (tool.price + forced + (costs.passed_limit if costs else 0.0))
     lost = tool.life_value * (left_new - left) if end == model.stops + 1 else 0.0
     may = fits & (over <= (cap if np.isfinite(cap) else _WITHOUT_CAP))
     return np.where(may, tool.life_value - risk - lost, 0.0), over

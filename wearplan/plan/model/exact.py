@@ -45,7 +45,7 @@ HOLDS = (
     "set-up, close-out and fixed costs of every stop",
     "rows: so many of their tools past their limit at once",
     "late tools: each stops the drive where it passes its damage limit and is changed there, as are those after it "
-    "(taken as noticed at once; two late at once each pay the hours)",
+    "(two late at once each pay the hours)",
     "tools bought less the life left at the end of the drive",
     "forced and forbidden stops",
 )
@@ -53,6 +53,8 @@ BY_REPAIR = (
     "whole entries at each stop (in the model: in parts)",
     "changes shared over the work places without splitting one (in the model: evenly)",
 )
+AT_ONCE = "passing a damage limit: taken as noticed at once, though nobody sees it; see [costs] noticed_after_m"
+AFTER_M = "passing a damage limit: noticed after {:g} m, as the site says, each of them paid"
 GAP_OF = "the exact model, whose conditions are listed first; it does not speak of those met by repair"
 
 

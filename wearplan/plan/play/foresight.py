@@ -40,7 +40,7 @@ def _chain(worlds: Worlds, d: int, fresh: F32) -> _Chain:
         passes[:, e] = np.searchsorted(path[:, e], path[:, e] + worlds.damage_mm[e] / fresh[:, e], side="right")
     jump = np.minimum.reduceat(passes, worlds.first_edge, axis=1)
     price = np.array([t.price for t in model.ahead.tools])
-    fee = (costs.late_tool if costs else 0.0) + price[None, :] + worlds.forced_cost[:, None]
+    fee = (costs.passed_limit if costs else 0.0) + price[None, :] + worlds.forced_cost[:, None]
     worn = worlds.by_place(fresh * (path[-1] - path) / worlds.limit_mm)
     left = np.maximum(0.0, 1.0 - worn)
     cost = np.zeros((points, places, len(node)))

@@ -107,7 +107,7 @@ class _Drive:
         ahead, tools = model.ahead, model.ahead.tools
         draws, places, count = worlds.draws, model.places, model.stops
         costs = ahead.site.stops.costs if ahead.site.stops else None
-        self.late_tool = costs.late_tool if costs else 0.0
+        self.late_tool = costs.passed_limit if costs else 0.0
         self.damage = ahead.damage
         self.price = np.array([t.price for t in tools])
         self.core = np.array([t.core for t in tools])

@@ -90,7 +90,7 @@ def thresholds(model: Model, stops: tuple[int, ...]) -> Thresholds:
     grid = np.empty((model.places, _CELLS + 1))
     beside = model.work_beside[:, list(stops)]
     costs = ahead.site.stops.costs if ahead.site.stops else None
-    late_tool = costs.late_tool if costs else 0.0
+    late_tool = costs.passed_limit if costs else 0.0
     potential = ahead.at(np.asarray(out.potential_mm), x).astype(float)
     forced = forced_between(ahead.site.stops, x)
     cap = np.where(model.free_rows, math.inf, model.cap)

@@ -23,6 +23,13 @@ class Costs:
         Key("Expected when a tool passes its damage limit, beside the hours of the stop it forces and the new tool."),
     ]
     late_tool_per_m: Annotated[Money, Key("For every metre driven with a tool that is broken.")] = 0.0
+    noticed_after_m: Annotated[
+        float | None,
+        Key(
+            "Metres driven until a passed damage limit is noticed, each at `late_tool_per_m`; at once without it.",
+            ge=0, le=1000,
+        ),
+    ] = None
     compressed_air_per_person_hour: Annotated[
         Money, Key("The price the site puts on an hour under pressure when plans are compared.")
     ] = 0.0
@@ -40,6 +47,11 @@ class Costs:
     minor_conditions: Annotated[
         tuple[Condition, ...], Key("Which conditions of a reading are minor; all other damage is major.")
     ] = MINOR
+
+    @property
+    def passed_limit(self) -> float:
+        """What a tool costs that passes its damage limit, beside the stop it forces and the new tool."""
+        return self.late_tool + self.late_tool_per_m * (self.noticed_after_m or 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

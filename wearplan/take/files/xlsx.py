@@ -64,24 +64,16 @@ def _no_entities(name: str, archive: zipfile.ZipFile) -> None:
 def _sheet(file: str, sheet: Any, asked: Any, big: bool) -> Sheet:
     out = Sheet(file, sheet.title, hidden=sheet.sheet_state != "visible")
     if not big:
-        for merged in sheet.merged_cells.ranges:
-            rows, columns = merged.max_row - merged.min_row + 1, merged.max_col - merged.min_col + 1
-            out.spans[merged.min_row, merged.min_col] = rows, columns
-        out.pictures = len(getattr(sheet, "_images", ()))
+        _merged(out, sheet)
     colours: dict[int, str] = {}
     both = zip(sheet.iter_rows(), asked.iter_rows(), strict=False) if asked is not None else None
     pairs = both if both is not None else ((row, None) for row in sheet.iter_rows())
     for row, formulas in pairs:
         for at, cell in enumerate(row):
             formula = formulas is not None and at < len(formulas) and formulas[at].data_type == "f"
-            if cell.value is None and not formula:
-                if not big and cell.has_style and (fill := _fill(cell, colours)):
-                    out.cells[cell.row, cell.column] = Cell(None, fill=fill)
+            if cell.value is None and not formula and (big or not cell.has_style):
                 continue
-            made = _cell(cell, formula)
-            made.fill = _fill(cell, colours) if cell.has_style else ""
-            if not big and cell.comment is not None:
-                made.note = str(cell.comment.text).strip()
+            made = _cell(cell, formula, colours, noted=not big)
             if made.value is not None or made.trouble or made.fill:
                 out.cells[cell.row, cell.column] = made
         if len(out.cells) > MOST_CELLS:
@@ -89,8 +81,26 @@ def _sheet(file: str, sheet: Any, asked: Any, big: bool) -> Sheet:
     return out
 
 
-def _cell(cell: Any, formula: bool) -> Cell:
+def _merged(out: Sheet, sheet: Any) -> None:
+    """Note merged cells and pictures."""
+    for merged in sheet.merged_cells.ranges:
+        rows, columns = merged.max_row - merged.min_row + 1, merged.max_col - merged.min_col + 1
+        out.spans[merged.min_row, merged.min_col] = rows, columns
+    out.pictures = len(getattr(sheet, "_images", ()))
+
+
+def _cell(cell: Any, formula: bool, colours: dict[int, str], *, noted: bool) -> Cell:
+    """A cell with its colour and, where ``noted``, its note."""
+    made = _valued(cell, formula)
+    made.fill = _fill(cell, colours) if cell.has_style else ""
+    made.note = str(cell.comment.text).strip() if noted and cell.comment is not None else ""
+    return made
+
+
+def _valued(cell: Any, formula: bool) -> Cell:
     value = cell.value
+    if value is None and not formula:
+        return Cell(None)
     if formula and value is None:
         return Cell(None, trouble=UNSAVED, formula=True)
     if cell.data_type == "e":

@@ -110,28 +110,32 @@ def _matrix(view: _View, place_at: int, named: dict[int, str], rings: tuple[int,
     data = [column for column in columns if roles[column].keys() & {"ring", "date", "chainage", "number"}]
     if not data:
         return None
-    lines = []
     strangers = _strangers(view, place_at, named)
-    for column in data:
-        line = Line(heads={role: view.real(row, column) for role, row in roles[column].items()})
-        for row, cell in view.columns[column].items():
-            if row in named and (cell.value is not None or cell.trouble or cell.fill):
-                line.cells[named[row]] = view.real(row, column)
-            elif row in strangers and (cell.value is not None or cell.trouble):
-                line.strangers[strangers[row]] = view.real(row, column)
-        lines.append(line)
+    lines = [_line(view, column, roles[column], named, strangers) for column in data]
     top = view.real(min(head_rows, default=first), min(place_at, *data))
     bottom = view.real(max(named), max(data))
     matrix = Matrix(
         view.sheet, view.across, lines, top, bottom, {n: view.real(r, place_at) for r, n in strangers.items()}
     )
-    for column in columns:
-        if column not in data:
-            head = next(
-                (view.columns[column][row] for row in sorted(view.columns[column], reverse=True) if row < first), None
-            )
-            matrix.left_out.append((*view.real(first, column), head.text if head is not None else ""))
+    for column in sorted(set(columns) - set(data)):
+        above = [row for row in view.columns[column] if row < first]
+        head = view.columns[column][max(above)].text if above else ""
+        matrix.left_out.append((*view.real(first, column), head))
     return matrix
+
+
+def _line(
+    view: _View, column: int, roles: dict[str, int], named: dict[int, str], strangers: dict[int, str]
+) -> Line:
+    """One stop of the matrix: its heads, its readings, and cells beside what looks like a place."""
+    line = Line(heads={role: view.real(row, column) for role, row in roles.items()})
+    for row, cell in view.columns[column].items():
+        said = cell.value is not None or bool(cell.trouble)
+        if row in named and (said or cell.fill):
+            line.cells[named[row]] = view.real(row, column)
+        elif row in strangers and said:
+            line.strangers[strangers[row]] = view.real(row, column)
+    return line
 
 
 def _strangers(view: _View, place_at: int, named: dict[int, str]) -> dict[int, str]:

@@ -40,6 +40,11 @@ _HEAD_FACTS = {
 _CURRENCY = re.compile(r"[\[(]\s*(eur|usd|chf|gbp|€|\$|£)\s*[\])]", re.I)
 
 
+_FACE = {"share", "face_kind", "units", "unit", "mix", "boundary", "unit_name"}
+_OF_A_TYPE = {"wear_limit", "price", "lead_time", "diameter_new", "new_height", "damage_limit", "kind"}
+_NONE_BELOW = 10**9
+
+
 @dataclass(slots=True)
 class Column:
     """One column of a table: its head, what it is taken to mean, and the factor to our unit."""
@@ -97,48 +102,35 @@ class Table:
 
 def kinds_of(meanings: set[str], rows: int = 0) -> set[str]:
     """What a table with these columns is."""
-    kinds = set()
     chainages = {"start_chainage", "end_chainage", "advance"} & meanings
     if "ring" in meanings and chainages and len(_MACHINE & meanings) >= 2 and "place" not in meanings:
         return {"ring log"}
-    if "place" in meanings:
-        if meanings & {"radius", "track", "track_diameter"}:
-            return {"layout"}
-        if (
-            "new_type" in meanings
-            and meanings & {"start_chainage", "end_chainage", "ring"}
-            and not meanings & (_SERIALS | _WEAR)
-        ):
-            return {"layout changes"}
-        if meanings & _SERIALS and meanings & _WHEN:
-            kinds.add("changes")
-        if meanings & _WEAR:
-            kinds.add("readings")
-        return kinds
+    return _kinds_of_places(meanings) if "place" in meanings else _kinds_of_lists(meanings)
+
+
+def _kinds_of_places(meanings: set[str]) -> set[str]:
+    """A table with places: the layout, its changes, or what happened at them."""
+    if meanings & {"radius", "track", "track_diameter"}:
+        return {"layout"}
+    along = meanings & {"start_chainage", "end_chainage", "ring"}
+    if "new_type" in meanings and along and not meanings & (_SERIALS | _WEAR):
+        return {"layout changes"}
+    changes = {"changes"} if meanings & _SERIALS and meanings & _WHEN else set()
+    return changes | ({"readings"} if meanings & _WEAR else set())
+
+
+def _kinds_of_lists(meanings: set[str]) -> set[str]:
+    """A table without places: of ground, of tests, of tool types, of stock."""
+    kinds = set()
     if (meanings & _TESTS and meanings & {"unit", "unit_name", "code"}) or {"test", "value"} <= meanings:
         kinds.add("tests")
-    if {"start_chainage", "end_chainage"} <= meanings and meanings & {
-        "share",
-        "face_kind",
-        "units",
-        "unit",
-        "mix",
-        "boundary",
-        "unit_name",
-    }:
+    if {"start_chainage", "end_chainage"} <= meanings and meanings & _FACE:
         kinds.add("ground")
     named = meanings & {"type", "code", "name", "unit_name"}
-    if (
-        named
-        and len(meanings & {"wear_limit", "price", "lead_time", "diameter_new", "new_height", "damage_limit", "kind"})
-        >= 2
-    ):
+    if named and len(meanings & _OF_A_TYPE) >= 2:
         kinds.add("tool types")
-    if (
-        named
-        and (meanings & {"on_hand", "in_rebuild", "on_order"} or {"quantity", "due"} <= meanings)
-        and not kinds & {"ground", "tests"}
-    ):
+    counted = meanings & {"on_hand", "in_rebuild", "on_order"} or {"quantity", "due"} <= meanings
+    if named and counted and not kinds & {"ground", "tests"}:
         kinds.add("stock")
     if not kinds and meanings & {"code", "unit"} and meanings & {"unit_name", "name"}:
         kinds.add("units")
@@ -148,57 +140,47 @@ def kinds_of(meanings: set[str], rows: int = 0) -> set[str]:
 def find_tables(sheet: Sheet) -> list[Table]:
     """Every table with known heads on a sheet, also several below and beside each other."""
     by_row = dict(sheet.rows())
-    tables: list[Table] = []
-    for row, cells in by_row.items():
-        for segment in _segments(row, cells, by_row, sheet):
-            tables.append(segment)
+    tables = [table for row, cells in by_row.items() for table in _segments(row, cells, by_row, sheet)]
     for table in tables:
-        lower = min(
-            (
-                other.head_row
-                for other in tables
-                if other.head_row > table.head_row and other.left <= table.right and other.right >= table.left
-            ),
-            default=10**9,
-        )
+        lower = _next_below(table, tables)
         table.rows = [
             row
             for row in by_row
             if table.head_row < row < lower and any(table.left <= at <= table.right for at in by_row[row])
         ]
         _units_row(table)
-        before = max(
-            (other.rows[-1] if other.rows else other.head_row for other in tables if other.head_row < table.head_row),
-            default=0,
-        )
-        table.above = [
-            cell.text
-            for row in by_row
-            if (before < row or row <= 3) and row < table.head_row
-            for cell in by_row[row].values()
-            if isinstance(cell.value, str)
-        ]
-        if lower < 10**9 and table.rows:
+        table.above = _texts_above(table, tables, by_row)
+        if lower < _NONE_BELOW and table.rows:
             _drop_title(table)
     return [table for table in tables if table.rows]
+
+
+def _next_below(table: Table, tables: list[Table]) -> int:
+    """The row of the next head below that shares a column with this table."""
+    heads = [
+        other.head_row
+        for other in tables
+        if other.head_row > table.head_row and other.left <= table.right and other.right >= table.left
+    ]
+    return min(heads, default=_NONE_BELOW)
+
+
+def _texts_above(table: Table, tables: list[Table], by_row: dict[int, dict[int, Cell]]) -> list[str]:
+    """What stands between the table before and this one, and in the first lines of the sheet."""
+    ends = [other.rows[-1] if other.rows else other.head_row for other in tables if other.head_row < table.head_row]
+    before = max(ends, default=0)
+    rows = [row for row in by_row if (before < row or row <= 3) and row < table.head_row]
+    return [cell.text for row in rows for cell in by_row[row].values() if isinstance(cell.value, str)]
 
 
 def _segments(row: int, cells: dict[int, Cell], by_row: dict[int, dict[int, Cell]], sheet: Sheet) -> Iterator[Table]:
     """Stretches of heads in one row that make a table; an unnamed column in between joins what has no kind alone."""
     texts = {at: cell.text for at, cell in cells.items() if isinstance(cell.value, str) and cell.text}
-    if len(texts) < 2 or len(texts) < len([c for c in cells.values() if c.value is not None]) * 0.6:
+    if not _may_be_heads(texts, filled=sum(cell.value is not None for cell in cells.values())):
         return
-    if sum(1 for text in texts.values() if meaning_of(text)) < 2 or any(len(t) > 90 for t in texts.values()):
-        return
-    runs: list[list[int]] = []
-    for at in sorted(texts):
-        if runs and at == runs[-1][-1] + 1:
-            runs[-1].append(at)
-        else:
-            runs.append([at])
     group: list[int] = []
     found: list[tuple[list[int], set[str]]] = []
-    for run in runs:
+    for run in _runs(texts):
         alone = _kinds(run, texts)
         if alone and (not found or found[-1][1]):
             found.append((run, alone))
@@ -210,6 +192,24 @@ def _segments(row: int, cells: dict[int, Cell], by_row: dict[int, dict[int, Cell
             continue
         columns = _columns(run, texts)
         yield Table(sheet, row, run[0], run[-1], columns, kinds=kinds)
+
+
+def _may_be_heads(texts: dict[int, str], *, filled: int) -> bool:
+    """Whether a row is words for the most part, two of them known heads, none a sentence."""
+    if len(texts) < 2 or len(texts) < 0.6 * filled or any(len(text) > 90 for text in texts.values()):
+        return False
+    return sum(1 for text in texts.values() if meaning_of(text)) >= 2
+
+
+def _runs(texts: dict[int, str]) -> list[list[int]]:
+    """Columns beside each other."""
+    runs: list[list[int]] = []
+    for at in sorted(texts):
+        if runs and at == runs[-1][-1] + 1:
+            runs[-1].append(at)
+        else:
+            runs.append([at])
+    return runs
 
 
 def _meaning(head: str) -> str:

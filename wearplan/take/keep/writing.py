@@ -224,23 +224,7 @@ def _bare(record: Measurement | Fitting) -> tuple[Any, ...]:
 
 def differences(taken: Taken, site: Site) -> list[str]:
     """Where the files' layout, tool types and ground say something else than the folder."""
-    lines = []
-    if taken.wheel.from_files:
-        standing = {p.number: p for p in site.wheel.positions}
-        for place in taken.wheel.places:
-            there = standing.pop(place.number, None)
-            if there is None:
-                lines.append(f"position {place.number} ({place.name}, {place.source}) is not in wheel.toml")
-                continue
-            for key in ("track_radius_mm", "angle_deg", "zone", "tool_type"):
-                ours, theirs = getattr(there, key), getattr(place, key)
-                if (
-                    theirs is not None
-                    and ours != theirs
-                    and not (isinstance(ours, float) and abs(ours - theirs) < 0.05)
-                ):
-                    lines.append(f"position {place.number} {key}: {ours} in wheel.toml, {theirs} in {place.source}")
-        lines += [f"position {number} of wheel.toml is in no layout of the files" for number in standing]
+    lines = _layout_differences(taken, site) if taken.wheel.from_files else []
     ground = site.ground()
     if ground is not None and taken.ground.sections:
         ours_s = [(round(s.from_chainage_m, 1), round(s.to_chainage_m, 1)) for s in ground.sections]
@@ -260,6 +244,22 @@ def differences(taken: Taken, site: Site) -> list[str]:
                     f"{line.on_hand} in {line.source}"
                 )
     return lines
+
+
+def _layout_differences(taken: Taken, site: Site) -> list[str]:
+    lines = []
+    standing = {p.number: p for p in site.wheel.positions}
+    for place in taken.wheel.places:
+        there = standing.pop(place.number, None)
+        if there is None:
+            lines.append(f"position {place.number} ({place.name}, {place.source}) is not in wheel.toml")
+            continue
+        for key in ("track_radius_mm", "angle_deg", "zone", "tool_type"):
+            ours, theirs = getattr(there, key), getattr(place, key)
+            same = theirs is None or ours == theirs or (isinstance(ours, float) and abs(ours - theirs) < 0.05)
+            if not same:
+                lines.append(f"position {place.number} {key}: {ours} in wheel.toml, {theirs} in {place.source}")
+    return [*lines, *(f"position {number} of wheel.toml is in no layout of the files" for number in standing)]
 
 
 def write(proposal: Proposal, folder: Path) -> list[str]:

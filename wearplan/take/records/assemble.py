@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 from wearplan.take.asking import Answers, example_of
 from wearplan.take.files.book import Cell, Sheet
@@ -30,7 +31,7 @@ from wearplan.take.records.measure import Measure, by_head, measure_of, to_wear
 from wearplan.take.records.reading_cell import Raw, raw_of
 from wearplan.take.records.rings import RingLog
 from wearplan.take.records.stops import At, Change, Reading, Stop, Stops, source_of
-from wearplan.take.records.wheel import Place, WheelTaken, new_diameter
+from wearplan.take.records.wheel import Place, Tool, WheelTaken, new_diameter
 
 _HEADS = {
     "ring": "ring",
@@ -44,6 +45,7 @@ _HEADS = {
     "face_pressure": "pressure",
 }
 _METHODS = ("gauge", "caliper", "by eye")
+_NO_CHANGE = ("no", "nein", "non", "-", "none", "0")
 _WEARS = ("wear", "remaining", "measured_diameter", "limit_share")
 
 
@@ -104,38 +106,36 @@ class Assembly:
         ]
         self.stops.order_days(dates)
         book = self._book(sheet, matrix, rings)
+        logged = [ring if ring is not None and ring <= self.log.last else None for ring in rings]
         for at, line in enumerate(matrix.lines):
-            before = next((r for r in reversed(rings[:at]) if r is not None and r <= self.log.last), None)
-            after = next((r for r in rings[at + 1 :] if r is not None and r <= self.log.last), None)
+            before = next((ring for ring in reversed(logged[:at]) if ring is not None), None)
+            after = next((ring for ring in logged[at + 1 :] if ring is not None), None)
             heads: dict[str, At] = {role: (sheet, *where) for role, where in line.heads.items()}
-            stop = self.stops.made(heads, before, after)
-            for name, where in line.cells.items():
-                place = self.wheel.find(name)
-                cell = sheet.at(*where)
-                if place is not None and cell is not None:
-                    self._cell(book, stop, place, cell, (sheet, *where))
-            for place in self.wheel.places if book.empty else ():
-                if place.name not in line.cells:
-                    stop.readings.setdefault(
-                        place.number, Reading(place.number, not_read=book.empty, source=stop.source)
-                    )
-        for name, where in matrix.stranger_cells.items():
-            near = self.wheel.nearest(name)
-            for line in matrix.lines:
-                if name in line.strangers:
-                    self.answers.note(
-                        "refused",
-                        sheet,
-                        *line.strangers[name],
-                        f"place {name} is not in the layout (near: {near}); not taken",
-                    )
-            if not any(name in line.strangers for line in matrix.lines):
-                self.answers.note(
-                    "refused", sheet, *where, f"place {name} is not in the layout (near: {near}); its row is not taken"
-                )
+            self._line(book, self.stops.made(heads, before, after), line)
+        self._strangers(matrix)
         for row, column, head in matrix.left_out:
             self.answers.note("left out", sheet, row, column, f"column or row '{head}' is no stop", shown=head)
         self._totals(sheet, matrix)
+
+    def _line(self, book: Book, stop: Stop, line: Line) -> None:
+        """The readings of one stop; what an empty cell means, for the places without one."""
+        for name, where in line.cells.items():
+            place, cell = self.wheel.find(name), book.sheet.at(*where)
+            if place is not None and cell is not None:
+                self._cell(book, stop, place, cell, (book.sheet, *where))
+        silent = [place.number for place in self.wheel.places if book.empty and place.name not in line.cells]
+        for number in silent:
+            stop.readings.setdefault(number, Reading(number, not_read=book.empty, source=stop.source))
+
+    def _strangers(self, matrix: Matrix) -> None:
+        """Name what stands at places the layout does not have."""
+        for name, where in matrix.stranger_cells.items():
+            told = f"place {name} is not in the layout (near: {self.wheel.nearest(name)})"
+            cells = [line.strangers[name] for line in matrix.lines if name in line.strangers]
+            for at_cell in cells:
+                self.answers.note("refused", matrix.sheet, *at_cell, f"{told}; not taken")
+            if not cells:
+                self.answers.note("refused", matrix.sheet, *where, f"{told}; its row is not taken")
 
     def _totals(self, sheet: Sheet, matrix: Matrix) -> None:
         inside = {where for line in matrix.lines for where in (*line.cells.values(), *line.strangers.values())}
@@ -336,78 +336,53 @@ class Assembly:
     # one cell
 
     def _cell(self, book: Book, stop: Stop, place: Place, cell: Cell, at: At) -> None:
-        raw = raw_of(cell, book.words)
-        if raw.trouble:
-            self.answers.note("refused", *at, f"{raw.trouble}; not taken, the place counts as not read")
+        raw = self._understood(raw_of(cell, book.words), at)
+        if raw is None:
             return
-        if any(f"word {plain_word(word)}" in self.answers.questions for word in raw.unknown):
-            self.answers.note("asked", *at, "a word in it is not known; the reading waits for its meaning")
-            return
-        if raw.typed:
-            likely = f"{float(raw.typed):g}"
-            what = f"letters among digits: is {likely} meant?"
-            typed = self.answers.ask_cell(*at, what, (likely, "leave out"), likely)
-            if typed is None or typed == "leave out":
-                return
-            raw = Raw(values=(float(typed),))
-        if raw.date is not None:
-            meant = self._from_date(raw, at)
-            if meant is None:
-                return
-            raw = meant
-        changed = (
-            raw.changed or book.fills.get(cell.fill, False) or (bool(raw.pair) and book.pair == "old and new tool")
-        )
-        values = raw.values + (raw.pair if raw.pair and book.pair != "old and new tool" else ())
-        if raw.not_read and not values:
-            stop.readings.setdefault(
-                place.number,
-                Reading(place.number, not_read=raw.not_read, condition=raw.condition, source=source_of(at)),
-            )
-        elif values and not (changed and not raw.pair and book.beside == "new tool"):
+        two_tools = bool(raw.pair) and book.pair == "old and new tool"
+        changed = raw.changed or book.fills.get(cell.fill, False) or two_tools
+        values = raw.values if two_tools else raw.values + raw.pair
+        of_new_tool = changed and not raw.pair and book.beside == "new tool"
+        if values and not of_new_tool:
             self._value(book, stop, place, raw, values, at)
-        elif raw.condition and not values:
-            stop.readings.setdefault(
-                place.number,
-                Reading(place.number, not_read="seen, not measured", condition=raw.condition, source=source_of(at)),
-            )
+        elif not values and (raw.not_read or raw.condition):
+            why = raw.not_read or "seen, not measured"
+            unread = Reading(place.number, not_read=why, condition=raw.condition, source=source_of(at))
+            stop.readings.setdefault(place.number, unread)
         elif not changed and cell.value is not None:
             self.answers.note("refused", *at, "is no reading that is understood here; not taken")
         if changed:
             stop.changes.setdefault(place.number, Change(place.number, source=source_of(at), at=at))
 
-    def _from_date(self, raw: Raw, at: At) -> Raw | None:
-        assert raw.date is not None
-        day, month = raw.date
-        likely = f"{day}.{month}"
-        answer = self.answers.ask_cell(
-            *at,
-            f"a date among readings: the spreadsheet may have made it of {likely}; which value is meant?",
-            (likely, "leave out"),
-            likely,
-            holds=(),
-        )
-        if answer is None or answer == "leave out":
+    def _understood(self, raw: Raw, at: At) -> Raw | None:
+        """What a cell says; None, with a word about it, where it cannot be taken or waits for an answer."""
+        if raw.trouble:
+            self.answers.note("refused", *at, f"{raw.trouble}; not taken, the place counts as not read")
             return None
-        return Raw(values=(float(answer),))
+        if any(f"word {plain_word(word)}" in self.answers.questions for word in raw.unknown):
+            self.answers.note("asked", *at, "a word in it is not known; the reading waits for its meaning")
+            return None
+        return self._meant(raw, at) if raw.typed or raw.date else raw
+
+    def _meant(self, raw: Raw, at: At) -> Raw | None:
+        """The number meant by letters among digits, or by a date that the spreadsheet made of it."""
+        more: dict[str, Any] = {}
+        if raw.date is None:
+            likely = f"{float(raw.typed):g}"
+            what = f"letters among digits: is {likely} meant?"
+        else:
+            likely, more = "{}.{}".format(*raw.date), {"holds": ()}
+            what = f"a date among readings: the spreadsheet may have made it of {likely}; which value is meant?"
+        answer = self.answers.ask_cell(*at, what, (likely, "leave out"), likely, **more)
+        return None if answer in (None, "leave out") else Raw(values=(float(answer),))
 
     def _value(self, book: Book, stop: Stop, place: Place, raw: Raw, values: tuple[float, ...], at: At) -> None:
         tool = self.wheel.tool(place)
         if book.scale != 1.0 and not raw.percent:
             values = tuple(round(value * book.scale, 4) for value in values)
-        measure = book.measure.disc if tool.disc else book.measure.other
-        new_mm = new_diameter(tool, self.answers) if measure == "diameter" else None
-        if new_mm and max(values) < 0.5 * new_mm:
-            answer = self.answers.ask_cell(
-                *at,
-                f"{values[0]:g} cannot be the diameter of a disc of {new_mm:g} mm: is it the wear itself?",
-                (f"wear {values[0]:g}", "leave out"),
-                f"wear {values[0]:g}",
-                holds=(),
-            )
-            if answer is None or answer == "leave out":
-                return
-            measure = "used"
+        measure = self._measure(book, tool, values, at)
+        if measure is None:
+            return
         try:
             wear, sign = to_wear(measure, values, raw.sign, place, self.wheel, self.answers)
         except ValueError as error:
@@ -415,30 +390,15 @@ class Assembly:
             return
         most = self._most(place)
         if (max(wear) > most and sign != ">") or max(wear) > 2 * most:
-            tenth = f"{round(max(wear) / 10, 3):g}"
-            answer = self.answers.ask_cell(
-                *at,
-                f"{max(wear):g} mm is beyond what a {tool.code} loses (limit "
-                f"{self.wheel.limit(place) or 0:g} mm): a lost decimal point?",
-                (tenth, f"{max(wear):g} as written", "leave out"),
-                tenth,
-                holds=(),
-            )
-            if answer is None or answer == "leave out":
+            meant = self._too_much(place, tool, wear, at)
+            if meant is None:
                 return
-            if str(answer) == tenth or isinstance(answer, (int, float)):
-                wear = (float(answer),)
+            wear = meant
         if sign == "<" and wear[0] == 0:
             self.answers.note("refused", *at, "nothing can be below 0 mm of wear; not taken")
             return
         reading = Reading(place.number, wear, sign, condition=raw.condition, source=source_of(at))
-        cell = at[0].at(at[1], at[2])
-        bare = (
-            cell is not None
-            and isinstance(cell.value, str)
-            and re.fullmatch(r"\s*\d+([.,]\d+)?\s*(mm)?\s*", cell.value)
-        )
-        if bare and not at[0].lines:
+        if _number_as_text(at):
             self.answers.note("taken", *at, f"a number written as text: taken as {max(wear):g} mm of wear")
         if place.number in stop.readings and stop.readings[place.number].wear not in ((), wear):
             self.answers.note(
@@ -449,6 +409,32 @@ class Assembly:
             )
             return
         stop.readings[place.number] = reading
+
+    def _measure(self, book: Book, tool: Tool, values: tuple[float, ...], at: At) -> str | None:
+        """What the values measure; asked where they cannot be the diameter the sheet gives."""
+        measure = book.measure.disc if tool.disc else book.measure.other
+        new_mm = new_diameter(tool, self.answers) if measure == "diameter" else None
+        if not new_mm or max(values) >= 0.5 * new_mm:
+            return measure
+        likely = f"wear {values[0]:g}"
+        what = f"{values[0]:g} cannot be the diameter of a disc of {new_mm:g} mm: is it the wear itself?"
+        answer = self.answers.ask_cell(*at, what, (likely, "leave out"), likely, holds=())
+        return None if answer in (None, "leave out") else "used"
+
+    def _too_much(self, place: Place, tool: Tool, wear: tuple[float, ...], at: At) -> tuple[float, ...] | None:
+        """More than the tool has to lose: a lost decimal point, or as written."""
+        tenth = f"{round(max(wear) / 10, 3):g}"
+        limit = self.wheel.limit(place) or 0
+        answer = self.answers.ask_cell(
+            *at,
+            f"{max(wear):g} mm is beyond what a {tool.code} loses (limit {limit:g} mm): a lost decimal point?",
+            (tenth, f"{max(wear):g} as written", "leave out"),
+            tenth,
+            holds=(),
+        )
+        if answer is None or answer == "leave out":
+            return None
+        return (float(answer),) if str(answer) == tenth or isinstance(answer, (int, float)) else wear
 
     def _most(self, place: Place) -> float:
         tool = self.wheel.tool(place)
@@ -657,9 +643,7 @@ class Assembly:
         action_text = table.text(row, "action")
         old, new = table.text(row, "old_serial"), table.text(row, "new_serial")
         action = "change" if plain_word(action_text) in YES else word_for(action_text, ACTIONS)
-        if action is None and not (all_changes or old or new):
-            return None
-        if action is None and action_text and plain_word(action_text) in ("no", "nein", "non", "-", "none", "0"):
+        if action is None and (plain_word(action_text) in _NO_CHANGE or not (all_changes or old or new)):
             return None
         change = Change(
             place.number,
@@ -669,41 +653,31 @@ class Assembly:
         )
         change.reason = self._word(table, row, "reason", REASONS)
         change.old_to = self._word(table, row, "old_to", OLD_TO)
-        change.old_serial = old if old not in ("", "-", "?", "–") else None
-        change.new_serial = new if new not in ("", "-", "?", "–") else None
+        change.old_serial, change.new_serial = _named(old), _named(new)
         new_type = table.text(row, "new_type")
-        if new_type and new_type in self.wheel.tools and new_type != place.tool_type:
+        if new_type in self.wheel.tools and new_type != place.tool_type:
             change.new_type = new_type
         if change.action == "change":
-            batch = " ".join(table.text(row, "batch").split())
-            change.batch = batch if batch not in ("", "-", "?", "–") else None
+            change.batch = _named(" ".join(table.text(row, "batch").split()))
+            self._serials_missing(change, table, row, place)
         if change.action in ("swap", "move"):
-            others = [
-                p
-                for word in re.split(r"[\s,;]+", action_text)
-                if (p := self.wheel.find(word)) is not None and p is not place
-            ]
+            found = [self.wheel.find(word) for word in re.split(r"[\s,;]+", action_text)]
+            others = [other for other in found if other is not None and other is not place]
             if not others:
-                self.answers.note(
-                    "refused", table.sheet, row, table.left, f"{action_text}: the other place is not told; not taken"
-                )
+                told = f"{action_text}: the other place is not told; not taken"
+                self.answers.note("refused", table.sheet, row, table.left, told)
                 return None
             change.from_place = others[-1].number
-        elif change.action == "change":
-            for meaning, value, head in (
-                ("old_serial", change.old_serial, "taken off"),
-                ("new_serial", change.new_serial, "put on"),
-            ):
-                column = table.column(meaning)
-                if column is not None and value is None:
-                    self.answers.note(
-                        "taken",
-                        table.sheet,
-                        row,
-                        column.at,
-                        f"the change at place {place.name} is taken; the tool {head} has no serial",
-                    )
         return change
+
+    def _serials_missing(self, change: Change, table: Table, row: int, place: Place) -> None:
+        """Note which serial of a change a list that has serials leaves empty."""
+        sides = (("old_serial", change.old_serial, "taken off"), ("new_serial", change.new_serial, "put on"))
+        for meaning, value, head in sides:
+            column = table.column(meaning)
+            if column is not None and value is None:
+                told = f"the change at place {place.name} is taken; the tool {head} has no serial"
+                self.answers.note("taken", table.sheet, row, column.at, told)
 
     def _heads_above(self, table: Table) -> dict[str, At]:
         """Facts of a stop from the lines above a table, else from a title above it or the sheet's name."""
@@ -844,3 +818,16 @@ def _beside(sheet: Sheet, row: int, column: int) -> Cell | None:
         if cell is not None and cell.value is not None:
             return cell
     return None
+
+
+def _named(text: str) -> str | None:
+    """A serial or a batch; None where the cell says there is none."""
+    return None if text in ("", "-", "?", "–") else text
+
+
+def _number_as_text(at: At) -> bool:
+    """Whether a workbook holds a bare number as text."""
+    cell = at[0].at(at[1], at[2])
+    if cell is None or not isinstance(cell.value, str) or at[0].lines:
+        return False
+    return re.fullmatch(r"\s*\d+([.,]\d+)?\s*(mm)?\s*", cell.value) is not None

@@ -183,13 +183,7 @@ def _is_test(text: str, meaning: str) -> bool:
 def _sections(table: Table, out: GroundTaken, answers: Answers) -> None:
     sheet = table.sheet
     comma = comma_decimals(sheet.cells.values())
-    shares = {
-        c.at: unit for c in table.columns if (unit := _find_unit(out, re.sub(r"[%\[\]()]", "", c.head))) is not None
-    }
-    for c in table.columns:
-        if c.meaning == "share" and c.at not in shares:
-            code = re.sub(r"[%\[\]()]", "", c.head).strip()
-            shares[c.at] = _unit(out, code, code, f"{sheet.name}!{sheet.address(table.head_row, c.at)}")
+    shares = _share_columns(table, out)
     bounds = [c for c in table.columns if c.meaning == "boundary"]
     skip = {
         c.at
@@ -197,19 +191,10 @@ def _sections(table: Table, out: GroundTaken, answers: Answers) -> None:
         if c.meaning in ("start_chainage", "end_chainage", "penetration", "water", "overcut", "remark", "boundary")
     }
     for row in table.rows:
-        ends: list[float] = []
-        for meaning in ("start_chainage", "end_chainage"):
-            column, cell = table.column(meaning), table.cell(row, meaning)
-            if column is None or cell is None or cell.value is None:
-                break
-            try:
-                value, base = chainage_of(cell, comma)
-                ends.append(round(value * (0.3048 if base == 100 else column.factor), 4))
-            except ValueError:
-                break
-        if len(ends) < 2:
+        start, end = (_end(table, row, meaning, comma) for meaning in ("start_chainage", "end_chainage"))
+        if start is None or end is None:
             continue
-        section = SectionTaken(from_m=ends[0], to_m=ends[1], source=f"{sheet.name}!{sheet.address(row, table.left)}")
+        section = SectionTaken(from_m=start, to_m=end, source=f"{sheet.name}!{sheet.address(row, table.left)}")
         texts = [
             sheet.text(row, at) for at in range(table.left, table.right + 1) if at not in skip and at not in shares
         ]
@@ -221,6 +206,32 @@ def _sections(table: Table, out: GroundTaken, answers: Answers) -> None:
             answers.note("refused", sheet, row, table.left, "the face of this stretch is not understood: left open")
         out.sections.append(section)
         table.used += 1
+
+
+def _share_columns(table: Table, out: GroundTaken) -> dict[int, UnitTaken]:
+    """The columns that give the share of a unit; a share under a name not known yet makes a unit."""
+    sheet, shares = table.sheet, {}
+    for column in table.columns:
+        code = re.sub(r"[%\[\]()]", "", column.head)
+        unit = _find_unit(out, code)
+        if unit is None and column.meaning == "share":
+            code = code.strip()
+            unit = _unit(out, code, code, f"{sheet.name}!{sheet.address(table.head_row, column.at)}")
+        if unit is not None:
+            shares[column.at] = unit
+    return shares
+
+
+def _end(table: Table, row: int, meaning: str, comma: bool) -> float | None:
+    """The chainage of one end of a stretch, in metres."""
+    column, cell = table.column(meaning), table.cell(row, meaning)
+    if column is None or cell is None or cell.value is None:
+        return None
+    try:
+        value, base = chainage_of(cell, comma)
+    except ValueError:
+        return None
+    return round(value * (0.3048 if base == 100 else column.factor), 4)
 
 
 def _shares(
@@ -253,36 +264,32 @@ def _face(section: SectionTaken, words: str, out: GroundTaken, bounds: Sequence[
     if any(holds(plain, stem) for stem in NO_CUT):
         section.cut = False
         return
-    codes = sorted(out.units, key=len, reverse=True)
-    if not codes:
-        tokens = re.findall(r"\b[A-Z]{1,3}\d{0,2}\b", words)
-        for token in tokens:
+    if not out.units:
+        for token in re.findall(r"\b[A-Z]{1,3}\d{0,2}\b", words):
             _unit(out, token, token)
-        codes = sorted(out.units, key=len, reverse=True)
-    pattern = "|".join(re.escape(code) for code in codes) or "$^"
+    pattern = "|".join(re.escape(code) for code in sorted(out.units, key=len, reverse=True)) or "$^"
     shared = re.findall(rf"(?<!\w)({pattern})(?!\w)\s*:?\s*(\d+(?:[.,]\d+)?)\s*%", words)
-    shared += (
-        [(code, share) for share, code in re.findall(rf"(\d+(?:[.,]\d+)?)\s*%\s*({pattern})(?!\w)", words)]
-        if not shared
-        else []
-    )
+    if not shared:
+        behind = re.findall(rf"(\d+(?:[.,]\d+)?)\s*%\s*({pattern})(?!\w)", words)
+        shared = [(code, share) for share, code in behind]
     if shared:
         section.mix = {code: float(share.replace(",", ".")) / 100 for code, share in shared}
         return
     order = re.findall(rf"(?<!\w)({pattern})(?!\w)", words)
     if not order:
         order = [u.code for u in out.units.values() if u.name and plain_word(u.name) in plain]
-    tops: list[float] = []
-    for cell in bounds:
-        tops += (
-            [cell.value]
-            if isinstance(cell.value, float)
-            else [float(t.replace(",", ".")) for t in re.findall(r"[+-]?\d+(?:[.,]\d+)?", cell.text)]
-        )
+    tops = [top for cell in bounds for top in _levels(cell)]
     if len(order) == 1:
         section.mix = {order[0]: 1.0}
     elif order and len(tops) >= len(order) - 1:
         section.strata = [(order[0], None), *zip(order[1:], tops, strict=False)]
+
+
+def _levels(cell: Any) -> list[float]:
+    """The levels of boundaries in a cell."""
+    if isinstance(cell.value, float):
+        return [cell.value]
+    return [float(text.replace(",", ".")) for text in re.findall(r"[+-]?\d+(?:[.,]\d+)?", cell.text)]
 
 
 def _ags(file: str, tests: Sequence[AgsTest], out: GroundTaken, answers: Answers) -> None:
@@ -291,9 +298,10 @@ def _ags(file: str, tests: Sequence[AgsTest], out: GroundTaken, answers: Answers
     other = [code for code in strata if code not in same]
     if same:
         answers.settle("AGS strata", "units of the same code", f"{', '.join(same)} stand among the units")
+    described = {test.stratum: test.described for test in reversed(tests)}
     answer = None
     if other:
-        listed = ", ".join(f"{code} ({next(t.described for t in tests if t.stratum == code)})" for code in other)
+        listed = ", ".join(f"{code} ({described[code]})" for code in other)
         answer = answers.ask(
             "AGS strata",
             f"Which units of ground are the strata {listed} of {file}? (new units, or a table of stratum = unit)",
@@ -304,18 +312,14 @@ def _ags(file: str, tests: Sequence[AgsTest], out: GroundTaken, answers: Answers
             suggested="new units",
             holds=("ground",),
         )
+    named = {code: str(unit) for code, unit in answer.items()} if isinstance(answer, dict) else {}
+    meant = {code: unit for code in other if (unit := out.units.get(named.get(code, ""))) is not None}
     for code in other:
-        unit_named = answer.get(code) if isinstance(answer, dict) else None
-        if unit_named is not None and str(unit_named) in out.units:
-            same.append(code)
-            for test in tests:
-                if test.stratum == code:
-                    _add(out.units[str(unit_named)], test)
-            continue
-        _unit(out, code, next((t.described for t in tests if t.stratum == code), code), file)
+        if code not in meant:
+            _unit(out, code, described[code], file)
     for test in tests:
-        unit = _find_unit(out, test.stratum)
-        if unit is not None and (test.stratum in same or test.stratum in other):
+        unit = meant.get(test.stratum) or _find_unit(out, test.stratum)
+        if unit is not None:
             _add(unit, test)
 
 

@@ -40,49 +40,49 @@ def raw_of(cell: Cell, words: Mapping[str, tuple[str, str]]) -> Raw:
     raw = Raw()
     if cell.trouble:
         raw.trouble = cell.trouble
-        return raw
-    if isinstance(cell.value, float):
+    elif isinstance(cell.value, float):
         raw.values = (cell.value,)
-        return raw
-    if hasattr(cell.value, "month"):
+    elif hasattr(cell.value, "month"):
         raw.date = (cell.value.day, cell.value.month)  # type: ignore[union-attr]
-        return raw
-    if not isinstance(cell.value, str):
-        return raw
-    text = " ".join(cell.text.replace("\n", " ").split())
+    elif isinstance(cell.value, str):
+        _of_text(raw, " ".join(cell.text.replace("\n", " ").split()), words)
+    return raw
+
+
+def _of_text(raw: Raw, text: str, words: Mapping[str, tuple[str, str]]) -> None:
+    """Values, bounds and words of a text."""
     digits = text.translate(str.maketrans("OoIl", "0011"))
     if digits != text and re.search(r"\d", text) and re.fullmatch(r"\d+([.,]\d+)?", digits):
         raw.typed = digits.replace(",", ".")
-        return raw
+        return
     _words(raw, text, words)
     if raw.not_read or (raw.changed and not re.search(r"\d", text)):
-        return raw
+        return
     raw.unknown = []
-    parts = [part for part in re.split(r"\s*/\s*|\s*→\s*|\s*->\s*", text) if part.strip()]
     found: list[tuple[float, ...]] = []
-    for part in parts:
+    for part in re.split(r"\s*/\s*|\s*→\s*|\s*->\s*", text):
         match = _VALUE.match(part)
-        if match is None:
+        if match is not None:
+            found.append(_numbers(raw, match))
+            _words(raw, part[match.end() :], words)
+        elif part.strip():
             _words(raw, part, words)
-            continue
-        numbers = tuple(
-            float(n.replace(",", "."))
-            for n in re.findall(
-                r"(?<![\d.,])-?\d+(?:[.,]\d+)?|\d+(?:[.,]\d+)?", re.sub(r"(?<=\d)\s*[-–|;]\s*", " ", match[2])
-            )
-        )
-        if match[1] and match[1] in "<>≤≥":
-            raw.sign = "<" if match[1] in "<≤" else ">"
-        raw.percent = raw.percent or match[3] == "%"
-        numbers = tuple(10 * n for n in numbers) if (match[3] or "").lower() == "cm" else numbers
-        found.append(numbers)
-        _words(raw, part[match.end() :], words)
     if len(found) > 2 and all(len(numbers) == 1 for numbers in found):
         raw.values = tuple(numbers[0] for numbers in found)
     elif found:
         raw.values = found[0]
         raw.pair = found[1] if len(found) > 1 else ()
-    return raw
+
+
+def _numbers(raw: Raw, match: re.Match[str]) -> tuple[float, ...]:
+    """The numbers of one part of a cell, in the sheet's own measure; its sign and unit are noted."""
+    if match[1] and match[1] in "<>≤≥":
+        raw.sign = "<" if match[1] in "<≤" else ">"
+    raw.percent = raw.percent or match[3] == "%"
+    spread = re.sub(r"(?<=\d)\s*[-–|;]\s*", " ", match[2])
+    texts = re.findall(r"(?<![\d.,])-?\d+(?:[.,]\d+)?|\d+(?:[.,]\d+)?", spread)
+    factor = 10 if (match[3] or "").lower() == "cm" else 1
+    return tuple(factor * float(text.replace(",", ".")) for text in texts)
 
 
 def _words(raw: Raw, text: str, words: Mapping[str, tuple[str, str]]) -> None:

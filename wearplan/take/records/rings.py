@@ -211,21 +211,10 @@ def _rows(table: Table, log: RingLog, answers: Answers) -> None:
     day_first = _order(cells) if both_orders(cells) else day_order(cells)
     seen: dict[tuple[Any, ...], int] = {}
     for row in table.rows:
-        ring_cell = table.cell(row, "ring")
-        digits = re.findall(r"\d+", ring_cell.text) if ring_cell is not None else []
-        if len(digits) != 1 or (ring_cell is not None and ring_cell.trouble):
-            if ring_cell is not None:
-                answers.note("left out", sheet, row, table.left, "names no ring")
+        ring = _ring_number(table, row, answers)
+        if ring is None:
             continue
-        ends: dict[str, float | None] = {}
-        for meaning in ("start_chainage", "end_chainage"):
-            ends[meaning] = _chainage(table, row, meaning, comma, answers)
-        advance = _plain(table, row, "advance", comma)
-        start, end = ends["start_chainage"], ends["end_chainage"]
-        if start is None and end is not None and advance is not None:
-            start = end - advance
-        if end is None and start is not None and advance is not None:
-            end = start + advance
+        start, end = _ends(table, row, comma, answers)
         at = None
         if time_column is not None and (cell := sheet.at(row, time_column.at)) is not None:
             try:
@@ -235,16 +224,15 @@ def _rows(table: Table, log: RingLog, answers: Answers) -> None:
         values = {
             key: value for meaning, key in _NUMBERS.items() if (value := _plain(table, row, meaning, comma)) is not None
         }
-        key = (int(digits[0]), start, end, at)
+        key = (ring, start, end, at)
         if key in seen:
-            answers.note(
-                "taken", sheet, row, table.left, f"ring {digits[0]} stands in line {seen[key]} already; it counts once"
-            )
+            told = f"ring {ring} stands in line {seen[key]} already; it counts once"
+            answers.note("taken", sheet, row, table.left, told)
             continue
         seen[key] = row
         log.rows.append(
             RingTaken(
-                ring=int(digits[0]),
+                ring=ring,
                 start_m=start,
                 end_m=end,
                 at=at,
@@ -253,6 +241,28 @@ def _rows(table: Table, log: RingLog, answers: Answers) -> None:
             )
         )
         table.used += 1
+
+
+def _ring_number(table: Table, row: int, answers: Answers) -> int | None:
+    cell = table.cell(row, "ring")
+    if cell is None:
+        return None
+    digits = re.findall(r"\d+", cell.text)
+    if len(digits) != 1 or cell.trouble:
+        answers.note("left out", table.sheet, row, table.left, "names no ring")
+        return None
+    return int(digits[0])
+
+
+def _ends(table: Table, row: int, comma: bool, answers: Answers) -> tuple[float | None, float | None]:
+    """Where a ring begins and ends; one end follows from the other and the advance."""
+    start, end = (_chainage(table, row, meaning, comma, answers) for meaning in ("start_chainage", "end_chainage"))
+    advance = _plain(table, row, "advance", comma)
+    if advance is not None and start is None and end is not None:
+        return end - advance, end
+    if advance is not None and end is None and start is not None:
+        return start, start + advance
+    return start, end
 
 
 def _moment(table: Table, row: int, cell: Cell, day_first: bool | None) -> datetime:

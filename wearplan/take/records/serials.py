@@ -84,9 +84,9 @@ def _two_places(
     )
     taken_there = next((c.old_serial for _, c in changes[at + 1 :] if c.place == here and c.action == "change"), None)
     choices = []
-    if taken_here is not None and taken_here != change.new_serial:
+    if taken_here not in (None, change.new_serial):
         choices.append(f"{taken_here} here")
-    if earlier is not None and taken_there is not None and taken_there != change.new_serial:
+    if earlier is not None and taken_there not in (None, change.new_serial):
         choices.append(f"{taken_there} at place {names[here]}")
     choices += ["no serial here", "as written"]
     answer = answers.ask_cell(
@@ -101,7 +101,11 @@ def _two_places(
         choices[0],
     )
     change.open = answer is None
-    answer = choices[0] if answer is None else answer
+    _settle_serial(change, choices[0] if answer is None else answer, earlier[1] if earlier else None)
+
+
+def _settle_serial(change: Change, answer: object, earlier: Change | None) -> None:
+    """The serial put on here, or the one put on at the other place before, as the answer has it."""
     if answer == "no serial here":
         change.new_serial = None
     elif answer == "as written":
@@ -109,6 +113,6 @@ def _two_places(
     elif str(answer).endswith(" here"):
         change.new_serial = str(answer).removesuffix(" here")
     elif " at place " in str(answer) and earlier is not None:
-        earlier[1].new_serial = str(answer).split(" at place ")[0]
+        earlier.new_serial = str(answer).split(" at place ")[0]
     else:
         change.new_serial = str(answer)

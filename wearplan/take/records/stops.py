@@ -103,9 +103,7 @@ class Stops:
         if ring is None and chainage is not None:
             ring = self.log.ring_at(chainage)
         if ring is None and day is not None and not stop.open:
-            near = [
-                known for known in self.all if known.day is not None and abs((known.day.date() - day.date()).days) <= 1
-            ]
+            near = self._near(day)
             if len(near) == 1:
                 return near[0]
             ring = self.log.ring_on(day)
@@ -124,6 +122,10 @@ class Stops:
         self._day_of(target, day, heads.get("date"))
         self._mode_of(target, heads)
         return target
+
+    def _near(self, day: datetime) -> list[Stop]:
+        """The stops told of that day, the day before or the day after."""
+        return [known for known in self.all if known.day and abs((known.day.date() - day.date()).days) <= 1]
 
     def _ring(self, at: At | None, before: int | None, after: int | None, stop: Stop) -> int | None:
         if at is None:

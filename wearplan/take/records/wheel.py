@@ -220,10 +220,7 @@ def _places(table: Table, taken: WheelTaken, answers: Answers) -> None:
     words = heading_words(sheet)
     double = _is_diameter(table, answers, comma)
     turn = _angle_turn(table, answers, words)
-    rows = [row for row in table.rows if table.text(row, "place") and not is_word(table.text(row, "place"), TOTALS)]
-    rows = [
-        row for row in rows if table.text(row, "type") or table.text(row, "radius") or table.text(row, "track_diameter")
-    ]
+    rows = [row for row in table.rows if _names_a_place(table, row)]
     letters = _zones_by_letter(table, rows, answers)
     for row in rows:
         name = table.text(row, "place")
@@ -232,14 +229,8 @@ def _places(table: Table, taken: WheelTaken, answers: Answers) -> None:
                 "refused", sheet, row, table.left, f"place {name} stands in the layout twice; the first counts"
             )
             continue
-        radius = next(
-            (
-                v
-                for m in ("radius", "track", "track_diameter")
-                if (v := _number(table, row, m, comma, answers)) is not None
-            ),
-            None,
-        )
+        radii = (_number(table, row, meaning, comma, answers) for meaning in ("radius", "track", "track_diameter"))
+        radius = next((value for value in radii if value is not None), None)
         zone_word = table.text(row, "zone")
         place = Place(
             name=name,
@@ -255,11 +246,23 @@ def _places(table: Table, taken: WheelTaken, answers: Answers) -> None:
             cuts=_cuts(table.text(row, "cuts")),
             source=f"{sheet.name}!{table.address(row, 'place')}",
         )
-        remark = plain_word(table.text(row, "remark"))
-        if "sensor" in remark or "fuhler" in remark or "capteur" in remark:
-            place.sensor_mm = tuple(float(v) for v in re.findall(r"\d+(?:\.\d+)?", remark.replace(",", ".")))
+        place.sensor_mm = _sensors(table.text(row, "remark"))
         taken.places.append(place)
         table.used += 1
+
+
+def _names_a_place(table: Table, row: int) -> bool:
+    name = table.text(row, "place")
+    told = any(table.text(row, meaning) for meaning in ("type", "radius", "track_diameter"))
+    return bool(name) and told and not is_word(name, TOTALS)
+
+
+def _sensors(remark: str) -> tuple[float, ...]:
+    """Wear at which a sensor reports, where a remark tells of one."""
+    plain = plain_word(remark)
+    if not any(word in plain for word in ("sensor", "fuhler", "capteur")):
+        return ()
+    return tuple(float(value) for value in re.findall(r"\d+(?:\.\d+)?", plain.replace(",", ".")))
 
 
 def _layout_changes(table: Table, taken: WheelTaken, answers: Answers) -> None:
