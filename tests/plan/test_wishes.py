@@ -45,3 +45,16 @@ def test_another_window_is_entered_once_at_the_ring_that_costs_least() -> None:
 
 def test_a_window_that_is_not_there_is_said() -> None:
     assert any("'nowhere' cannot be planned" in r for r in plan_of(forced_windows=("nowhere",)).remarks)
+
+
+def test_not_stopping_at_all_has_its_row() -> None:
+    site = make_site(windows=tuple(window(f"w{k}", 400.0 + 150.0 * k, 403.0 + 150.0 * k) for k in range(4)))
+    plan = propose(site, make_outlook(site, draws=60), wishes=Wishes(tradeoff=False, comparison=False))
+    last = plan.deferral[-1]
+    assert last.window == "no stop at all"
+    assert last.driven_m == site.drive.length_m
+    assert last.breaks
+    assert "stop the drive" in last.note
+    assert last.extra_cost > 0.0
+    assert last.extra_entries == -plan.entries_under_pressure
+    assert last.over_damage_probability >= max(row.over_damage_probability for row in plan.deferral[:-1]) - 1e-9

@@ -206,13 +206,17 @@ class Before:
     more: Sequence[str] = ()
 
 
-def changed(site: Site, plan: Plan | None, face_m: float, before: Before | None) -> Answer:
-    """What moved since then."""
+def changed(
+    site: Site, plan: Plan | None, face_m: float, before: Before | None, demand: Demand | None = None
+) -> Answer:
+    """What moved since then; of what the store is to do, since the last forecast kept, with its cause."""
+    moved = demand.moved if demand is not None else ()
     if before is None:
-        return Answer(question="Changed", lead="first look: nothing to compare with")
+        lead = "orders, since the forecast kept" if moved else "first look: nothing to compare with"
+        return Answer(question="Changed", lead=lead, lines=moved)
     question = f"Changed since {before.what} {before.when}"
     if before.same:
-        return Answer(question=question, lead="nothing")
+        return Answer(question=question, lead="nothing but the day" if moved else "nothing", lines=moved)
     parts = []
     if face_m - before.face_m >= 0.5:
         parts.append(f"{count_text(face_m - before.face_m)} m driven")
@@ -223,7 +227,7 @@ def changed(site: Site, plan: Plan | None, face_m: float, before: Before | None)
         if then is not None and now != then:
             parts.append(f"{plural(abs(now - then), one)} {'more' if now > then else 'fewer'}")
     lines = list(_stop_moved(site, plan, before))
-    return Answer(question=question, lead=", ".join(parts) or "other files", lines=(*lines, *before.more))
+    return Answer(question=question, lead=", ".join(parts) or "other files", lines=(*lines, *before.more, *moved))
 
 
 def _stop_moved(site: Site, plan: Plan | None, before: Before) -> list[str]:

@@ -9,7 +9,7 @@ import numpy as np
 
 from wearplan.plan.ahead.wear import any_over, in_place_over
 from wearplan.plan.carry_out.choose import search
-from wearplan.plan.carry_out.costing import Costed, costed
+from wearplan.plan.carry_out.costing import Costed, costed, forced_stops
 from wearplan.plan.model.exact import Model
 from wearplan.plan.records import Deferral, LastStop, Stop
 from wearplan.plan.settings import SETTINGS
@@ -28,7 +28,7 @@ def deferrals(
     windows: int,
     should_stop: ShouldStop = None,
 ) -> tuple[Deferral, ...]:
-    """The proposed first stop and the windows after it, each as the next stop.
+    """The proposed first stop and the windows after it, each as the next stop; last, no stop at all.
 
     Parameters
     ----------
@@ -69,7 +69,26 @@ def deferrals(
                 ),
             )
         )
+    if not set(model.forced) - {model.cands.standing}:
+        rows.append(_never(model, first, base, (limit0, damage0), gauge))
     return tuple(rows)
+
+
+NEVER = "no stop at all"
+
+
+def _never(
+    model: Model, first: Stop, base: tuple[float, Costed], now: tuple[np.ndarray, np.ndarray], gauge: np.ndarray
+) -> Deferral:
+    """To the end of the drive without any stop but those that late tools force, whatever caps say."""
+    end = model.ahead.end_m
+    then = tuple(in_place_over(model.ahead, end, damage=d) for d in (False, True))
+    whole = costed(replace(model, max_entries=None), (), np.zeros((model.places, 0), dtype=bool))
+    row = _row(
+        model, end, NEVER, first, whole.cost - base[1].cost, -base[1].entries, (then[0], then[1]), now, gauge, ()
+    )  # fmt: skip
+    forced, _ = forced_stops(model, (), whole.visits)
+    return replace(row, note=f"Late tools would then be expected to stop the drive {forced:.1f} times.")
 
 
 def _windows_after(model: Model, first: Stop) -> list[int]:

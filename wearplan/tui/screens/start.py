@@ -217,7 +217,11 @@ def answers_of(snapshot: Snapshot, looks: Sequence[Look]) -> dict[str, Answer | 
         else None,
         "order": four.order_now(snapshot.demand) if snapshot.demand is not None else None,
         "changed": four.changed(
-            site, plan, history.face_m if history is not None else 0.0, before_of(before, site.inputs_sha256)
+            site,
+            plan,
+            history.face_m if history is not None else 0.0,
+            before_of(before, site.inputs_sha256),
+            snapshot.demand,
         ),
     }
 
