@@ -209,7 +209,9 @@ def answers_of(snapshot: Snapshot, looks: Sequence[Look]) -> dict[str, Answer | 
     before = next((look for look in looks if now and look.folder == now.folder), None)
     there = history is not None and history.calendar is not None
     return {
-        "wheel": four.on_wheel(site, outlook, history.current) if outlook is not None and history is not None else None,
+        "wheel": four.on_wheel(site, outlook, history.current, snapshot.fit)
+        if outlook is not None and history is not None
+        else None,
         "stop": four.next_stop(site, plan, history.calendar)
         if plan is not None and there and history is not None and history.calendar is not None
         else None,
