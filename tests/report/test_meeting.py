@@ -13,7 +13,7 @@ from wearplan.history import Calendar
 from wearplan.report.answers import Answers
 from wearplan.report.approval import NOT_APPROVED
 from wearplan.report.cautions import lettered_cautions
-from wearplan.report.four import Before, on_wheel, order_now, tools_in_places
+from wearplan.report.four import Before, changed, on_wheel, order_now, tools_in_places
 from wearplan.report.paper.meeting import meeting_html
 from wearplan.report.plan_text import stop_cautions
 from wearplan.report.reaches import reach_words, stop_reaches
@@ -118,6 +118,21 @@ def test_what_changed_since_the_last_kept_forecast(answers: Answers) -> None:
     assert "42 m driven" in told
     assert "stop 1: " in told
     assert "1 000 less" in told
+
+
+def test_what_the_store_does_otherwise_is_told_with_its_cause(answers: Answers) -> None:
+    assert answers.plan is not None
+    assert answers.demand is not None
+    moved = ("Since 2026-11-01, disc-a: order 12 to 20. Because: the pace is 9 m a day (order 12 to 20).",)
+    demand = replace(answers.demand, moved=moved)
+    face = answers.outlook.face_m
+    first = changed(answers.site, answers.plan, face, None, demand)
+    assert first.lines == moved
+    same = Before(when="yesterday", what="your last look", face_m=face, same=True)
+    again = changed(answers.site, answers.plan, face, same, demand)
+    assert (again.lead, again.lines) == ("nothing but the day", moved)
+    assert changed(answers.site, answers.plan, face, same).lead == "nothing"
+    assert moved[0] in words(made(replace(answers, demand=demand)))
 
 
 def test_what_faults_forbid_is_said_in_its_box(answers: Answers) -> None:

@@ -31,7 +31,7 @@ from wearplan.site.records.naming import new_inspection_id
 from wearplan.site.write.durable import NotWritten
 from wearplan.site.write.writing import correct_inspection, undo_correction, write_ground, write_inspection
 
-lines = st.text(max_size=40).map(lambda text: " ".join(clean_text(text).split()))
+lines = st.text(max_size=40).map(lambda text: " ".join(clean_text(text).split())).filter(lambda text: text != "?")
 names = lines.filter(lambda text: text not in ("", "?"))
 mm = st.floats(0, 200)  # less than any tool of the small wheel can lose
 optional = st.none()

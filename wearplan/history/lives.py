@@ -204,6 +204,7 @@ def _close(site: Site, exposure: Exposure, tool: Tool, travelled: _Travelled, ki
         trouble_from_m=trouble_from,
         trouble_after_m=trouble_after,
         trouble_condition=condition,
+        conditions=frozenset(sighting.condition for sighting in tool.sightings if sighting.condition),
         seen_until_m=_seen_sound_until(tool, trouble_from),
         open=tool.ended is None,
         unknown_from_m=tool.unknown_from_m,

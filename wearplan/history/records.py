@@ -85,6 +85,8 @@ class Life:
     trouble_after_m: float | None = None
     """The last sighting without trouble (or the start): the fault began between there and ``trouble_from_m``."""
     trouble_condition: str | None = None
+    conditions: frozenset[str] = frozenset()
+    """Every word said of its state, whether it was measured or not."""
     seen_until_m: float = 0.0
     """Where a trouble was seen, the end, or the last inspection that saw it: a later trouble is not known yet."""
     open: bool = True

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from wearplan.history import Calendar, Life
     from wearplan.plan import Plan, Stop
     from wearplan.site.records import Site
-    from wearplan.wear import Outlook
+    from wearplan.wear import Fit, Outlook
 
 DUE_CHANCE = 0.5
 NEAR_SHARE = 0.8
@@ -46,9 +46,7 @@ class Answer:
 
 def damaged_places(current: Mapping[int, Life]) -> tuple[int, ...]:
     """Places whose tool is damaged by its last records and still on the wheel."""
-    return tuple(
-        sorted(number for number, life in current.items() if any(not reading.sound for reading in life.readings))
-    )
+    return tuple(sorted(number for number, life in current.items() if life.in_trouble))
 
 
 def tools_in_places(stop: Stop) -> str:
@@ -63,26 +61,32 @@ def mode_words(stop: Stop) -> str:
     return words + ("" if stop.pressure_source else f" ({NOT_APPROVED})")
 
 
-def on_wheel(site: Site, outlook: Outlook, current: Mapping[int, Life]) -> Answer:
-    """What is damaged, past its limit or near it and still on the wheel."""
+def on_wheel(site: Site, outlook: Outlook, current: Mapping[int, Life], fit: Fit | None = None) -> Answer:
+    """What is damaged, past its limit or near it and still on the wheel; with ``fit`` where events ask to look.
+
+    What is lost, seized, flat or cracked leads whatever its wear.
+    """
     from wearplan.report.preview import doubted_lines
+    from wearplan.report.trouble import look_at_lines, to_look_at, trouble_lines, troubles
 
     past = outlook.over_limit_probability(outlook.face_m)
-    damaged = set(damaged_places(current))
+    damaged, leading = set(damaged_places(current)), troubles(current)
     used = np.median(outlook.wear_now_mm, axis=0) / outlook.limit_mm
     over, near = [], []
     for number, share, chance in zip(outlook.numbers.tolist(), used.tolist(), past.tolist(), strict=True):
-        if number in damaged:
+        if number in damaged or number in leading:
             continue
         if chance >= DUE_CHANCE:
             over.append((chance, number))
         elif share >= NEAR_SHARE:
             near.append((share, number, chance))
-    lines = [f"damaged: {listing([str(n) for n in sorted(damaged)], 12)}"] if damaged else []
+    others = sorted(damaged - set(leading))
+    lines = trouble_lines(current)
+    lines += [f"damaged: {listing([str(n) for n in others], 12)}"] if others else []
     if over:
         told = [str(number) for _, number in sorted(over, reverse=True)]
         lines.append(f"past its limit, more likely than not: {listing(told, 12)}")
-    lines += _events_since(site)
+    lines += look_at_lines(to_look_at(site, fit)) if fit is not None else _events_since(site)
     if near:
         told = [
             f"{n} ({percent_text(share)} used, {chance_text(c)} past it)" for share, n, c in sorted(near, reverse=True)
@@ -90,8 +94,8 @@ def on_wheel(site: Site, outlook: Outlook, current: Mapping[int, Life]) -> Answe
         lines.append(f"near: {listing(told, 2)}")
     lines += _unseen(site, current)
     lines += doubted_lines(site, outlook)
-    lead = f"{len(damaged)} damaged, {len(over)} past the limit, {len(near)} near it"
-    return Answer(question="On the wheel now", lead=lead, lines=tuple(lines), presses=bool(damaged or over))
+    lead = f"{len(damaged | set(leading))} damaged, {len(over)} past the limit, {len(near)} near it"
+    return Answer(question="On the wheel now", lead=lead, lines=tuple(lines), presses=bool(damaged or leading or over))
 
 
 def _events_since(site: Site) -> list[str]:
@@ -202,13 +206,17 @@ class Before:
     more: Sequence[str] = ()
 
 
-def changed(site: Site, plan: Plan | None, face_m: float, before: Before | None) -> Answer:
-    """What moved since then."""
+def changed(
+    site: Site, plan: Plan | None, face_m: float, before: Before | None, demand: Demand | None = None
+) -> Answer:
+    """What moved since then; of what the store is to do, since the last forecast kept, with its cause."""
+    moved = demand.moved if demand is not None else ()
     if before is None:
-        return Answer(question="Changed", lead="first look: nothing to compare with")
+        lead = "orders, since the forecast kept" if moved else "first look: nothing to compare with"
+        return Answer(question="Changed", lead=lead, lines=moved)
     question = f"Changed since {before.what} {before.when}"
     if before.same:
-        return Answer(question=question, lead="nothing")
+        return Answer(question=question, lead="nothing but the day" if moved else "nothing", lines=moved)
     parts = []
     if face_m - before.face_m >= 0.5:
         parts.append(f"{count_text(face_m - before.face_m)} m driven")
@@ -219,7 +227,7 @@ def changed(site: Site, plan: Plan | None, face_m: float, before: Before | None)
         if then is not None and now != then:
             parts.append(f"{plural(abs(now - then), one)} {'more' if now > then else 'fewer'}")
     lines = list(_stop_moved(site, plan, before))
-    return Answer(question=question, lead=", ".join(parts) or "other files", lines=(*lines, *before.more))
+    return Answer(question=question, lead=", ".join(parts) or "other files", lines=(*lines, *before.more, *moved))
 
 
 def _stop_moved(site: Site, plan: Plan | None, before: Before) -> list[str]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from wearplan.history import allowed_fall_mm, gauging_of, reading_sd_mm
+from wearplan.report.trouble import trouble_lines
 from wearplan.report.words import chainage_text, plural
 from wearplan.site.records import TROUBLE, Fitting, Inspection, Measurement, Site
 
@@ -198,9 +199,17 @@ def before_writing(site: Site, inspection: Inspection) -> list[str]:
     return lines
 
 
-def what_it_means(site: Site, before: Outlook, after: Outlook) -> list[str]:
-    """What a saved inspection changes at once: tools that now reach their limit before the next window."""
-    doubted = doubted_lines(site, after)
+def what_it_means(
+    site: Site, before: Outlook, after: Outlook, current: Mapping[int, Life] | None = None
+) -> list[str]:
+    """What a saved inspection changes at once: damaged tools that stay, those at their limit before the next window.
+
+    Parameters
+    ----------
+    current : mapping of int to Life, optional
+        The tools in place now; without it nothing is said of damage.
+    """
+    doubted = [*trouble_lines(current or {}), *doubted_lines(site, after)]
     windows = [window for window in (site.stops.windows if site.stops else ()) if window.to_m > after.face_m]
     if not windows:
         return [*doubted, "No window lies ahead."]

@@ -11,6 +11,7 @@ import numpy as np
 
 from wearplan.report.drawing.face import Mark, age_texts, chance_texts, wear_texts
 from wearplan.report.drawing.profile import Bar
+from wearplan.report.trouble import LEADING, trouble_of
 
 if TYPE_CHECKING:
     from wearplan.history import Life, Reading
@@ -51,6 +52,8 @@ class PlaceNow:
     """True while nothing was read of the tool in place."""
     damaged: bool = False
     """Its last record says so, and it is still on the wheel."""
+    trouble: str | None = None
+    """Lost, seized, cracked or flat by the records: it leads every list of what is due."""
     stop: int | None = None
     """Number of the stop of the plan at which it is changed; None: never."""
     partners: tuple[int, ...] = ()
@@ -101,6 +104,7 @@ def places_now(snapshot: Snapshot) -> dict[int, PlaceNow]:
             band_mm=band,
             unknown=bool(getattr(tool, "unknown", False)) or (read is None and not fresh),
             damaged=is_damaged(life),
+            trouble=trouble_of(life),
             stop=stops.get(position.number),
             partners=together.get(position.number, ()),
         )
@@ -142,7 +146,7 @@ def links(positions: Iterable[Position]) -> tuple[tuple[int, int], ...]:
 
 def is_damaged(life: Life | None) -> bool:
     """Whether the last record of the tool in place says that it is damaged."""
-    return life is not None and any(not reading.sound for reading in life.readings)
+    return life is not None and life.in_trouble
 
 
 def _last_sound(life: Life | None) -> Reading | None:
@@ -191,9 +195,11 @@ def marks_of(
 
 
 def worst_first(rows: dict[int, PlaceNow]) -> list[int]:
-    """Damaged places, then those of which nothing is known, then by how much of the limit is used."""
+    """Lost, seized, cracked, flat; other damaged; those nothing is known of; then by how much of the limit is used."""
 
     def key(row: PlaceNow) -> tuple[int, float, int]:
+        if row.trouble is not None:
+            return (-1, float(LEADING.index(row.trouble)), row.number)
         if row.damaged:
             return (0, 0.0, row.number)
         return (1, 0.0, row.number) if row.share is None else (2, -row.share, row.number)

@@ -10,6 +10,7 @@ from wearplan.lazily import lazily
 
 if TYPE_CHECKING:
     from wearplan.wear.estimator import WearRegressor as WearRegressor
+    from wearplan.wear.events import asked_by_event as asked_by_event
     from wearplan.wear.events import look_at as look_at
     from wearplan.wear.fit import NoGround as NoGround
     from wearplan.wear.fit import learn as learn

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from wearplan.wheel import Layout
+
     from .results import Fit
 
 
@@ -50,7 +52,18 @@ def look_at(fit: Fit, driven_m: float, *, around: int = 2, reach_m: float = 3.0)
     for _ in range(around):
         ring = {other for each in ring for other in links[each]} - set(found)
         found += sorted(ring)
-    if not found:
-        order = np.argsort(-layout.track_radius_mm)
-        found = [int(layout.numbers[k]) for k in order[: max(4, len(order) // 10)]]
-    return tuple(found)
+    return tuple(found) if found else _outermost(layout)
+
+
+def _outermost(layout: Layout) -> tuple[int, ...]:
+    """The tools that travel furthest and so meet a single block most often: a tenth, four at least."""
+    order = np.argsort(-layout.track_radius_mm)
+    return tuple(int(layout.numbers[k]) for k in order[: max(4, len(order) // 10)])
+
+
+def asked_by_event(fit: Fit, driven_m: float) -> frozenset[int]:
+    """Every place an event asked or asks for: the outer ones at once, those round a damage once that was found."""
+    from wearplan.wheel import layout_at
+
+    layout = layout_at(fit.site.wheel, min(driven_m, fit.face_m))
+    return frozenset((*_outermost(layout), *look_at(fit, driven_m)))

@@ -104,7 +104,7 @@ def _found(args: argparse.Namespace, progress: Progress) -> _Found:
     from wearplan.fleet.rates import beliefs_of, fleet_rates
     from wearplan.fleet.records import Asked
     from wearplan.fleet.run import Means
-    from wearplan.fleet.store import store_of
+    from wearplan.fleet.store import NoStore, store_of
     from wearplan.fleet.types import fleet_types
 
     day = args.on or date.today()
@@ -120,11 +120,17 @@ def _found(args: argparse.Namespace, progress: Progress) -> _Found:
         learnt = fleet_of(args.folders, replace(asked, plan=False, use=False), **ways)
         beliefs = beliefs_of(learnt.lines, mapping)
     fleet = fleet_of(args.folders, asked, beliefs=beliefs, **ways)
+    store = None
+    if args.store:
+        try:
+            store = store_of(fleet.lines, day)
+        except NoStore as error:  # the drives have their lines all the same
+            say(f"No store was counted: {error}")
     return _Found(
         fleet=fleet,
         rates=fleet_rates(fleet.lines, mapping) if args.rates else None,
         types=fleet_types(fleet.lines) if args.rates else None,
-        store=store_of(fleet.lines, day) if args.store else None,
+        store=store,
     )
 
 

@@ -208,10 +208,15 @@ def _write(args: argparse.Namespace, inspection: Inspection) -> Path:
 
 def _meaning(folder: Path, before: Outlook | None) -> list[str]:
     """What the new record means at once; the record stands whatever comes of this."""
+    from wearplan.history import current_lives, lives
     from wearplan.report.preview import what_it_means
+    from wearplan.report.trouble import trouble_lines
     from wearplan.site import load
 
-    loaded = load(folder)
-    if before is None or loaded.site is None or loaded.site.forbidding("outlook"):
+    site = load(folder).site
+    if site is None:
         return []
-    return what_it_means(loaded.site, before, _outlook(loaded.site))
+    current = current_lives(lives(site))
+    if before is None or site.forbidding("outlook"):
+        return trouble_lines(current)
+    return what_it_means(site, before, _outlook(site), current)

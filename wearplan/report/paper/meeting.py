@@ -73,7 +73,7 @@ def meeting_html(
     boxes = [on_wheel(site, answers.outlook, current)]
     boxes += [next_stop(site, plan, calendar)] if plan else [_missing(site, "plan", "Next stop")]
     boxes += [order_now(answers.demand)] if answers.demand else [_missing(site, "demand", "Order now")]
-    boxes.append(changed(site, plan, answers.outlook.face_m, before))
+    boxes.append(changed(site, plan, answers.outlook.face_m, before, answers.demand))
     lettered = lettered_cautions(plan) if plan and plan.stops else None
     meta = [
         f"made {made}", f"inputs {site.inputs_sha256[:12]}", _last_look(site, answers.outlook.face_m), _faults(site)

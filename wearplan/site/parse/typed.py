@@ -119,6 +119,8 @@ def value(key: Described, text: str, *, now: datetime | None = None) -> Any:
             raise ValueError(why)
         return int(found) if key.type is int else found
     words = clean_text(text) if said.lines else clean_line(text)
+    if words == "?" and not said.lines:
+        raise ValueError("? marks what is still open in a file: leave it empty, or say it")
     if said.most is not None and len(words) > said.most:
         raise ValueError(f"is longer than {said.most} characters")
     return words or None

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from wearplan.gate import CONTRADICTED, Finding
 from wearplan.report.preview import before_writing, fitting_line, odd_readings, what_it_means
+from wearplan.report.trouble import trouble_lines
 from wearplan.report.words import listing, plural
 from wearplan.site.records import Fitting, Inspection, Measurement, Site
 from wearplan.tui.display import Display
@@ -205,8 +206,9 @@ def preview(
 
 def meaning(before: Snapshot, after: Snapshot, display: Display) -> list[str]:
     """What a new record means for the stretch to the next window, from the outlooks before and after it."""
+    current = after.history.current if after.history is not None else {}
     if after.site is None or after.outlook is None:
-        return []
+        return trouble_lines(current)
     if before.outlook is None:
-        return ["There was no outlook before to compare with."]
-    return [display.words(line) for line in what_it_means(after.site, before.outlook, after.outlook)]
+        return [*trouble_lines(current), "There was no outlook before to compare with."]
+    return [display.words(line) for line in what_it_means(after.site, before.outlook, after.outlook, current)]

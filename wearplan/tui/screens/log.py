@@ -87,12 +87,14 @@ class LogScreen(TaskScreen):
 
             lines.append(f"! A draft is here: {draft_words(self._drafts)}  R goes on with it.")
         if self._written is not None and self._before is not None:
+            from wearplan.report.trouble import trouble_lines
             from wearplan.tui.entry.record import meaning
 
             lines.append(f"Written: {self._written.id}.")
             if snapshot.outlook is not None and snapshot.outlook is not self._before.outlook:
                 lines += meaning(self._before, snapshot, display)
             else:
+                lines += trouble_lines(snapshot.history.current if snapshot.history is not None else {})
                 lines.append(f"What it means is being worked out: {why_missing(snapshot, 'outlook')}")
         if not lines:
             lines.append("N begins a new inspection. What you type is kept at every value.")

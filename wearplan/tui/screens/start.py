@@ -209,13 +209,19 @@ def answers_of(snapshot: Snapshot, looks: Sequence[Look]) -> dict[str, Answer | 
     before = next((look for look in looks if now and look.folder == now.folder), None)
     there = history is not None and history.calendar is not None
     return {
-        "wheel": four.on_wheel(site, outlook, history.current) if outlook is not None and history is not None else None,
+        "wheel": four.on_wheel(site, outlook, history.current, snapshot.fit)
+        if outlook is not None and history is not None
+        else None,
         "stop": four.next_stop(site, plan, history.calendar)
         if plan is not None and there and history is not None and history.calendar is not None
         else None,
         "order": four.order_now(snapshot.demand) if snapshot.demand is not None else None,
         "changed": four.changed(
-            site, plan, history.face_m if history is not None else 0.0, before_of(before, site.inputs_sha256)
+            site,
+            plan,
+            history.face_m if history is not None else 0.0,
+            before_of(before, site.inputs_sha256),
+            snapshot.demand,
         ),
     }
 
