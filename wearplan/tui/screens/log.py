@@ -97,7 +97,10 @@ class LogScreen(TaskScreen):
                 lines += trouble_lines(snapshot.history.current if snapshot.history is not None else {})
                 lines.append(f"What it means is being worked out: {why_missing(snapshot, 'outlook')}")
         if not lines:
-            lines.append("N begins a new inspection. What you type is kept at every value.")
+            lines.append(
+                "N begins a new inspection, kept at every value. Enter reads a record whole (C corrects it, W takes it "
+                "back); E writes an event, S a sensor's word."
+            )
         return lines
 
     def action_take_in(self) -> None:
