@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 Progress = Callable[..., None]
 ShouldStop = Callable[[], bool]
 DRAWS = 400
+FIRST_RINGS = 40
+"""Rings, about, that the first numbers for a wish are worked out from."""
 STOPPED = (
     "The search was stopped: the plan is the best until then; left to its end, it may find a cheaper one, and "
     "comparisons it had not come to are left out. Ctrl+R searches anew."
@@ -99,7 +101,21 @@ class Rooms:
             if found.status == "not_found":
                 raise Cancelled
             found = replace(found, remarks=(STOPPED, *found.remarks))
-        return {"plan": found} if snapshot.wishes else {"plan": found, "free_plan": found}
+        parts = {"plan": found, "plan_is_first": False}
+        return parts if snapshot.wishes else {**parts, "free_plan": found}
+
+    def plan_first(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
+        """First numbers for a wish, from fewer rings and without what stands beside the plan; refined by `plan`."""
+        from wearplan import plan
+
+        if snapshot.wishes is None or snapshot.site is None or snapshot.outlook is None or snapshot.site.stops is None:
+            return {}
+        quick = replace(
+            snapshot.wishes, deferral=False, tradeoff=False, comparison=False, priced=False, gap=2e-3,
+            max_candidates=FIRST_RINGS,
+        )  # fmt: skip
+        found = plan.propose(snapshot.site, snapshot.outlook, wishes=quick, progress=progress, should_stop=should_stop)
+        return {} if found.status == "not_found" else {"plan": found, "plan_is_first": True}
 
     def demand(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
         from wearplan.demand.answer import with_memory
