@@ -18,8 +18,6 @@ if TYPE_CHECKING:
 Progress = Callable[..., None]
 ShouldStop = Callable[[], bool]
 DRAWS = 400
-FIRST_RINGS = 40
-"""Rings, about, that the first numbers for a wish are worked out from."""
 STOPPED = (
     "The search was stopped: the plan is the best until then; left to its end, it may find a cheaper one, and "
     "comparisons it had not come to are left out. Ctrl+R searches anew."
@@ -105,14 +103,13 @@ class Rooms:
         return parts if snapshot.wishes else {**parts, "free_plan": found}
 
     def plan_first(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
-        """First numbers for a wish, from fewer rings and without what stands beside the plan; refined by `plan`."""
+        """First numbers for a wish, without what stands beside the plan and the last per mille; `plan` refines them."""
         from wearplan import plan
 
         if snapshot.wishes is None or snapshot.site is None or snapshot.outlook is None or snapshot.site.stops is None:
             return {}
         quick = replace(
-            snapshot.wishes, deferral=False, tradeoff=False, comparison=False, priced=False, gap=2e-3,
-            max_candidates=FIRST_RINGS,
+            snapshot.wishes, deferral=False, tradeoff=False, comparison=False, priced=False, gap=2e-3
         )  # fmt: skip
         found = plan.propose(snapshot.site, snapshot.outlook, wishes=quick, progress=progress, should_stop=should_stop)
         return {} if found.status == "not_found" else {"plan": found, "plan_is_first": True}
