@@ -18,6 +18,7 @@ from tests.site.small_site import FIRST, FIRST_FILE, GROUND_FILE, texts
 from wearplan.site import schemas
 
 COMMITTED = Path(__file__).parent / "data" / "schema"
+WISHES = 'margin = "half"\nstop_in = ["shaft"]\nbecause = "superintendent"\n'
 FILES = {"ground.toml": GROUND_FILE, "inspection.toml": FIRST_FILE}
 
 
@@ -48,7 +49,7 @@ def test_schema_is_valid_and_accepts_a_sound_file(name):
     schema = schemas()[name]
     jsonschema.Draft202012Validator.check_schema(schema)
     validator = jsonschema.Draft202012Validator(schema)
-    data = as_json(tomllib.loads(texts()[FILES.get(name, name)]))
+    data = as_json(tomllib.loads({**texts(), "wishes.toml": WISHES}[FILES.get(name, name)]))
     assert [error.message for error in validator.iter_errors(data)] == []
     data["no_such_key"] = 1
     assert not validator.is_valid(data)

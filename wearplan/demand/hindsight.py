@@ -73,7 +73,7 @@ def demand_in_hindsight(
         if then.ground() is None or then.stops is None:
             continue
         outlook = wear.look_ahead(then, wear.learn(then), draws=draws)
-        wishes = plan.Wishes(deferral=False, tradeoff=False, comparison=False, time_limit_s=20.0)
+        wishes = plan.Wishes(deferral=False, tradeoff=False, comparison=False, time_limit_s=20.0, free=True)
         proposed = plan.propose(then, outlook, wishes=wishes)
         if not proposed.keeps_rules:
             continue

@@ -80,7 +80,8 @@ def _kind(fitting: Fitting, kind_at: Mapping[int, str], kinds: Mapping[str, str]
         yield _no("kind", number, sentence, "Check both places.")
 
 
-def _one_place_each(fittings: Sequence[Fitting], found: Mapping[int, Tool]) -> Iterator[Finding]:
+def _afterwards(fittings: Sequence[Fitting], found: Mapping[int, Tool]) -> dict[int, str | None]:
+    """The serial at each place once all fittings are carried out on the wheel as it was found."""
     after = {number: _serial(found, number) for number in found}
     targets = {fitting.position for fitting in fittings}
     for fitting in fittings:
@@ -93,8 +94,13 @@ def _one_place_each(fittings: Sequence[Fitting], found: Mapping[int, Tool]) -> I
             after[number] = fitting.new_serial
         elif fitting.action == "blank":
             after[number] = None
+    return after
+
+
+def _one_place_each(fittings: Sequence[Fitting], found: Mapping[int, Tool]) -> Iterator[Finding]:
+    targets = {fitting.position for fitting in fittings}
     places: dict[str, list[int]] = defaultdict(list)
-    for number, serial in after.items():
+    for number, serial in _afterwards(fittings, found).items():
         if serial:
             places[serial].append(number)
     for serial, numbers in places.items():

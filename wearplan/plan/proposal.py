@@ -20,6 +20,7 @@ from .carry_out.costing import Likeliest, cost_parts, forced_stops, look_cost, t
 from .carry_out.moves import moves
 from .carry_out.neighbours import needed_by_neighbours
 from .carry_out.overcut import overcut_repair
+from .kept import followed
 from .model.asked import task
 from .model.exact import AFTER_M, AT_ONCE, BY_REPAIR, GAP_OF, HOLDS, Bools, Model
 from .model.refine import refined
@@ -96,7 +97,7 @@ def propose(
     """
     if site.stops is None:
         raise ValueError("stops.toml is missing or faulty: without costs and windows no stop can be planned")
-    wishes = wishes or Wishes()
+    wishes, followed_words = followed(site, wishes or Wishes())
     model, remarks = task(site, outlook, wishes, progress=progress)
     button = StopButton(wishes.time_limit_s, should_stop)
     model = settled(model, wishes.forced_windows, button)
@@ -113,7 +114,7 @@ def propose(
         solved=fine.solved,
         on_progress=None if progress is None else (lambda p: progress("choosing stops", None)),
     )
-    remarks = (*remarks, *filter(None, [button.sentence]))
+    remarks = (*followed_words, *remarks, *filter(None, [button.sentence]))
     beside = StopButton(wishes.time_limit_s, should_stop)
     side = Side(model, found, wishes, progress=progress, should_stop=beside)
     found = side.adopt(found)
@@ -129,7 +130,9 @@ def _with_wish_cost(
     """What the user's own stops and limits cost: the difference of the totals with and without them, whole entries in
     both; nothing where there are none.
     """
-    free = replace(wishes, forced_m=(), forced_windows=(), forbidden_m=(), forbidden_windows=(), max_entries=None)
+    free = replace(
+        wishes, forced_m=(), forced_windows=(), forbidden_m=(), forbidden_windows=(), max_entries=None, margin=""
+    )  # fmt: skip
     if free == wishes or plan.expected_cost is None or should_stop():
         return plan
     model, _ = task(site, outlook, free)

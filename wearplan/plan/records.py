@@ -58,6 +58,16 @@ class Wishes:
     """Whether these answers are worked out; a caller in a hurry may ask for the stops alone."""
     deferral_windows: int = 5
     seed: int = 1
+    free: bool = False
+    """True: what is kept of wishes in the folder is not followed."""
+
+    @property
+    def asks(self) -> bool:
+        """Whether anything is asked of the stops themselves."""
+        return bool(
+            self.forced_m or self.forced_windows or self.forbidden_m or self.forbidden_windows or self.margin
+            or self.max_entries is not None
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,6 +18,7 @@ from wearplan.site.read.site_head import format_refused, read_site
 from wearplan.site.read.stops import read_stops
 from wearplan.site.read.stores import read_stores
 from wearplan.site.read.wheel import read_wheel
+from wearplan.site.read.wishes import read_wishes
 from wearplan.site.read.words import read_events, read_sensor_words
 from wearplan.site.records import (
     ANSWERS,
@@ -41,7 +42,8 @@ from wearplan.site.stopbook.corrections import Standing
 from wearplan.site.stopbook.known import Known
 from wearplan.site.stopbook.stopbook import read_stopbook
 
-_FILES = ("site.toml", "wheel.toml", "stops.toml", "stores.toml", "advance.csv", "sensors.csv", "events.csv")
+_TOML = ("site.toml", "wheel.toml", "stops.toml", "stores.toml", "wishes.toml")
+_FILES = (*_TOML, "advance.csv", "sensors.csv", "events.csv")
 
 
 def load(folder: Path | str) -> Loaded:
@@ -122,6 +124,8 @@ class _Reading:
         stops = self._stops(drive)
         left_out = left_out_of(wheel_doc, wheel) if wheel_doc and wheel else LeftOut()
         stores = self._stores(wheel, left_out)
+        wishes_doc = self.document("wishes.toml", forbids=forbidden_by("stops.toml"))
+        wishes = read_wishes(wishes_doc, drive, stops) if wishes_doc else None
         rings: tuple[RingRow, ...] = ()
         logs: tuple[tuple[SensorWord, ...], tuple[Event, ...]] = ((), ())
         book = Standing((), (), ())
@@ -139,7 +143,7 @@ class _Reading:
         faults = self.log.faults()
         site = Site(
             **{key.name: getattr(head, key.name) for key in described(SiteHead)},
-            wheel=wheel, grounds=grounds, stops=stops, stores=stores, rings=rings,
+            wheel=wheel, grounds=grounds, stops=stops, stores=stores, wishes=wishes, rings=rings,
             inspections=book.in_force, corrected=book.corrected, sensor_words=logs[0], events=logs[1], faults=faults,
             folder=path, inputs_sha256=self.folder.sha256(),
         )  # fmt: skip

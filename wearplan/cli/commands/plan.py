@@ -11,7 +11,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wearplan.cli.codes import Exit, Stopped
-from wearplan.cli.steps import driven_at, learn, look_ahead, output_arguments, propose, read_site, site_argument
+from wearplan.cli.steps import (
+    driven_at,
+    learn,
+    look_ahead,
+    output_arguments,
+    propose,
+    read_site,
+    site_argument,
+    writing,
+)
 from wearplan.cli.streams import Progress, say, width, write, write_json, write_tables
 
 SECTIONS = ("answer", "stops", "reasons", "passing", "others", "cautions", "basis")
@@ -39,6 +48,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--margin", choices=("half", "1.1", "1.2"), default="",
         help="leave something in hand: half of every cap, or the caps kept in ground so many times as hard",
     )  # fmt: skip
+    parser.add_argument(
+        "--keep", action="store_true",
+        help="keep what is asked in the folder (wishes.toml): plan, demand, pack, sheet and page follow it",
+    )  # fmt: skip
+    parser.add_argument("--because", default="", metavar="TEXT", help="with --keep: who decided it, and why")
+    parser.add_argument("--let-go", action="store_true", help="let go of the wishes kept in the folder, then plan")
     parser.add_argument("--sturdy", action="store_true", help="what each of these margins costs, and what it keeps")
     parser.add_argument("--ground", type=float, default=1.0, metavar="FACTOR", help="all rates times this factor")
     parser.add_argument("--time", type=float, default=60.0, metavar="SECONDS", help="the best plan after that long")
@@ -57,13 +72,20 @@ def run(args: argparse.Namespace) -> int:
 
     if args.pack and not (args.read_by or "").strip():
         raise Stopped(Exit.USAGE, "a work pack is written only with the name of who has read the plan: --read-by NAME")
+    if args.let_go:
+        _let_go(args)
     site = read_site(args.site, "plan")
     progress = Progress()
     outlook = look_ahead(site, learn(site, progress), progress, ground_factor=args.ground)
     if args.sturdy:
         return _sturdy(args, site, outlook, progress)
-    plan = propose(site, outlook, progress, _wishes(args, site))
+    asked = _wishes(args, site)
+    if args.keep and not asked.asks:
+        raise Stopped(Exit.USAGE, "nothing is asked that could be kept: --margin, --force, --forbid or --max-entries")
+    plan = propose(site, outlook, progress, asked)
     progress.close()
+    if args.keep:
+        _keep(args, site, asked, plan)
     if args.json:
         write_json(envelope(site, plan_body(plan), answer="plan"))
     elif args.csv:
@@ -77,6 +99,28 @@ def run(args: argparse.Namespace) -> int:
     if args.pack:
         _write_pack(args, site, outlook, plan)
     return Exit.DONE if plan.keeps_rules else Exit.NO_PLAN
+
+
+def _let_go(args: argparse.Namespace) -> None:
+    from wearplan.site.write.wishes import FILE, let_go
+
+    if args.keep:
+        raise Stopped(Exit.USAGE, "--keep and --let-go ask for opposite things")
+    with writing():
+        say(f"{FILE} was taken away." if let_go(args.site) else "There were no wishes kept in the folder.")
+
+
+def _keep(args: argparse.Namespace, site: Site, asked: Wishes, plan: Plan) -> None:
+    """Keep what was asked; not where no plan keeps the rules with it."""
+    from wearplan.plan.kept import to_keep
+    from wearplan.site.write.wishes import keep_wishes
+
+    if not plan.keeps_rules:
+        say("The wishes are not kept: no plan keeps the rules with them.")
+        return
+    with writing():
+        path = keep_wishes(args.site, to_keep(site, asked, because=args.because))
+    say(f"kept in {path}; --let-go undoes it")
 
 
 def _sturdy(args: argparse.Namespace, site: Site, outlook: Outlook, progress: Progress) -> int:

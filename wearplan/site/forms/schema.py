@@ -7,6 +7,7 @@ from typing import Any
 from wearplan.site.forms.model import Strict, model_of
 from wearplan.site.records import Ground, Inspection, Stops, Stores, Wheel
 from wearplan.site.records.site import FORMAT, SiteHead
+from wearplan.site.records.wishes import KeptWishes
 
 FILES: dict[str, type] = {
     "site.toml": SiteHead,
@@ -14,6 +15,7 @@ FILES: dict[str, type] = {
     "ground.toml": Ground,
     "stops.toml": Stops,
     "stores.toml": Stores,
+    "wishes.toml": KeptWishes,
     "inspection.toml": Inspection,
 }
 """``ground.toml`` and ``inspection.toml`` stand for every file in ``ground/`` and ``inspections/``."""

@@ -16,6 +16,7 @@ from wearplan.site.records.site import Loaded, Site
 from wearplan.site.records.stops import Costs, EntryRow, ForcedStop, KeepOut, Stops, Window
 from wearplan.site.records.stores import Borrow, OnOrder, PartWorn, Stock, Stores
 from wearplan.site.records.wheel import Gauging, LayoutChange, Position, Row, StructurePoint, ToolType, Wheel
+from wearplan.site.records.wishes import KeptWishes
 from wearplan.site.records.words import (
     ACTIONS,
     ANSWERS,
@@ -57,6 +58,7 @@ __all__ = [
     "Ground",
     "Inspection",
     "KeepOut",
+    "KeptWishes",
     "LayoutChange",
     "Loaded",
     "Measurement",

@@ -16,6 +16,7 @@ from wearplan.site.records.places import Fault
 from wearplan.site.records.stops import Stops
 from wearplan.site.records.stores import Stores
 from wearplan.site.records.wheel import Wheel
+from wearplan.site.records.wishes import KeptWishes
 
 FORMAT = 1
 """What this program reads and writes; a newer one is refused with a clear word."""
@@ -59,6 +60,7 @@ class Site(SiteHead):
     """By the date they were known, oldest first."""
     stops: Stops | None = None
     stores: Stores | None = None
+    wishes: KeptWishes | None = None
     rings: tuple[RingRow, ...] = ()
     """As written, in file order: gaps, doubles and damage included. `wearplan.history.clean_rings` mends them."""
     inspections: tuple[Inspection, ...] = ()

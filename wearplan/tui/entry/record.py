@@ -64,8 +64,8 @@ def record_of(sheet: Sheet, site: Site, inspection_id: str, now: datetime) -> tu
     measurements: list[Measurement] = []
     fittings: list[Fitting] = []
     for number in _all_places(sheet, earlier):
-        line = sheet.line(number)
-        if earlier is not None and replace(line, kept=None) == replace(before.line(number), kept=None):
+        line, was = sheet.line(number), before.line(number)
+        if earlier is not None and replace(line, kept=None) == replace(was, kept=None):
             same = [one for one in earlier.measurements if one.position == number]
             wrong += _damaged_words(number, same)
             measurements += [_with_method(one, method) for one in same]
@@ -75,16 +75,19 @@ def record_of(sheet: Sheet, site: Site, inspection_id: str, now: datetime) -> tu
         if isinstance(made, str):
             wrong.append(made)
         elif made is not None:
-            measurements.append(_kept_measurement(made, line, before.line(number), earlier))
-        if line.action in ("move", "swap") and line.from_position is None:
-            wrong.append(f"place {number}: {line.action} from which place?")
-        if line.action:
-            fittings.append(_fitting_of(number, line, before.line(number), earlier))
+            measurements.append(_kept_measurement(made, line, was, earlier))
+        wrong += _source_missing(number, line)
+        fittings += [_fitting_of(number, line, was, earlier)] if line.action else []
     if not measurements and not fittings and not wrong:
         wrong.append("nothing is typed yet: there is nothing to write")
     if wrong:
         return None, wrong
     return _as_record(sheet, head, measurements, fittings, earlier, inspection_id), []
+
+
+def _source_missing(number: int, line: Line) -> list[str]:
+    missing = line.action in ("move", "swap") and line.from_position is None
+    return [f"place {number}: {line.action} from which place?"] if missing else []
 
 
 def _damaged_words(number: int, readings: list[Measurement]) -> list[str]:
