@@ -58,3 +58,22 @@ def test_rings_that_contradict_are_listed_and_the_others_written(tmp_path, capsy
     loaded = load(site).site
     assert len(loaded.rings) == count + 3
     assert ["A. Lead" in event.note for event in loaded.events if event.kind == ACCEPTANCE] == [True]
+
+
+def test_a_first_take_is_judged_as_well(tmp_path, capsys) -> None:
+    from tests.take.test_layouts import ENGLISH, SAID, matrix_down
+    from tests.take.test_writing import ANSWERS, TYPES
+
+    wrong = [1860, *LOG[-2][1:]]
+    rows = [["Wear, used, radial, mm"], *matrix_down()]
+    sheets = {"Layout": [*SAID, *ENGLISH], "Types": TYPES, "Log": [*LOG[:-2], wrong, LOG[-1]], "Wear": rows}
+    path = office.save(tmp_path / "office.xlsx", sheets)
+    (tmp_path / "answers.toml").write_text(ANSWERS)
+    site = tmp_path / "new"
+    answers = str(tmp_path / "answers.toml")
+    code, said = body(capsys, "new", str(site), "--from", str(path), "--mapping", answers, "--yes")
+    assert (code, [each["name"] for each in said["contradicted"]]) == (1, ["ring-and-chainage:1860"])
+    loaded = load(site).site
+    assert LOG[-1][0] in {row.ring for row in loaded.rings}
+    assert 1860 not in {row.ring for row in loaded.rings}
+    assert len(loaded.inspections) == 4

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import csv
+import tomllib
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -10,7 +12,7 @@ import pytest
 
 from tests.tui.pilot import SIZES, SMALL, drive, opened, settle, text_of, type_in
 from tests.tui.small import SmallRooms
-from wearplan.site import Draft, load_drafts, save_draft, write_inspection
+from wearplan.site import Draft, load_drafts, save_draft, undo_correction, write_inspection
 from wearplan.tui.screens.record import RecordScreen
 
 
@@ -68,6 +70,36 @@ def test_a_record_is_corrected_from_where_it_is_read(tmp_path: Path) -> None:
             await pilot.press("c")
             await pilot.pause()
             assert f"Why is {rooms.site.inspections[-1].id} corrected?" in words(app)
+
+    drive(flow)
+
+
+def test_what_was_taken_back_is_shown_and_can_be_brought_back(tmp_path: Path) -> None:
+    rooms = SmallRooms()
+    *others, last = rooms.site.inspections
+    path = write_inspection(tmp_path, last)
+    taken = undo_correction(tmp_path, last.id, "another wheel", now=datetime.now().astimezone())
+    back = replace(last, id=taken.stem, corrects=last.id, reason="another wheel", measurements=())
+    rooms.site = replace(rooms.site, inspections=tuple(others), corrected=(last, back))
+
+    async def flow() -> None:
+        async with opened(tmp_path, size=(200, 30), rooms=rooms) as (app, pilot):
+            await pilot.press("f4")
+            await settle(app, pilot)
+            assert f"replaced by {taken.stem}" in words(app)
+            assert f"takes {last.id} back" in words(app)
+            await pilot.press("end", "w")
+            await pilot.pause()
+            assert "choose that one" in words(app)
+            await pilot.press("up", "w")
+            await settle(app, pilot, workers=False)
+            assert f"{last.id} holds again" in words(app)
+            await type_in(pilot, "it was ours\n")
+            await settle(app, pilot)
+            fresh = [one for one in tmp_path.glob("inspections/*.toml") if one not in (path, taken)]
+            data = tomllib.loads(fresh[0].read_text(encoding="utf-8"))
+            assert data["corrects"] == taken.stem
+            assert len(data["measurement"]) == len(last.measurements)
 
     drive(flow)
 

@@ -26,9 +26,10 @@ def _forbidding(site: Site, inspection: Inspection) -> Iterator[Finding]:
 
 
 def undone(site: Site, record_id: str) -> Inspection | None:
-    """What would hold once a record is taken back; None where there is no such record in force, or nothing would."""
-    record = next((each for each in site.inspections if each.id == record_id), None)
-    earlier = next((each for each in site.corrected if record is not None and each.id == record.corrects), None)
+    """What would hold once a record is taken back; None where there is no such record, or nothing would."""
+    records = {each.id: each for each in (*site.inspections, *site.corrected)}
+    record = records.get(record_id)
+    earlier = records.get(record.corrects or "") if record is not None else None
     return replace(earlier, id=f"{record_id}-undone", corrects=record_id) if earlier is not None else None
 
 

@@ -70,7 +70,7 @@ def meeting_html(
     ring = f"ring {site.rings[-1].ring}, " if site.rings else ""
     title = f"{plain(site.name)}: {ring}face {face}"
     invented = "Invented data: this drive does not exist. " if site.invented else ""
-    boxes = [on_wheel(site, answers.outlook, current)]
+    boxes = [on_wheel(site, answers.outlook, current, answers.fit)]
     boxes += [next_stop(site, plan, calendar)] if plan else [_missing(site, "plan", "Next stop")]
     boxes += [order_now(answers.demand)] if answers.demand else [_missing(site, "demand", "Order now")]
     boxes.append(changed(site, plan, answers.outlook.face_m, before, answers.demand))

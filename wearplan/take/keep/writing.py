@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import secrets
+import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -15,6 +16,7 @@ from wearplan.site import (
     append_event,
     append_rings,
     correct_inspection,
+    load,
     new_folder,
     new_inspection_id,
     write_inspection,
@@ -90,17 +92,28 @@ def propose(
 ) -> Proposal:
     """Hold what was taken against the folder; what that contradicts is held back unless it is accepted by name."""
     out = _proposed(taken, folder, site, now)
-    if site is None:
+    standing = site if site is not None else _site_to_be(out.texts)
+    if standing is None:
         return out
-    gate = Gate(site, now, accepted or Accepted())
+    gate = Gate(standing, now, accepted or Accepted())
     out.rings, told = gate.rings(out.rings)
-    out.accepted_rings = [acceptance(site, words, row, now=now) for row, words in told]
+    out.accepted_rings = [acceptance(standing, words, row, now=now) for row, words in told]
     new = [gate.stop(one) for one in sorted(out.new, key=lambda one: (one.driven_m, one.started_at))]
     out.new = [one for one in new if one is not None]
     corrections = [(one, gate.stop(one.inspection, one.old_id)) for one in out.corrections]
     out.corrections = [dataclasses.replace(one, inspection=kept) for one, kept in corrections if kept is not None]
     out.held, out.found = gate.held, gate.found
     return out
+
+
+def _site_to_be(texts: Mapping[str, str]) -> Site | None:
+    """The new folder of these texts, still without rings and stops; None where no site can be made of them."""
+    if not texts:
+        return None
+    with tempfile.TemporaryDirectory() as home:
+        folder = Path(home) / "site"
+        _write_folder(texts, folder)
+        return load(folder).site
 
 
 def _proposed(taken: Taken, folder: Path, site: Site | None, now: datetime) -> Proposal:

@@ -171,7 +171,12 @@ class LogScreen(TaskScreen):
         if key.startswith("draft "):
             self.notify("This row is a draft: R goes on with it. Choose a record to correct.", markup=False)
             return
-        chosen = next((i for i in snapshot.site.inspections if key == f"record {i.id}"), snapshot.site.inspections[-1])
+        chosen = self._chosen() or snapshot.site.inspections[-1]
+        if chosen.withdraws:
+            self.notify(f"It takes {chosen.corrects} back; W brings that one back.", markup=False)
+            return
+        if not self._stands(chosen):
+            return
         self.app.push_screen(
             Ask(f"Why is {chosen.id} corrected?", hint="the reason is kept in the record", check=_a_reason),
             self._correct(chosen),
@@ -184,7 +189,17 @@ class LogScreen(TaskScreen):
         """The record in the row."""
         site = self.app.snapshot.site
         key = self.query_one(TableView).key_at_cursor() or ""
-        return next((one for one in (site.inspections if site else ()) if key == f"record {one.id}"), None)
+        records = (*site.inspections, *site.corrected) if site else ()
+        return next((one for one in records if key == f"record {one.id}"), None)
+
+    def _stands(self, record: Inspection) -> bool:
+        """Whether nothing replaced it; where something did, that is said."""
+        site = self.app.snapshot.site
+        records = (*site.corrected, *site.inspections) if site else ()
+        by = next((one.id for one in records if one.corrects == record.id), None)
+        if by is not None:
+            self.notify(f"{record.id} was replaced by {by}: choose that one.", markup=False)
+        return by is None
 
     def action_read(self) -> None:
         """The record in the row, whole; a draft is gone on with."""
@@ -210,6 +225,8 @@ class LogScreen(TaskScreen):
         chosen = self._chosen()
         if chosen is None:
             self.notify("Choose a record to take back; D discards a draft.", markup=False)
+            return
+        if not self._stands(chosen):
             return
         self.app.run_worker(withdraw(self.app, chosen), group="facts", exclusive=True)
 
@@ -274,7 +291,7 @@ def _a_reason(text: str) -> str | None:
 
 
 def log_table(snapshot: Snapshot, drafts: tuple[Draft, ...], display: Display) -> tuple[Table, list[str]]:
-    """Drafts and records, the newest first, with their rows' keys."""
+    """Drafts, records that hold and then those replaced or taken back, the newest first, with their rows' keys."""
     site = snapshot.site
     rows: list[tuple[object, ...]] = []
     keys = []
@@ -295,9 +312,15 @@ def log_table(snapshot: Snapshot, drafts: tuple[Draft, ...], display: Display) -
             )
         )
         keys.append(f"draft {draft.id}")
-    for record in reversed(site.inspections if site else ()):
+    corrected = site.corrected if site else ()
+    replaced = {record.corrects: record.id for record in (*(site.inspections if site else ()), *corrected)}
+    for record in (*reversed(site.inspections if site else ()), *reversed(corrected)):
         read = sum(1 for m in record.measurements if m.not_read is None)
         note = f"corrects {record.corrects}" if record.corrects else plain(record.note or "")
+        if record.withdraws:
+            note = f"takes {record.corrects} back"
+        elif record.id in replaced:
+            note = f"replaced by {replaced[record.id]}"
         rows.append(
             (
                 record.id,
