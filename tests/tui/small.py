@@ -231,6 +231,9 @@ class SmallRooms(Rooms):
         over = (outlook.wear_mm > outlook.limit_mm[None, :, None]).mean(axis=0).sum(axis=0)
         return {"outlook": outlook, "tools": {tool.position: tool for tool in outlook.tools()}, "over_ahead": over}
 
+    def plan_first(self, snapshot: Snapshot, progress: Any, should_stop: Any) -> dict[str, Any]:
+        return {}
+
     def plan(self, snapshot: Snapshot, progress: Any, should_stop: Any) -> dict[str, Any]:
         self.calls.append("plan")
         wishes = snapshot.wishes or Wishes()

@@ -213,6 +213,17 @@ def test_forbid_force_shift_and_let_go(tmp_path: Path, size: tuple[int, int]) ->
             await settle(app, pilot)
             assert app.snapshot.wishes.max_entries == 2
             assert "at most 2 entries under pressure" in " ".join(text_of(app).split())
+            await pilot.press("M")
+            await type_in(pilot, "half\n")
+            await settle(app, pilot)
+            assert app.snapshot.wishes.margin == "half"
+            assert "half of every cap left in hand" in " ".join(text_of(app).split())
+            plans = app.desk.rooms.calls.count("plan")
+            await pilot.press("u")
+            await settle(app, pilot)
+            assert app.snapshot.wishes is None
+            assert app.snapshot.plan is app.snapshot.free_plan
+            assert app.desk.rooms.calls.count("plan") == plans, "letting go plans nothing anew"
 
     drive(flow)
 

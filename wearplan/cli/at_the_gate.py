@@ -47,7 +47,7 @@ def pass_word(args: argparse.Namespace, site: Site, word: SensorWord | Event, an
     from wearplan.gate import contradicted, judge_word
     from wearplan.report.bodies import envelope
 
-    findings = judge_word(site, word, now=datetime.now().astimezone())
+    findings = judge_word(site, word, now=site.now())
     words = accepted(args, findings, args.by)
     refused = contradicted(findings, args.accept)
     if refused and args.json:
@@ -67,4 +67,4 @@ def moment_at(site: Site, text: str | None, driven_m: float) -> datetime | None:
     if text is None and ends and driven_m < max(ends) - 2 * site.drive.ring_length_m:
         say("No time is recorded, since the face has passed this place; give --time where it is known.")
         return None
-    return moment(text)
+    return moment(text, site)

@@ -185,11 +185,15 @@ def ring_place(site: Site, *, ring: int | None, chainage: str | None) -> tuple[i
     raise Stopped(Exit.USAGE, f"ring {ring} is not in advance.csv; give its chainage with --at")
 
 
-def moment(text: str | None) -> datetime:
-    """A time as ISO 8601; now where nothing is given; this machine's offset where it carries none."""
+def moment(text: str | None, site: Site) -> datetime:
+    """A time as people write it; now where nothing is given; of the site's clock where it carries no offset."""
+    from wearplan.site.parse import typed
+    from wearplan.site.records.clock import placed
+
+    now = site.now().replace(microsecond=0)
     if text is None:
-        return datetime.now().astimezone().replace(microsecond=0)
+        return now
     try:
-        return datetime.fromisoformat(text).astimezone()
+        return placed(typed.moment(text, now), site.zone)
     except ValueError as error:
-        raise Stopped(Exit.USAGE, f"'{text}' is no time: write it as 2026-11-25T06:40") from error
+        raise Stopped(Exit.USAGE, str(error)) from error

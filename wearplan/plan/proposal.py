@@ -133,7 +133,7 @@ def _with_wish_cost(
     free = replace(
         wishes, forced_m=(), forced_windows=(), forbidden_m=(), forbidden_windows=(), max_entries=None, margin=""
     )  # fmt: skip
-    if free == wishes or plan.expected_cost is None or should_stop():
+    if not wishes.priced or free == wishes or plan.expected_cost is None or should_stop():
         return plan
     model, _ = task(site, outlook, free)
     effort = SETTINGS.beside

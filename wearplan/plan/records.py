@@ -56,6 +56,8 @@ class Wishes:
     tradeoff: bool = True
     comparison: bool = True
     """Whether these answers are worked out; a caller in a hurry may ask for the stops alone."""
+    priced: bool = True
+    """Whether what the wishes cost is worked out, by a plan without them."""
     deferral_windows: int = 5
     seed: int = 1
     free: bool = False

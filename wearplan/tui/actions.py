@@ -118,6 +118,8 @@ ACTIONS: tuple[Action, ...] = (
         ("stops.earlier", "left_square_bracket", "shift(-1)", "Earlier", "Move the chosen stop to the ring or window before.", False),
         ("stops.windows", "v", "windows", "Windows", "Every window ahead, to force or forbid one.", True),
         ("stops.entries", "m", "entries", "Fewer entries", "Set how many entries under pressure there may be at most, and see what that costs.", False),
+        ("stops.margin", "M", "margin", "Leave in hand", "Leave something in hand against the caps, and see what that costs.", False),
+        ("stops.keep", "K", "keep", "Keep wishes", "Keep the wishes in the folder: every plan, the demand, pack, sheet and page follow them.", False),
         ("stops.clear", "u", "clear", "Let go", "Let go of all wishes: the plan is free again.", True),
         ("stops.pack", "w", "pack", "Pack", "Write the work pack of the next stop; asks who has read the cautions.", True),
         ("stops.sheet", "t", "sheet", "Chamber sheet", "Write the sheet to take into the chamber.", False),

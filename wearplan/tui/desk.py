@@ -88,6 +88,10 @@ class Desk:
             self._app.post_message(Moved(run, Job(step=step, state="working", words=STEP_WORDS[step])))
             progress = self._progress(run, step, should_stop)
             try:
+                first = getattr(self.rooms, f"{step}_first", None)
+                if first is not None and (parts := first(snapshot, progress, should_stop)):
+                    words = "first numbers; refining them"
+                    self._app.post_message(Moved(run, Job(step=step, state="working", words=words), parts))
                 parts = getattr(self.rooms, step)(snapshot, progress, should_stop)
             except Cancelled:
                 self._app.post_message(

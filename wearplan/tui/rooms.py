@@ -99,7 +99,20 @@ class Rooms:
             if found.status == "not_found":
                 raise Cancelled
             found = replace(found, remarks=(STOPPED, *found.remarks))
-        return {"plan": found} if snapshot.wishes else {"plan": found, "free_plan": found}
+        parts = {"plan": found, "plan_is_first": False}
+        return parts if snapshot.wishes else {**parts, "free_plan": found}
+
+    def plan_first(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
+        """First numbers for a wish, without what stands beside the plan and the last per mille; `plan` refines them."""
+        from wearplan import plan
+
+        if snapshot.wishes is None or snapshot.site is None or snapshot.outlook is None or snapshot.site.stops is None:
+            return {}
+        quick = replace(
+            snapshot.wishes, deferral=False, tradeoff=False, comparison=False, priced=False, gap=2e-3
+        )  # fmt: skip
+        found = plan.propose(snapshot.site, snapshot.outlook, wishes=quick, progress=progress, should_stop=should_stop)
+        return {} if found.status == "not_found" else {"plan": found, "plan_is_first": True}
 
     def demand(self, snapshot: Snapshot, progress: Progress, should_stop: ShouldStop) -> dict[str, Any]:
         from wearplan.demand.answer import with_memory

@@ -83,6 +83,8 @@ class Snapshot:
     free_plan: Plan | None = None
     """The plan without the user's wishes, to compare with."""
     wishes: Wishes | None = None
+    plan_is_first: bool = False
+    """The plan holds first numbers for a wish, and is being refined."""
     demand: Demand | None = None
     forecast: Kept | None = None
     """The demand as it can be kept in the folder."""

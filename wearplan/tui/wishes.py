@@ -82,9 +82,23 @@ def wishes_words(wishes: Wishes, site: Site, display: Display) -> list[str]:
         words.append(f"not at {listing(away)}")
     if wishes.forbidden_windows:
         words.append(f"not in {listing([plain(name) for name in wishes.forbidden_windows])}")
+    if wishes.margin:
+        words.append(MARGIN_WORDS[wishes.margin])
     if wishes.max_entries is not None:
         words.append(f"at most {plural(wishes.max_entries, 'entry', 'entries')} under pressure")
     return words
+
+
+MARGIN_WORDS = {
+    "half": "half of every cap left in hand",
+    "1.1": "caps kept in ground 1.1 times as hard",
+    "1.2": "caps kept in ground 1.2 times as hard",
+}
+
+
+def not_a_margin(typed: str) -> str | None:
+    """A sentence where the answer is no margin; None where it is one, or empty."""
+    return None if typed.strip() in ("", *MARGIN_WORDS) else "half, 1.1 or 1.2; or nothing."
 
 
 def not_a_count(typed: str) -> str | None:

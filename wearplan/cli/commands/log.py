@@ -13,7 +13,6 @@ import argparse
 import sys
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -69,6 +68,7 @@ def run(args: argparse.Namespace) -> int:
         raise Stopped(Exit.USAGE, "give the filled sheet, or --undo ID")
     if bool(args.corrects) != bool(args.reason):
         raise Stopped(Exit.USAGE, "--corrects ID and --reason TEXT go together")
+    site = _with_clock(args, site)
     inspection = replace(_proposed(args, site), corrects=args.corrects)
     inspection, findings = _at_the_gate(args, site, inspection)
     refused = contradicted(findings, args.accept)
@@ -115,13 +115,35 @@ def _odd(site: Site, inspection: Inspection, before: Outlook | None) -> tuple[Od
     return odd_readings(site, inspection, history.current_lives(history.lives(base)), held)
 
 
+def _with_clock(args: argparse.Namespace, site: Site) -> Site:
+    """The site's own clock, asked once and kept: over ssh this computer's may be another one."""
+    from wearplan.site.write.edits import keep_time_zone
+
+    if site.time_zone is not None or args.json or args.yes or not sys.stdin.isatty():
+        return site
+    here = f"{site.now():%z}"
+    try:
+        said = input(f"The site's clock, kept in site.toml (such as +01:00; Enter: this computer's, {here}): ")
+    except EOFError:
+        return site
+    said = said.strip()
+    if not said:
+        return site
+    try:
+        with writing():
+            keep_time_zone(args.site, said)
+    except ValueError as error:
+        raise Stopped(Exit.USAGE, f"'{said}' {error}") from error
+    return replace(site, time_zone=said)
+
+
 def _at_the_gate(
     args: argparse.Namespace, site: Site, inspection: Inspection
 ) -> tuple[Inspection, tuple[Finding, ...]]:
     """The record as it would be written, with what was accepted in its note, and what speaks against it."""
     from wearplan.gate import judge
 
-    findings = judge(site, inspection, now=datetime.now().astimezone())
+    findings = judge(site, inspection, now=site.now())
     words = accepted(args, findings, args.by or inspection.entered_by)
     if words:
         inspection = replace(inspection, note="\n".join(part for part in (inspection.note, words) if part))
@@ -137,14 +159,14 @@ def _undo(args: argparse.Namespace, site: Site) -> int:
     if not args.reason:
         raise Stopped(Exit.USAGE, "--undo needs --reason TEXT")
     again = undone(site, args.undo)
-    findings = judge(site, again, now=datetime.now().astimezone()) if again is not None else ()
+    findings = judge(site, again, now=site.now()) if again is not None else ()
     words, refused = accepted(args, findings, args.by), contradicted(findings, args.accept)
     if refused and args.json:
         write_json(envelope(site, {"written": None, "contradicted": refused}, answer="log"))
     if refused:
         raise Stopped(Exit.NO, *refused_lines(refused), f"Nothing was written. {HOW}")
     with writing():
-        path = undo_correction(args.site, args.undo, args.reason, now=datetime.now().astimezone(), note=words)
+        path = undo_correction(args.site, args.undo, args.reason, now=site.now(), note=words)
     if args.json:
         write_json(envelope(None, {"written": str(path)}, answer="log"))
     else:
@@ -157,7 +179,7 @@ def _proposed(args: argparse.Namespace, site: Site) -> Inspection:
 
     given = {KEYS.get(name, name): getattr(args, name.replace("-", "_")) for name in HEAD}
     head = {key: value for key, value in given.items() if value is not None}
-    filled = read_filled_sheet(args.file, site, head=head, now=datetime.now().astimezone())
+    filled = read_filled_sheet(args.file, site, head=head, now=site.now())
     say(*filled.remarks)
     if filled.faults or filled.inspection is None:
         raise Stopped(Exit.NO, *fault_lines(filled.faults, most=100), "Nothing was written.")

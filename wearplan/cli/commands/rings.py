@@ -36,7 +36,6 @@ those are listed and not written, the others are.
 from __future__ import annotations
 
 import argparse
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -90,7 +89,7 @@ def _take_in(args: argparse.Namespace, site: Site, rows: list[RingRow]) -> int:
     from wearplan.report.bodies import envelope
     from wearplan.report.words import plural
 
-    judged = judge_rings(site, rows, now=datetime.now().astimezone())
+    judged = judge_rings(site, rows, now=site.now())
     findings = [each for one in judged for each in one.findings]
     words = accepted(args, findings, args.by)
     refused = contradicted(findings, args.accept)
@@ -120,7 +119,7 @@ def _append(
     with writing():
         for one in judged if words else ():
             if any(each.name in args.accept for each in one.findings):
-                append_event(args.site, acceptance(site, str(words), one.row, now=datetime.now().astimezone()))
+                append_event(args.site, acceptance(site, str(words), one.row, now=site.now()))
         appended = append_rings(args.site, sound)
     if not args.json:
         say(*appended.remarks)

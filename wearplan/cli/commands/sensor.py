@@ -10,7 +10,6 @@ the ring log or each other, and nothing was written.
 from __future__ import annotations
 
 import argparse
-from datetime import datetime
 
 from wearplan.cli.at_the_gate import gate_arguments, moment_at, pass_word
 from wearplan.cli.codes import Exit, Stopped
@@ -52,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
     words = pass_word(args, site, word, "sensor")
     with writing():
         if words:
-            append_event(args.site, acceptance(site, words, word, now=datetime.now().astimezone()))
+            append_event(args.site, acceptance(site, words, word, now=site.now()))
         appended = append_sensor_word(args.site, word)
     if args.json:
         write_json(envelope(site, appended_body(appended), answer="sensor"))

@@ -88,6 +88,11 @@ class AllRings:
         mine = np.flatnonzero(self.every.window[picks] == self.every.window[picks[s - 1]]) + 1
         return int(mine[mine > s].min()) if (mine > s).any() else None
 
+    def of_windows_at(self, nodes: set[int], picks: NDArray[np.intp]) -> NDArray[np.intp]:
+        """These rings with all those of the windows that some nodes of the task worked out lie in."""
+        windows = {int(self.base.cands.window[n - 1]) for n in nodes if 1 <= n <= self.base.stops}
+        return np.union1d(picks, np.flatnonzero(np.isin(self.every.window, sorted(windows))))
+
     def within(self, solved: Solved, picks: NDArray[np.intp]) -> set[int]:
         """The rings next to the stops of a plan, half way to the next weighed one on either side."""
         found: set[int] = set()
@@ -109,7 +114,11 @@ def refined(base: Model, *, should_stop: Callable[[], bool] | None = None) -> Re
     if base.cands.every is None:
         return Refined(model=base)
     rings, effort = AllRings(base, base.cands.every), SETTINGS.rings
-    picks, problem = rings.known, base.path_problem()
+    picks = rings.known
+    if base.relaxed:  # a cap that the rings worked out cannot keep may be kept at one between them
+        picks = rings.of_windows_at({n for r in base.relaxed for n in (r.from_node, r.to_node)}, picks)
+        base = rings.model(picks)
+    problem = base.path_problem()
     bare = base.arcs(work=base.work_in_parts, keep_caps=False, keep_rows=False)
     cells = Cells.of(rings.rank[picks], base.cands.window)
     nodes = int(np.clip(effort.work / (base.places * len(picks) ** 2 + 1), 10, 400))

@@ -9,9 +9,10 @@ from pydantic import ValidationError
 
 from wearplan.site.forms.model import made, model_of, table_of
 from wearplan.site.parse.document import Document, parse
-from wearplan.site.parse.faults import ALL
+from wearplan.site.parse.faults import ALL, NOTHING
 from wearplan.site.parse.text import shown
 from wearplan.site.records import ChainageEquation, Drive, Pace
+from wearplan.site.records.clock import zone_of
 from wearplan.site.records.site import FORMAT, SiteHead
 
 
@@ -38,8 +39,14 @@ def read_site(doc: Document) -> tuple[SiteHead | None, Drive | None]:
     drive = _drive(parsed.model.drive, parsed.model.chainage_equation, parsed.fault, doc)
     if drive is None:
         return None, None
+    zone = model.time_zone
+    try:
+        zone_of(zone or "UTC")
+    except ValueError as error:
+        parsed.fault(("time_zone",), f"{shown(zone)} {error}; it is left out", code="time-zone", forbids=NOTHING)
+        zone = None
     pace = made(Pace, model.pace, holidays=tuple(sorted(set(model.pace.holidays))))
-    return made(SiteHead, model, drive=drive, pace=pace), drive
+    return made(SiteHead, model, drive=drive, pace=pace, time_zone=zone), drive
 
 
 def _drive_alone(doc: Document) -> Drive | None:

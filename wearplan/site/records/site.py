@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, tzinfo
 from pathlib import Path
 from typing import Annotated
 
+from wearplan.site.records.clock import now_in, zone_of
 from wearplan.site.records.drive import Drive, Pace
 from wearplan.site.records.ground import Ground
 from wearplan.site.records.key import Key, Name
@@ -33,8 +34,21 @@ class SiteHead:
         Name | None,
         Key("Whose published compressed-air rules the cautions point to, such as GB; absent: unknown, and said so."),
     ] = None
+    time_zone: Annotated[
+        Name | None,
+        Key("Of the site's clocks, such as +01:00 or a name of the IANA database; times without an offset are of it."),
+    ] = None
     drive: Annotated[Drive, Key()]
     pace: Annotated[Pace, Key()]
+
+    @property
+    def zone(self) -> tzinfo | None:
+        """The site's time zone; None where the folder does not tell."""
+        return zone_of(self.time_zone) if self.time_zone else None
+
+    def now(self) -> datetime:
+        """The time now by the site's clock; by this computer's where the folder tells none."""
+        return now_in(self.zone)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

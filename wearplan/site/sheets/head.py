@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 
 from wearplan.site.parse.delimited import Row, head_word, is_empty
@@ -13,6 +13,7 @@ from wearplan.site.parse.safe_text import bare_cell, clean_line
 from wearplan.site.parse.text import did_you_mean
 from wearplan.site.parse.typed import value
 from wearplan.site.records import Inspection, Measurement, Site
+from wearplan.site.records.clock import placed
 from wearplan.site.records.key import described
 
 ASKED = {
@@ -60,7 +61,7 @@ def read_head(file: str, rows: Sequence[Row], given: Mapping[str, str], site: Si
             log.add(file, line, key, str(error), code="bad-head")
     head.method = head.said.pop("method", None)
     for key in ("started_at", "ended_at"):
-        _place_in_time(head, key)
+        _place_in_time(head, key, site, file, log)
     _look_up(head, site)
     for key in NEEDED:
         if key not in head.said and key not in told:
@@ -77,19 +78,24 @@ def _key_of(name: str) -> str | None:
     return None
 
 
-def _place_in_time(head: SheetHead, key: str) -> None:
-    """A time without an offset is the clock on the wall: this computer's offset is written, and a remark says so."""
+def _place_in_time(head: SheetHead, key: str, site: Site, file: str, log: FaultLog) -> None:
+    """A time without an offset is of the site's clock; where the folder tells none, of this computer's, and said."""
     told: datetime | None = head.said.get(key)
     if told is None or told.tzinfo is not None:
         return
     try:
-        there = told.astimezone()
-    except (OverflowError, OSError, ValueError):
-        there = told.replace(tzinfo=UTC)
+        there = placed(told, site.zone)
+    except ValueError as error:
+        del head.said[key]
+        log.add(file, 1, key, str(error), code="bad-head")
+        return
     head.said[key] = there
-    name = key.replace("_at", "")
-    said = f"{name} {there:%Y-%m-%d %H:%M} tells no offset from UTC: this computer's, {there:%z}, is taken."
-    head.remarks += (said,)
+    if site.zone is None:
+        name = key.replace("_at", "")
+        head.remarks += (
+            f"{name} {there:%Y-%m-%d %H:%M} tells no offset from UTC: this computer's, {there:%z}, is taken. "
+            f"The site's own is time_zone in site.toml.",
+        )
 
 
 def _look_up(head: SheetHead, site: Site) -> None:

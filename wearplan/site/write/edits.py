@@ -19,6 +19,7 @@ from typing import Any
 
 from wearplan.site.parse.conforming import faults_in
 from wearplan.site.records import Fault
+from wearplan.site.records.clock import zone_of
 from wearplan.site.write.durable import NotWritten, replace_whole, sha256_of, told, within
 
 Step = str | int | Mapping[str, Any]
@@ -137,6 +138,21 @@ def edit_toml(
             _refuse_if_changed(see(path), now)
             replace_whole(path, content)
     return Edited(Seen(path, content), difference(now.content, content, "before", "after"))
+
+
+def keep_time_zone(folder: Path, text: str) -> Edited:
+    """Write the site's time zone into site.toml.
+
+    Raises
+    ------
+    ValueError
+        If it is none.
+    NotWritten
+        As `edit_toml`.
+    """
+    zone_of(text)
+    path = folder / "site.toml"
+    return edit_toml(path, [Put(("time_zone",), text.strip())], see(path))
 
 
 def difference(before: bytes, after: bytes, before_name: str, after_name: str) -> str:

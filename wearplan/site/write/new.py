@@ -24,6 +24,7 @@ name = "?"
 # invented = true
 currency = "EUR"
 # jurisdiction = "GB"
+# time_zone = "+01:00"
 
 [drive]
 start_chainage_m = "?"

@@ -10,6 +10,7 @@ from typing import Any
 from wearplan.site.parse import typed
 from wearplan.site.parse.stretches import chainage_fault
 from wearplan.site.records import MODES, Inspection, Site
+from wearplan.site.records.clock import placed
 from wearplan.site.records.key import described
 
 MOST_MM = 500.0
@@ -124,7 +125,7 @@ def read_head(head: dict[str, str], site: Site, now: datetime) -> tuple[dict[str
             except (ValueError, OverflowError) as error:
                 wrong.append(f"{HEAD[field][0]}: {error}")
     _where(found, said, site, wrong)
-    _when(found, said, now, wrong)
+    _when(found, said, site, now, wrong)
     _how(found, said["mode"], wrong)
     methods = [gauging.method for gauging in site.wheel.gauging]
     method = head.get("method", "").strip()
@@ -161,12 +162,16 @@ def _where(found: dict[str, Any], said: dict[str, str], site: Site, wrong: list[
         found |= {"chainage_m": round(chainage_m, 3), "driven_m": driven}
 
 
-def _when(found: dict[str, Any], said: dict[str, str], now: datetime, wrong: list[str]) -> None:
-    """Times without an offset are of the zone of ``now``."""
+def _when(found: dict[str, Any], said: dict[str, str], site: Site, now: datetime, wrong: list[str]) -> None:
+    """Times without an offset are of the site's clock; where the folder tells none, of the zone of ``now``."""
     for key in ("started_at", "ended_at"):
         told = found[key]
         if told is not None and told.tzinfo is None:
-            found[key] = told.replace(tzinfo=now.tzinfo)
+            try:
+                found[key] = placed(told, site.zone or now.tzinfo)
+            except ValueError as error:
+                found[key] = None
+                wrong.append(f"{key.removesuffix('_at')}: {error}")
     started, ended = found["started_at"], found["ended_at"]
     if not said["started"]:
         wrong.append("started: the time work began is needed")

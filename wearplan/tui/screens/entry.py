@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-from datetime import datetime
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +15,8 @@ from textual.widgets import Footer
 
 from wearplan.gate import contradicted, judge, with_acceptance
 from wearplan.report.words import plain
+from wearplan.site.write.durable import NotWritten
+from wearplan.site.write.edits import keep_time_zone
 from wearplan.tui.actions import bindings_of
 from wearplan.tui.careful import Careful
 from wearplan.tui.display import Display
@@ -141,7 +143,7 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
         snapshot = self.app.snapshot
         assert snapshot.site is not None
         assert self._basis is not None
-        head, _ = read_head(self._sheet.head, snapshot.site, datetime.now().astimezone())
+        head, _ = read_head(self._sheet.head, snapshot.site, snapshot.site.now())
         face_m = snapshot.history.face_m if snapshot.history else 0.0
         self._at_m = float(head.get("driven_m", face_m))
         self._typist.expected = Expectations(self._basis, self._sheet, self._at_m, head.get("method"))
@@ -228,7 +230,7 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
     def _head_line(self) -> None:
         site = self.app.snapshot.site
         assert site is not None
-        head, wrong = read_head(self._sheet.head, site, datetime.now().astimezone())
+        head, wrong = read_head(self._sheet.head, site, site.now())
         ring = head.get("ring", "?")
         at = self._typist.units.chainage(head.get("chainage_m"))
         what = f"Correction of {self._sheet.corrects}" if self._sheet.corrects else "New inspection"
@@ -285,12 +287,27 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
         )
 
     def _take_head(self, head: dict[str, str] | None) -> None:
+        zone = head.pop("time_zone", "").strip() if head is not None else ""
+        if zone:
+            self._keep_zone(zone)
         if head is not None and head != {key: self._sheet.head.get(key, "") for key in head}:
             self._sheet.put_head({**self._sheet.head, **head})
             self._expect()
             self.query_one(SheetView).fill(self._rows_of_sheet(), self._typist.units)
             self._keep()
         self._show_all()
+
+    def _keep_zone(self, zone: str) -> None:
+        """Write the site's clock into the folder; times without an offset are of it from now on."""
+        folder, site = self.app.snapshot.folder, self.app.snapshot.site
+        assert folder is not None
+        assert site is not None
+        try:
+            keep_time_zone(folder, zone)
+        except (NotWritten, ValueError) as error:
+            self.app.notify(plain(str(error)), severity="error", timeout=15, markup=False)
+            return
+        self.app.snapshot = self.app.snapshot.having(site=replace(site, time_zone=zone))
 
     def action_leave(self) -> None:
         before = self._typist.at
@@ -309,13 +326,13 @@ class EntryScreen(Careful, Screen["Inspection | None"]):
         self._after(before, self._typist.go_to_row(before))
         if self._typist.buffer is not None:
             return
-        record, wrong = record_of(self._sheet, site, self._draft.id, datetime.now().astimezone())
+        record, wrong = record_of(self._sheet, site, self._draft.id, site.now())
         if self._sheet.corrects and not self._sheet.head.get("reason", "").strip():
             wrong = ["reason: a correction needs one", *wrong]
         if record is None or wrong:
             self.app.push_screen(Read("Not yet", "\n".join([*wrong, "", "Ctrl+T opens the stop's data."])))
             return
-        findings = judge(site, record, now=datetime.now().astimezone())
+        findings = judge(site, record, now=site.now())
         open_ = [each for each in contradicted(findings) if accepted_key(each) not in self._sheet.head]
         if open_:
             self.run_worker(self._accept(record, findings, open_), group="gate", exclusive=True)

@@ -24,6 +24,7 @@ from wearplan.gate import (
 from wearplan.report.words import chainage_text, listing, plain
 from wearplan.site.parse import typed
 from wearplan.site.records import Event, Inspection, Position, SensorWord, Site
+from wearplan.site.records.clock import placed
 from wearplan.tui.screens.acceptance import accept_each
 from wearplan.tui.widgets.dialogs import Ask, Choose, Confirm
 
@@ -43,12 +44,12 @@ async def withdraw(app: Host, record: Inspection) -> bool:
     if reason is None:
         return False
     again = undone(site, record.id)
-    findings = judge(site, again, now=_now()) if again is not None else ()
+    findings = judge(site, again, now=site.now()) if again is not None else ()
     passed, words = await _past(app, findings)
     if not passed:
         return False
     written = await _written(
-        app, lambda: undo_correction(app.snapshot.folder, record.id, reason, now=_now(), note=words)
+        app, lambda: undo_correction(app.snapshot.folder, record.id, reason, now=site.now(), note=words)
     )
     return written is not None
 
@@ -66,7 +67,7 @@ async def write_event(app: Host) -> bool:
         return False
     note = await app.push_screen_wait(Ask("Anything to note? Enter leaves it out.")) or None
     event = Event(kind=kind.strip(), note=note, **where)
-    passed, words = await _past(app, judge_word(site, event, now=_now()))
+    passed, words = await _past(app, judge_word(site, event, now=site.now()))
     if not passed:
         return False
     event = replace(event, note=". ".join(part for part in (note, words) if part) or None)
@@ -104,7 +105,7 @@ async def write_word(app: Host) -> bool:
     if text is None or where is None:
         return False
     word = SensorWord(position=number, reported_mm=sensor_reading(site, number, text), **where)
-    passed, words = await _past(app, judge_word(site, word, now=_now()))
+    passed, words = await _past(app, judge_word(site, word, now=site.now()))
     if not passed:
         return False
     line = f"place {number}: {text.strip()}, at {_place(word.ring, word.chainage_m)}{_time(word.at)}"
@@ -114,7 +115,7 @@ async def write_word(app: Host) -> bool:
 
     def write() -> Any:
         if words:
-            append_event(app.snapshot.folder, acceptance(site, words, word, now=_now()))
+            append_event(app.snapshot.folder, acceptance(site, words, word, now=site.now()))
         return append_sensor_word(app.snapshot.folder, word)
 
     return await _written(app, write) is not None
@@ -132,10 +133,11 @@ async def _where_and_when(app: Host, site: Site) -> dict[str, Any] | None:
     row = ends[int(ring)]
     at_face = row.ring == max(ends)
     question = "When? Empty: now." if at_face else "When? Empty where it is not known."
-    when = await app.push_screen_wait(Ask(question, hint="22:10, yesterday 22:10, 20.11.2026 06:10", check=_no_time))
+    hint = "22:10, yesterday 22:10, 20.11.2026 06:10"
+    when = await app.push_screen_wait(Ask(question, hint=hint, check=lambda text: _no_time(site, text)))
     if when is None:
         return None
-    at = _moment(when) if when.strip() else (_now().replace(microsecond=0) if at_face else None)
+    at = _moment(site, when) if when.strip() else (site.now().replace(microsecond=0) if at_face else None)
     return {"ring": row.ring, "chainage_m": row.end_chainage_m, "driven_m": row.end_m, "at": at}
 
 
@@ -165,13 +167,8 @@ async def _written(app: Host, write: Callable[[], Any]) -> Any:
     return done
 
 
-def _now() -> datetime:
-    return datetime.now().astimezone()
-
-
-def _moment(text: str) -> datetime:
-    at = typed.moment(text, _now())
-    return at if at.tzinfo else at.astimezone()
+def _moment(site: Site, text: str) -> datetime:
+    return placed(typed.moment(text, site.now()), site.zone)
 
 
 def _something(text: str) -> str | None:
@@ -184,10 +181,10 @@ def _no_ring(ends: dict[int, Any], text: str) -> str | None:
     return f"The ring log has no such ring; it goes to {max(ends)}." if ends else "There is no ring log yet."
 
 
-def _no_time(text: str) -> str | None:
+def _no_time(site: Site, text: str) -> str | None:
     try:
         if text.strip():
-            _moment(text)
+            _moment(site, text)
     except (ValueError, OverflowError) as error:
         return str(error)
     return None

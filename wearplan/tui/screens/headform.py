@@ -3,8 +3,6 @@ stands is offered at the top."""
 
 from __future__ import annotations
 
-from datetime import datetime
-
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Grid, Vertical, VerticalScroll
@@ -13,8 +11,11 @@ from textual.widgets import Input, Label, Static
 
 from wearplan.report.words import chainage_text
 from wearplan.site.records import Site
+from wearplan.site.records.clock import zone_of
 from wearplan.tui.entry.words import HEAD, later_than_now, read_head
 from wearplan.tui.widgets.prose import Prose
+
+_CLOCK = "from UTC, such as +01:00; kept in site.toml; empty: as on this computer"
 
 
 class HeadForm(ModalScreen[dict[str, str] | None]):
@@ -45,6 +46,7 @@ class HeadForm(ModalScreen[dict[str, str] | None]):
             **({"reason": ("reason", "why the record is corrected; needed")} if correcting else {}),
             **HEAD,
             **told,
+            **({"time_zone": ("site's clock", _CLOCK)} if site.time_zone is None else {}),
         }
 
     def compose(self) -> ComposeResult:
@@ -67,7 +69,7 @@ class HeadForm(ModalScreen[dict[str, str] | None]):
 
     def _say(self) -> None:
         typed = self._typed()
-        found, wrong = read_head(typed, self._site, datetime.now().astimezone())
+        found, wrong = read_head(typed, self._site, self._site.now())
         words = []
         if "chainage_m" in found and not typed.get("chainage", "").strip():
             words.append(f"chainage {found['chainage_m']:.1f}, from ring {found['ring']}")
@@ -75,7 +77,9 @@ class HeadForm(ModalScreen[dict[str, str] | None]):
             words.append(f"ring {found['ring']}, from the chainage")
         if "reason" in self._fields and not typed["reason"].strip():
             wrong = ["reason: a correction needs one", *wrong]
-        late = later_than_now(typed, datetime.now().astimezone())
+        if typed.get("time_zone", "").strip():
+            wrong = [*_no_zone(typed["time_zone"]), *wrong]
+        late = later_than_now(typed, self._site.now())
         self._doubted = self._doubted if late == self._doubted else []
         self.query_one("#complaint", Static).update("\n".join([*(f"! {one}" for one in late), *words, *wrong[:4]]))
 
@@ -97,7 +101,7 @@ class HeadForm(ModalScreen[dict[str, str] | None]):
 
     def action_done(self) -> None:
         """Take it; a time that has not come yet is asked about once."""
-        late = later_than_now(self._typed(), datetime.now().astimezone())
+        late = later_than_now(self._typed(), self._site.now())
         if late and late != self._doubted:
             self._doubted = late
             self.app.bell()
@@ -108,3 +112,11 @@ class HeadForm(ModalScreen[dict[str, str] | None]):
 
     def action_leave(self) -> None:
         self.dismiss(None)
+
+
+def _no_zone(text: str) -> list[str]:
+    try:
+        zone_of(text)
+    except ValueError as error:
+        return [f"site's clock: {text.strip()} {error}"]
+    return []

@@ -24,7 +24,7 @@ from wearplan.tui.display import Display
 from wearplan.tui.papers import Papers
 from wearplan.tui.reasons import change_words, plan_words
 from wearplan.tui.screens.reason import ReasonScreen
-from wearplan.tui.state import Snapshot, why_missing
+from wearplan.tui.state import Job, Snapshot, why_missing
 from wearplan.tui.widgets.dialogs import Ask
 from wearplan.tui.widgets.facemap import FaceMap
 from wearplan.tui.widgets.prose import Prose
@@ -235,8 +235,12 @@ class StopsScreen(Papers):
 
     def _wishes(self) -> Wishes:
         from wearplan.plan import Wishes
+        from wearplan.plan.kept import followed
 
-        return self.app.snapshot.wishes or Wishes()
+        snapshot = self.app.snapshot
+        if snapshot.wishes is None and snapshot.site is not None:
+            return followed(snapshot.site, Wishes())[0]  # a further wish adds to those kept in the folder
+        return snapshot.wishes or Wishes()
 
     def _ask_for(self, wishes: Wishes) -> None:
         from wearplan.plan import Wishes
@@ -244,8 +248,14 @@ class StopsScreen(Papers):
         if self.app.snapshot.outlook is None:
             self.notify(why_missing(self.app.snapshot, "outlook"), markup=False)
             return
-        free = wishes == Wishes()
-        self.app.rework("plan", wishes=None if free else wishes)
+        before = self.app.snapshot.free_plan
+        if wishes != Wishes():
+            self.app.rework("plan", wishes=wishes)
+        elif before is not None:  # letting go is at once: the plan without wishes is at hand
+            self.app.snapshot = self.app.snapshot.with_job(Job(step="plan", state="done"))
+            self.app.rework("demand", wishes=None, plan=before, plan_is_first=False)
+        else:
+            self.app.rework("plan", wishes=None)
 
     def _window_in_focus(self) -> str | None:
         """Name of the window in the row, when the table of windows has the focus."""
@@ -285,11 +295,55 @@ class StopsScreen(Papers):
             Ask("At most how many entries under pressure? (empty: as the site says)", check=wish.not_a_count), take
         )
 
-    def action_clear(self) -> None:
-        from wearplan.plan import Wishes
+    def action_margin(self) -> None:
+        def take(typed: str | None) -> None:
+            if typed is not None:
+                self._ask_for(replace(self._wishes(), margin=typed.strip()))
 
-        if self.app.snapshot.wishes is not None:
+        words = "What to leave in hand: half (of every cap), 1.1 or 1.2 (caps kept in harder ground); or nothing"
+        self.app.push_screen(Ask(words, check=wish.not_a_margin), take)
+
+    def action_keep(self) -> None:
+        """Keep the wishes in the folder, so that everything follows them."""
+        snapshot = self.app.snapshot
+        if snapshot.wishes is None or snapshot.site is None or snapshot.plan is None:
+            self.notify("There is no wish to keep: force, forbid or leave something in hand first.", markup=False)
+        elif not snapshot.plan.keeps_rules:
+            self.notify("Not kept: no plan keeps the rules with these wishes.", markup=False)
+        else:
+            self.app.push_screen(Ask("Who decided it, and why? (may be empty)"), self._keep)
+
+    def _keep(self, because: str | None) -> None:
+        from wearplan.plan.kept import to_keep
+        from wearplan.site.write.durable import NotWritten
+        from wearplan.site.write.wishes import keep_wishes
+
+        snapshot = self.app.snapshot
+        if because is None or snapshot.site is None or snapshot.wishes is None:
+            return
+        try:
+            keep_wishes(snapshot.folder, to_keep(snapshot.site, snapshot.wishes, because=because))
+        except NotWritten as refusal:
+            self.notify(str(refusal), severity="error", markup=False)
+            return
+        self.app.rework("read", wishes=None)
+
+    def action_clear(self) -> None:
+        """Let go of the wishes asked for; of those kept in the folder where there are no others."""
+        from wearplan.plan import Wishes
+        from wearplan.site.write.durable import NotWritten
+        from wearplan.site.write.wishes import let_go
+
+        snapshot = self.app.snapshot
+        if snapshot.wishes is not None:
             self._ask_for(Wishes())
+        elif snapshot.site is not None and snapshot.site.wishes is not None:
+            try:
+                let_go(snapshot.folder)
+            except NotWritten as refusal:
+                self.notify(str(refusal), severity="error", markup=False)
+                return
+            self.app.rework("read")
 
     def action_windows(self) -> None:
         self.query_one(TabbedContent).active = "pane-windows"
@@ -299,7 +353,9 @@ class StopsScreen(Papers):
 def head_lines(snapshot: Snapshot, plan: Plan, site: Site, display: Display) -> list[str]:
     """The answer, the wishes and what they cost."""
     working = snapshot.jobs["plan"].state == "working"
-    lines = [f" {'(before the present wish) ' if working else ''}{plan.headline}"]
+    first = working and snapshot.plan_is_first and snapshot.wishes is not None
+    before = "(first numbers) " if first else "(before the present wish) " if working else ""
+    lines = [f" {before}{plan.headline}"]
     if plan.expected_cost is not None:
         nearest = "what comes nearest costs " if not plan.keeps_rules else ""
         lines[0] += f"; {nearest}{money_text(plan.expected_cost, site.currency)}"
@@ -307,12 +363,15 @@ def head_lines(snapshot: Snapshot, plan: Plan, site: Site, display: Display) -> 
     lines = [*first_stop_lines(snapshot, plan, display), *lines]
     if not plan.keeps_rules and plan.why_impossible is not None:
         lines.append(f" {display.words(plain(plan.why_impossible.sentence))}")
+    if snapshot.wishes is None and plan.wishes.asks:
+        words = "; ".join(wish.wishes_words(plan.wishes, site, display))
+        lines.append(f" Kept in the folder: {words}.  U lets go.")
     if snapshot.wishes is not None:
         words = "; ".join(wish.wishes_words(snapshot.wishes, site, display))
         lines.append(f" Wished: {words}.  U lets go.")
         if working:
             lines.append(f" {why_missing(snapshot, 'plan')}  Ctrl+X takes the best so far.")
-        else:
+        if first or not working:
             lines.append(f" {wish.against_free(plan, snapshot.free_plan, site)}")
     elif working:
         lines.append(f" {why_missing(snapshot, 'plan')}")
