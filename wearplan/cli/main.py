@@ -30,6 +30,7 @@ COMMANDS = {
     "rings": "take ring rows from a machine's export",
     "sensor": "record one word of a wear sensor",
     "event": "record one event of the drive",
+    "merge": "take the new facts of another copy of the folder",
     "report": "one page for the meeting",
     "carry": "rates of this drive as expected_rate of the next one",
     "methods": "how the numbers are worked out, and what is not modelled",

@@ -12,7 +12,7 @@ from typing import Any
 
 from wearplan.cli.codes import Exit, Stopped
 
-WRITERS = ("new", "log", "take", "rings", "sensor", "event")
+WRITERS = ("new", "log", "take", "merge", "rings", "sensor", "event")
 """Commands that write into a folder: with them 0 says that it was written, or stood there already."""
 _stands: list[str] = []
 

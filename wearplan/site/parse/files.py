@@ -8,16 +8,18 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import stat
 from pathlib import Path
 
-from wearplan.site.parse.faults import FaultLog
+from wearplan.site.parse.faults import ALL, NOTHING, FaultLog
 from wearplan.site.parse.text import clean
 
 MEGABYTE = 1024 * 1024
 LARGEST = {".toml": MEGABYTE, ".csv": 24 * MEGABYTE}
 """Largest size of one file, by ending. A drive of 10,000 rings with 40 columns needs some 4 MB."""
 LARGEST_SUM = 64 * MEGABYTE
+_MERGE_MARKS = re.compile(rb"^<{7}(?: |\r?$)", re.MULTILINE)
 MOST_FILES = 5_000
 """Most files read in one sub-folder."""
 
@@ -65,6 +67,17 @@ class Folder:
         raw = self.raw(name)
         if raw is None:
             return None
+        marks = _MERGE_MARKS.search(raw)
+        if marks:
+            what = (
+                "holds the marks of a merge that was not finished (<<<<<<<, =======, >>>>>>>): keep the lines that are "
+                "true, of rows those of both sides, and take the marks out"
+            )
+            forbids = NOTHING if name == "events.csv" else ALL
+            line = raw.count(b"\n", 0, marks.start()) + 1
+            self.log.add(name, line, "", what, code="merge-marks", forbids=forbids)
+            if name.endswith(".toml"):
+                return None
         try:
             return raw.decode("utf-8-sig")
         except UnicodeDecodeError as error:

@@ -174,6 +174,16 @@ on_hand = "?"
 
 
 
+_MERGES = """\
+# Rows are only ever added to these files, each a fact of its own: git keeps those of both sides.
+advance.csv merge=union
+events.csv merge=union
+sensors.csv merge=union
+# A record is a file of its own and never changed: two sides that change one have to be looked at.
+inspections/*.toml -merge
+"""
+
+
 def new_folder(path: Path | str, *, places: int = 1) -> tuple[Path, ...]:
     """Write a commented folder to start from.
 
@@ -213,6 +223,8 @@ def new_folder(path: Path | str, *, places: int = 1) -> tuple[Path, ...]:
     }
     for folder in (path, path / "ground", path / "inspections"):
         folder.mkdir(parents=True, exist_ok=True)
+    with (path / ".gitattributes").open("x", encoding="utf-8", newline="\n") as file:
+        file.write(_MERGES)
     written = []
     for name, text in texts.items():
         room = {"ground/0001-first.toml": "ground.toml"}.get(name, name)
