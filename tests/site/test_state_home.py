@@ -44,12 +44,16 @@ def test_the_folder_itself_goes_before_the_one_it_lies_in(tmp_path: Path, monkey
     assert state_root() == state_folder() == tmp_path / "own"
 
 
-def test_where_it_cannot_be_made_logs_go_to_the_temporary_folder(
+def test_where_it_cannot_be_made_logs_go_where_only_this_user_writes(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / "file").write_text("", encoding="utf-8")
     monkeypatch.setenv("WEARPLAN_STATE_DIR", str(tmp_path / "file" / "below"))
-    assert state_folder() == Path(tempfile.gettempdir())
+    folder = state_folder()
+    assert folder.parent == Path(tempfile.gettempdir())
+    assert folder.stat().st_mode & 0o077 == 0
+    assert state_folder() == folder
+    folder.rmdir()
     assert write_fault_log("a trace", what="trying") is not None
 
 

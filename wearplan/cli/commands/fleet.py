@@ -24,6 +24,7 @@ from typing import TYPE_CHECKING, Any
 from wearplan.cli.codes import Exit, Stopped
 from wearplan.cli.steps import output_arguments
 from wearplan.cli.streams import Progress, say, write, write_json, write_tables
+from wearplan.site.write.outputs import write_output
 
 if TYPE_CHECKING:
     from wearplan.demand import Demand
@@ -140,7 +141,7 @@ def _written(args: argparse.Namespace, found: _Found) -> None:
     if args.output is None:
         return
     try:
-        args.output.write_text(fleet_html(found.fleet, found.rates, found.types), encoding="utf-8")
+        write_output(args.output, fleet_html(found.fleet, found.rates, found.types))
     except OSError as error:
         raise Stopped(Exit.NO, f"{args.output} cannot be written: {error.strerror or error}") from error
     say(f"written: {args.output}")

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from wearplan.cli.codes import Exit, Stopped
 from wearplan.cli.steps import every_answer, read_site, site_argument
 from wearplan.cli.streams import Progress, say, write
+from wearplan.site.write.outputs import write_output
 
 if TYPE_CHECKING:
     from wearplan.report.answers import Answers
@@ -62,14 +63,14 @@ def run(args: argparse.Namespace) -> int:
         text = whole_markdown(answers) if args.format == "md" else whole_json(answers)
     try:
         if args.output:
-            args.output.write_text(text, encoding="utf-8")
+            write_output(args.output, text)
             say(f"wrote {args.output} ({len(text.encode()) // 1024} kB)")
         else:
             write(text)
         if args.csv:
             args.csv.mkdir(parents=True, exist_ok=True)
             for name, table in csv_files(answers).items():
-                (args.csv / name).write_text(table, encoding="utf-8")
+                write_output(args.csv / name, table)
             say(f"wrote the tables into {args.csv}")
         if args.xlsx:
             _write_workbook(args.xlsx, answers)
@@ -102,7 +103,7 @@ def _write_workbook(path: Path, answers: Answers) -> None:
         content = workbook(all_tables(answers), answers.site, what="Tools and stops", notice=NOTICE, lines=lines)
     except NoWorkbooks as error:
         raise Stopped(Exit.NO, str(error)) from error
-    path.write_bytes(content)
+    write_output(path, content)
     say(f"wrote the tables into {path}")
 
 

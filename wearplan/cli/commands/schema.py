@@ -11,6 +11,7 @@ from pathlib import Path
 
 from wearplan.cli.codes import Exit, Stopped
 from wearplan.cli.streams import say, write
+from wearplan.site.write.outputs import write_output
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -28,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
             args.write.mkdir(parents=True, exist_ok=True)
             for name, schema in known.items():
                 path = args.write / f"{name.replace('/', '-')}.schema.json"
-                path.write_text(json.dumps(schema, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
+                write_output(path, json.dumps(schema, indent=1, ensure_ascii=False) + "\n")
                 say(str(path))
         except OSError as error:
             raise Stopped(Exit.NO, f"{args.write} cannot be written: {error.strerror or error}") from error

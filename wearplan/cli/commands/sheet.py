@@ -11,6 +11,7 @@ from pathlib import Path
 from wearplan.cli.codes import Exit, Stopped
 from wearplan.cli.steps import json_argument, learn, look_ahead, read_site, site_argument
 from wearplan.cli.streams import Progress, say, write, write_json
+from wearplan.site.write.outputs import write_output
 
 FORMATS = ("csv", "md", "html")
 
@@ -56,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
         write(text)
         return Exit.DONE
     try:
-        args.output.write_text(text, encoding="utf-8")
+        write_output(args.output, text)
     except OSError as error:
         raise Stopped(Exit.NO, f"{args.output} cannot be written: {error.strerror or error}") from error
     say(f"wrote {args.output}: {plural(len(rows), 'place')}")

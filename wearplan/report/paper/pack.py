@@ -22,6 +22,7 @@ from wearplan.report.tables.plan import deferral_table
 from wearplan.report.tables.table import Table
 from wearplan.report.unseen import rings_of
 from wearplan.report.words import chainage_text, count_text, marked, money_text, plain, plural
+from wearplan.site.write.outputs import write_output
 
 if TYPE_CHECKING:
     from wearplan.history import Life
@@ -227,7 +228,7 @@ def write_pack(
     written = []
     for name, text in files.items():
         path = folder / name
-        path.write_text(text, encoding="utf-8")
+        write_output(path, text)
         written.append(path)
     return written
 

@@ -6,6 +6,7 @@ import os
 import sys
 import tempfile
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 
 
@@ -25,13 +26,19 @@ def state_root() -> Path:
 
 
 def state_folder() -> Path:
-    """The same, made if it is not there; the system's folder for temporary files where it cannot be made."""
+    """The same, made if it is not there; where it cannot be made, a folder that only this user can write."""
     folder = state_root()
     try:
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
     except OSError:
-        return Path(tempfile.gettempdir())
+        return _of_this_run()
     return folder
+
+
+@cache
+def _of_this_run() -> Path:
+    """Not the temporary folder itself: others could put a link there under a name they guess."""
+    return Path(tempfile.mkdtemp(prefix="wearplan-"))
 
 
 def settings_folder() -> Path:

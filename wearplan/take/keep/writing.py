@@ -24,6 +24,7 @@ from wearplan.site import (
 from wearplan.site.records import Drive, Event, Fitting, Inspection, Measurement, RingRow, Site
 from wearplan.site.records.key import columns
 from wearplan.site.write.durable import NotWritten
+from wearplan.site.write.outputs import write_output
 from wearplan.take.asking import answers_toml
 from wearplan.take.engine import Taken
 from wearplan.take.keep.as_records import drive_of, inspections, ring_rows, waiting
@@ -365,4 +366,4 @@ def keep_answers(folder: Path, taken: Taken) -> None:
         if taken.wheel.from_files and tool.new_height_mm is not None:
             taken.answers.used[f"new height of {tool.code}"] = tool.new_height_mm
     text = answers_toml(taken.answers, taken.site_facts)
-    (folder / "take.toml").write_text(text, encoding="utf-8", newline="\n")
+    write_output(folder / "take.toml", text)
