@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -71,3 +72,35 @@ def answer(call):
         return json.loads(out)
 
     return run
+
+
+@pytest.fixture
+def folder(sample, tmp_path):
+    copy = tmp_path / "site"
+    shutil.copytree(sample, copy)
+    return copy
+
+
+def filled(text: str, readings: dict[int, str]) -> str:
+    lines = text.splitlines()
+    head = next(index for index, line in enumerate(lines) if line.startswith("place,"))
+    columns = lines[head].split(",")
+    said = {"ring": "1200", "started_at": "2026-11-22T06:00+00:00", "mode": "free air", "method": "gauge"}
+    lines[:head] = [f"{line.split(',')[0]},{said.get(line.split(',')[0], '')}" for line in lines[:head]]
+    for index in range(head + 1, len(lines)):
+        cells = lines[index].split(",")
+        cells[columns.index("wear_mm")] = readings.get(int(cells[0]), "")
+        lines[index] = ",".join(cells)
+    return "\n".join(lines) + "\n"
+
+
+@pytest.fixture
+def sheet(call, folder, tmp_path):
+    def write(readings: dict[int, str]):
+        code, out, _ = call("sheet", folder)
+        assert code == 0
+        path = tmp_path / "filled.csv"
+        path.write_text(filled(out, readings), encoding="utf-8")
+        return path
+
+    return write

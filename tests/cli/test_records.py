@@ -2,43 +2,7 @@
 
 from __future__ import annotations
 
-import shutil
-
-import pytest
-
 from wearplan.site import load
-
-
-@pytest.fixture
-def folder(sample, tmp_path):
-    copy = tmp_path / "site"
-    shutil.copytree(sample, copy)
-    return copy
-
-
-def filled(text: str, readings: dict[int, str]) -> str:
-    lines = text.splitlines()
-    head = next(index for index, line in enumerate(lines) if line.startswith("place,"))
-    columns = lines[head].split(",")
-    said = {"ring": "1200", "started_at": "2026-11-22T06:00+00:00", "mode": "free air", "method": "gauge"}
-    lines[:head] = [f"{line.split(',')[0]},{said.get(line.split(',')[0], '')}" for line in lines[:head]]
-    for index in range(head + 1, len(lines)):
-        cells = lines[index].split(",")
-        cells[columns.index("wear_mm")] = readings.get(int(cells[0]), "")
-        lines[index] = ",".join(cells)
-    return "\n".join(lines) + "\n"
-
-
-@pytest.fixture
-def sheet(call, folder, tmp_path):
-    def write(readings: dict[int, str]):
-        code, out, _ = call("sheet", folder)
-        assert code == 0
-        path = tmp_path / "filled.csv"
-        path.write_text(filled(out, readings), encoding="utf-8")
-        return path
-
-    return write
 
 
 def test_the_sheet_is_blind_unless_asked(call, folder):
@@ -187,6 +151,7 @@ def test_where_schemas_cannot_be_written(call, tmp_path):
 def test_a_sheet_taken_in_twice_is_asked_about(call, folder, sheet):
     path = sheet({9: "16.5", 10: "<1"})
     _, first, _ = call("log", folder, path, "--yes", "--no-bands")
+    path = sheet({9: "16.5", 10: "<2"})
     _, out, _ = call("log", folder, path, "--no-bands")
     assert "they count twice" not in first
     assert f"? {load(folder).site.inspections[-1].id} is of ring 1200 too and has 2 places of these" in out

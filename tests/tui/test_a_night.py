@@ -10,7 +10,7 @@ import tomllib
 from dataclasses import replace
 from pathlib import Path
 
-from tests.tui.pilot import SMALL, drive, opened, settle, text_of, type_in
+from tests.tui.pilot import SMALL, drive, opened, rush, settle, text_of
 from tests.tui.small import SmallRooms, small_site
 from wearplan.site import load_drafts
 from wearplan.tui.screens.entry import EntryScreen
@@ -20,20 +20,18 @@ PLACES = 60
 TYPING = """
 import asyncio, sys, time
 from pathlib import Path
-from tests.tui.pilot import SMALL, opened, settle, type_in
+from tests.tui.pilot import SMALL, opened, rush, settle
 from tests.tui.small import SmallRooms, small_site
 
 async def flow():
     rooms = SmallRooms(small_site(places=60))
     async with opened(Path(sys.argv[1]), size=SMALL, rooms=rooms) as (app, pilot):
         await pilot.press("f4", "n")
-        await type_in(pilot, "600\\n\\nyesterday 22:10\\n\\nf")
+        await rush(app, pilot, "600\\n\\nyesterday 22:10\\n\\nf")
         await pilot.press("f10")
         typist = app.screen.typist
         app.screen.typist.expected = {}
-        for number in range(43):
-            await type_in(pilot, f"{number % 9 + 1}.5\\n")
-        await type_in(pilot, "44")
+        await rush(app, pilot, "".join(f"{number % 9 + 1}.5\\n" for number in range(43)) + "44")
         await settle(app, pilot)
         print(typist.sheet.counts()["read"], typist.number, flush=True)
         time.sleep(60)
@@ -71,10 +69,10 @@ def test_a_night(tmp_path: Path, own_home: Path) -> None:
             assert sheet.counts()["read"] == 43
             assert screen.typist.number == int(said[1]), "it goes on at the reading it was killed at"
             screen.typist.expected = {}
-            await type_in(pilot, "4.5\n" + "n" * (PLACES - 44))
+            await rush(app, pilot, "4.5\n" + "n" * (PLACES - 44))
             fifth = sheet.order[4]
             assert sheet.line(fifth).wear == "5.5"
-            await type_in(pilot, f"g{fifth}\n6.5\n")
+            await rush(app, pilot, f"g{fifth}\n6.5\n")
             await pilot.press("f10")
             await settle(app, pilot)
             assert "This will be written" in text_of(app)
@@ -99,7 +97,7 @@ def test_a_night(tmp_path: Path, own_home: Path) -> None:
             assert path.stem in " ".join(text_of(app).split())
             await pilot.press("w")
             await settle(app, pilot, workers=False)
-            await type_in(pilot, "the sheet of another night\n")
+            await rush(app, pilot, "the sheet of another night\n")
             await settle(app, pilot)
             assert path.read_bytes() == whole, "what was written stays as it was"
             (fresh,) = [one for one in folder.glob("inspections/*.toml") if one != path]

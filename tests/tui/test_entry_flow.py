@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.tui.pilot import LARGE, SIZES, SMALL, drive, opened, settle, text_of, type_in
+from tests.tui.pilot import LARGE, SIZES, SMALL, drive, opened, rush, settle, text_of, type_in
 from tests.tui.small import SmallRooms
 from wearplan.site import Draft, load_drafts, save_draft
 from wearplan.site.records import Gauging
@@ -43,7 +43,7 @@ def test_from_the_first_key_to_the_record(tmp_path: Path, size: tuple[int, int])
         async with opened(tmp_path, size=size) as (app, pilot):
             await pilot.press("f4", "n")
             await pilot.pause()
-            await type_in(pilot, HEAD)
+            await rush(app, pilot, HEAD)
             assert "chainage 1000.0, from ring 600" in text_of(app)
             await pilot.press("f10")
             await pilot.pause()
@@ -96,7 +96,7 @@ def test_the_row_a_draft_goes_on_at_is_on_the_screen(tmp_path: Path) -> None:
         async with opened(tmp_path, size=SMALL) as (app, pilot):
             await pilot.press("f4", "n")
             await pilot.pause()
-            await type_in(pilot, HEAD)
+            await rush(app, pilot, HEAD)
             await pilot.press("f10")
             await pilot.pause()
             await pilot.press(*("n" * 21), "escape")
@@ -140,7 +140,7 @@ def test_leaving_and_coming_back(tmp_path: Path) -> None:
         async with opened(tmp_path, size=SMALL) as (app, pilot):
             await pilot.press("f4", "n")
             await pilot.pause()
-            await type_in(pilot, HEAD)
+            await rush(app, pilot, HEAD)
             await pilot.press("f10")
             await pilot.pause()
             await type_in(pilot, "n5.5\n")

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.tui.pilot import SIZES, SMALL, drive, opened, settle, text_of, type_in
+from tests.tui.pilot import SMALL, drive, opened, rush, settle, text_of
 from tests.tui.small import SmallRooms
 from wearplan.site import Draft, load_drafts, save_draft, undo_correction, write_inspection
 from wearplan.tui.screens.record import RecordScreen
@@ -25,14 +25,13 @@ def words(app: object) -> str:
     return " ".join(text_of(app).split())  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("size", SIZES)
-def test_a_record_is_read_whole_and_taken_back_with_a_reason(tmp_path: Path, size: tuple[int, int]) -> None:
+def test_a_record_is_read_whole_and_taken_back_with_a_reason(tmp_path: Path) -> None:
     rooms = SmallRooms()
     last = rooms.site.inspections[-1]
     write_inspection(tmp_path, last)
 
     async def flow() -> None:
-        async with opened(tmp_path, size=size, rooms=rooms) as (app, pilot):
+        async with opened(tmp_path, size=SMALL, rooms=rooms) as (app, pilot):
             await pilot.press("f4", "enter")
             await pilot.pause()
             assert isinstance(app.screen, RecordScreen)
@@ -44,10 +43,10 @@ def test_a_record_is_read_whole_and_taken_back_with_a_reason(tmp_path: Path, siz
             await pilot.press("w")
             await settle(app, pilot, workers=False)
             assert f"Why is {last.id}" in words(app)
-            await type_in(pilot, "\n")
+            await rush(app, pilot, "\n")
             await pilot.pause()
             assert len(list(tmp_path.glob("inspections/*.toml"))) == 1, "not without a reason"
-            await type_in(pilot, "another wheel\n")
+            await rush(app, pilot, "another wheel\n")
             await settle(app, pilot)
             texts = [path.read_text(encoding="utf-8") for path in tmp_path.glob("inspections/*.toml")]
             fresh = next(text for text in texts if "corrects" in text)
@@ -94,7 +93,7 @@ def test_what_was_taken_back_is_shown_and_can_be_brought_back(tmp_path: Path) ->
             await pilot.press("up", "w")
             await settle(app, pilot, workers=False)
             assert f"{last.id} holds again" in words(app)
-            await type_in(pilot, "it was ours\n")
+            await rush(app, pilot, "it was ours\n")
             await settle(app, pilot)
             fresh = [one for one in tmp_path.glob("inspections/*.toml") if one not in (path, taken)]
             data = tomllib.loads(fresh[0].read_text(encoding="utf-8"))
@@ -134,13 +133,13 @@ def test_an_event_is_written_from_the_app_and_a_wrong_time_asked_about(tmp_path:
         async with opened(tmp_path, size=SMALL) as (app, pilot):
             await pilot.press("f4", "e")
             await settle(app, pilot, workers=False)
-            await type_in(pilot, "boulder\n")
+            await rush(app, pilot, "boulder\n")
             await settle(app, pilot, workers=False)
-            await type_in(pilot, "\n")
+            await rush(app, pilot, "\n")
             await settle(app, pilot, workers=False)
-            await type_in(pilot, "01.01.2999 06:00\n")
+            await rush(app, pilot, "01.01.2999 06:00\n")
             await settle(app, pilot, workers=False)
-            await type_in(pilot, "bang\n")
+            await rush(app, pilot, "bang\n")
             await settle(app, pilot, workers=False)
             assert "[future-time]" in words(app)
             await pilot.press("n")
@@ -149,7 +148,7 @@ def test_an_event_is_written_from_the_app_and_a_wrong_time_asked_about(tmp_path:
             await pilot.press("e")
             for said in ("boulder\n", "\n", "\n", "bang\n"):
                 await settle(app, pilot, workers=False)
-                await type_in(pilot, said)
+                await rush(app, pilot, said)
             await settle(app, pilot, workers=False)
             assert "This event will be written" in words(app)
             await pilot.press("y")
@@ -172,12 +171,12 @@ def test_a_sensor_word_is_written_from_the_app(tmp_path: Path) -> None:
             assert "place 7, at 12 mm" in words(app)
             await pilot.press("enter")
             await settle(app, pilot, workers=False)
-            await type_in(pilot, "reported 11\n")
+            await rush(app, pilot, "reported 11\n")
             await pilot.pause()
             assert "reports at 12 mm, not at 11 mm" in words(app)
             await pilot.press(*["backspace"] * 2)
             for said in ("12\n", "\n", "\n"):
-                await type_in(pilot, said)
+                await rush(app, pilot, said)
                 await settle(app, pilot, workers=False)
             assert "This word will be written" in words(app)
             await pilot.press("y")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import errno
 import importlib
 import os
 import sys
@@ -10,6 +11,7 @@ import textwrap
 from collections.abc import Sequence
 
 from wearplan import __version__
+from wearplan.cli import receipts
 from wearplan.cli.codes import Exit, Stopped
 
 COMMANDS = {
@@ -95,6 +97,7 @@ def main(argv: Sequence[str]) -> int:
         args = parser(named).parse_args(argv)
     except SystemExit as stop:
         return int(stop.code or 0)
+    receipts.forget()
     if not args.command:
         parser("").print_help(sys.stderr)
         return Exit.USAGE
@@ -107,13 +110,17 @@ def main(argv: Sequence[str]) -> int:
             print(line, file=sys.stderr)
         return stop.code
     except KeyboardInterrupt:
-        print("interrupted", file=sys.stderr)
-        return Exit.INTERRUPTED
+        code = receipts.ended(args.command, "interrupted")
+        return code if receipts.stands() else Exit.INTERRUPTED
     except BrokenPipeError:
-        # The reader went away (a pager was closed): nobody is left to tell.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return Exit.DONE
+        receipts.mute()
+        if args.command in receipts.WRITERS:
+            return receipts.ended(args.command, "the reader of the output went away")
+        return Exit.DONE  # a pager was closed: nobody is left to tell
     except Exception as error:
+        if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EIO) and error.filename is None:
+            receipts.mute()
+            return receipts.ended(args.command, f"the output cannot be written ({error.strerror})")
         import traceback
 
         from wearplan.site.write.state_home import write_fault_log
@@ -121,5 +128,8 @@ def main(argv: Sequence[str]) -> int:
         print(f"wearplan failed through a fault of its own ({type(error).__name__}: {error}).", file=sys.stderr)
         trace = traceback.format_exc()
         details = write_fault_log(trace, what=f"wearplan {' '.join(argv)}") or trace
+        if receipts.stands():
+            print(f"What was written stands: {'; '.join(receipts.stands())}. Details: {details}", file=sys.stderr)
+            return Exit.DONE
         print(f"Nothing of the folder was changed by it. Details: {details}", file=sys.stderr)
         return Exit.OURS

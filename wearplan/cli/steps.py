@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import contextlib
-from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -159,17 +157,6 @@ def every_answer(site: Site, progress: Progress) -> Answers:
         demand=store,
         ring_notes=history.clean_rings(site).notes,
     )
-
-
-@contextlib.contextmanager
-def writing() -> Iterator[None]:
-    """Turn a refusal to write into exit 1 with its cause and the way out."""
-    from wearplan.site.write.durable import NotWritten
-
-    try:
-        yield
-    except NotWritten as refusal:
-        raise Stopped(Exit.NO, str(refusal), "Nothing was written.") from refusal
 
 
 def ring_place(site: Site, *, ring: int | None, chainage: str | None) -> tuple[int | None, float, float]:

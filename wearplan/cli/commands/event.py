@@ -12,7 +12,8 @@ from dataclasses import replace
 
 from wearplan.cli.at_the_gate import gate_arguments, moment_at, pass_word
 from wearplan.cli.codes import Exit
-from wearplan.cli.steps import json_argument, learn, read_site, ring_place, site_argument, writing
+from wearplan.cli.receipts import acknowledge, writing
+from wearplan.cli.steps import json_argument, learn, read_site, ring_place, site_argument
 from wearplan.cli.streams import Progress, write, write_json
 
 
@@ -43,6 +44,7 @@ def run(args: argparse.Namespace) -> int:
         event = replace(event, note=". ".join(part for part in (args.note, words) if part))
     with writing():
         appended = append_event(args.site, event)
+        acknowledge(f"{appended.path}: {'added' if appended.added else 'was there already'}", on_stderr=args.json)
     look = None
     if not site.forbidding("rates"):
         progress = Progress()
@@ -53,7 +55,6 @@ def run(args: argparse.Namespace) -> int:
         return Exit.DONE
     for remark in appended.remarks:
         write(remark)
-    write(f"{appended.path}: {'added' if appended.added else 'was there already'}")
     if look is not None:
         write(f"At the next stop look at: {listing([str(number) for number in look], 40)}.")
     return Exit.DONE

@@ -18,7 +18,8 @@ from typing import TYPE_CHECKING
 
 from wearplan.cli.at_the_gate import HOW, accepted, gate_arguments, refused_lines
 from wearplan.cli.codes import Exit, Stopped
-from wearplan.cli.steps import DRAWS, fault_lines, json_argument, read_site, site_argument, writing
+from wearplan.cli.receipts import acknowledge, writing
+from wearplan.cli.steps import DRAWS, fault_lines, json_argument, read_site, site_argument
 from wearplan.cli.streams import Progress, say, write, write_json
 
 if TYPE_CHECKING:
@@ -60,16 +61,16 @@ def run(args: argparse.Namespace) -> int:
     from wearplan.gate import contradicted
     from wearplan.report.bodies import envelope
     from wearplan.report.preview import before_writing, written
+    from wearplan.site.write.record_toml import same_record
 
     site = read_site(args.site, "check")
     if args.undo:
         return _undo(args, site)
-    if args.file is None:
-        raise Stopped(Exit.USAGE, "give the filled sheet, or --undo ID")
-    if bool(args.corrects) != bool(args.reason):
-        raise Stopped(Exit.USAGE, "--corrects ID and --reason TEXT go together")
     site = _with_clock(args, site)
     inspection = replace(_proposed(args, site), corrects=args.corrects)
+    there = same_record(site, inspection)
+    if there is not None:
+        return _stands_already(args, site, there)
     inspection, findings = _at_the_gate(args, site, inspection)
     refused = contradicted(findings, args.accept)
     before = None if args.no_bands or site.forbidding("outlook") else _outlook(site)
@@ -84,6 +85,7 @@ def run(args: argparse.Namespace) -> int:
     if agreed:
         with writing():
             path = _write(args, inspection)
+            acknowledge(f"written: {path}", on_stderr=args.json)
         meaning = _meaning(args.site, before)
     if args.json:
         body = {"written": path and str(path), "id": inspection.id, "what": written(site, inspection), "odd": odd}
@@ -99,7 +101,7 @@ def run(args: argparse.Namespace) -> int:
     if path is None:
         raise Stopped(Exit.NO, "Nothing was written. Answer y, or give --yes.")
     if not args.json:
-        write("\n".join([f"written: {path}", *meaning]))
+        write("\n".join(meaning))
     return Exit.DONE
 
 
@@ -137,6 +139,18 @@ def _with_clock(args: argparse.Namespace, site: Site) -> Site:
     return replace(site, time_zone=said)
 
 
+def _stands_already(args: argparse.Namespace, site: Site, there: Inspection) -> int:
+    """The very same record is in the folder: nothing is written, and that is no failure."""
+    from wearplan.report.bodies import envelope
+
+    said = f"this very record stands in the folder already, as {there.id}; nothing was written"
+    if args.json:
+        write_json(envelope(site, {"written": False, "id": there.id, "said": said}, answer="log"))
+    else:
+        write(said[:1].upper() + said[1:] + ".")
+    return Exit.DONE
+
+
 def _at_the_gate(
     args: argparse.Namespace, site: Site, inspection: Inspection
 ) -> tuple[Inspection, tuple[Finding, ...]]:
@@ -167,16 +181,19 @@ def _undo(args: argparse.Namespace, site: Site) -> int:
         raise Stopped(Exit.NO, *refused_lines(refused), f"Nothing was written. {HOW}")
     with writing():
         path = undo_correction(args.site, args.undo, args.reason, now=site.now(), note=words)
+        acknowledge(f"written: {path}", on_stderr=args.json)
     if args.json:
         write_json(envelope(None, {"written": str(path)}, answer="log"))
-    else:
-        write(f"written: {path}")
     return Exit.DONE
 
 
 def _proposed(args: argparse.Namespace, site: Site) -> Inspection:
     from wearplan.site.sheets.filled import read_filled_sheet
 
+    if args.file is None:
+        raise Stopped(Exit.USAGE, "give the filled sheet, or --undo ID")
+    if bool(args.corrects) != bool(args.reason):
+        raise Stopped(Exit.USAGE, "--corrects ID and --reason TEXT go together")
     given = {KEYS.get(name, name): getattr(args, name.replace("-", "_")) for name in HEAD}
     head = {key: value for key, value in given.items() if value is not None}
     filled = read_filled_sheet(args.file, site, head=head, now=site.now())

@@ -10,6 +10,7 @@ import argparse
 from pathlib import Path
 
 from wearplan.cli.codes import Exit, Stopped
+from wearplan.cli.receipts import acknowledge
 from wearplan.cli.steps import json_argument
 from wearplan.cli.streams import say, write, write_json
 
@@ -37,6 +38,7 @@ def run(args: argparse.Namespace) -> int:
         raise Stopped(Exit.USAGE, "--places takes a number from 1 to 1000")
     try:
         written = new_folder(args.folder, places=args.places)
+        acknowledge(f"written: {args.folder}", on_stderr=True)
     except FileExistsError as error:
         raise Stopped(Exit.USAGE, str(error)) from error
     except OSError as error:

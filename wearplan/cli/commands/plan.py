@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wearplan.cli.codes import Exit, Stopped
+from wearplan.cli.receipts import writing
 from wearplan.cli.steps import (
     driven_at,
     learn,
@@ -19,7 +20,6 @@ from wearplan.cli.steps import (
     propose,
     read_site,
     site_argument,
-    writing,
 )
 from wearplan.cli.streams import Progress, say, width, write, write_json, write_tables
 

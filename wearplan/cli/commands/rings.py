@@ -41,7 +41,8 @@ from typing import TYPE_CHECKING, Any
 
 from wearplan.cli.at_the_gate import HOW, accepted, gate_arguments, refused_lines
 from wearplan.cli.codes import Exit, Stopped
-from wearplan.cli.steps import fault_lines, json_argument, read_site, site_argument, writing
+from wearplan.cli.receipts import acknowledge, writing
+from wearplan.cli.steps import fault_lines, json_argument, read_site, site_argument
 from wearplan.cli.streams import Progress, say, write, write_json
 
 if TYPE_CHECKING:
@@ -100,8 +101,6 @@ def _take_in(args: argparse.Namespace, site: Site, rows: list[RingRow]) -> int:
         write_json(envelope(site, {**found, **({} if args.dry_run else done)}, answer="rings"))
     elif args.dry_run:
         write(f"{plural(len(rows), 'ring')} read, {rows[0].ring} to {rows[-1].ring}; nothing written")
-    else:
-        write(f"{done['path']}: {plural(done['added'], 'ring')} added, {done['already']} there already")
     if refused:
         count = plural(len(rows) - len(sound), "row")
         raise Stopped(Exit.NO, *refused_lines(refused), f"{count} not written; the others stand as told. {HOW}")
@@ -114,6 +113,7 @@ def _append(
     """What was added; who accepted what, and why, goes into the events before the row itself."""
     from wearplan.gate import acceptance
     from wearplan.report.bodies import appended_body
+    from wearplan.report.words import plural
     from wearplan.site import append_event, append_rings
 
     with writing():
@@ -121,6 +121,8 @@ def _append(
             if any(each.name in args.accept for each in one.findings):
                 append_event(args.site, acceptance(site, str(words), one.row, now=site.now()))
         appended = append_rings(args.site, sound)
+        said = f"{plural(appended.added, 'ring')} added, {appended.already} there already"
+        acknowledge(f"{appended.path}: {said}", on_stderr=args.json)
     if not args.json:
         say(*appended.remarks)
     return appended_body(appended)

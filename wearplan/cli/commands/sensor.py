@@ -13,7 +13,8 @@ import argparse
 
 from wearplan.cli.at_the_gate import gate_arguments, moment_at, pass_word
 from wearplan.cli.codes import Exit, Stopped
-from wearplan.cli.steps import json_argument, read_site, ring_place, site_argument, writing
+from wearplan.cli.receipts import acknowledge, writing
+from wearplan.cli.steps import json_argument, read_site, ring_place, site_argument
 from wearplan.cli.streams import write, write_json
 
 
@@ -53,10 +54,10 @@ def run(args: argparse.Namespace) -> int:
         if words:
             append_event(args.site, acceptance(site, words, word, now=site.now()))
         appended = append_sensor_word(args.site, word)
+        acknowledge(f"{appended.path}: {'added' if appended.added else 'was there already'}", on_stderr=args.json)
     if args.json:
         write_json(envelope(site, appended_body(appended), answer="sensor"))
         return Exit.DONE
     for remark in appended.remarks:
         write(remark)
-    write(f"{appended.path}: {'added' if appended.added else 'was there already'}")
     return Exit.DONE

@@ -36,7 +36,8 @@ from typing import TYPE_CHECKING, Any
 
 from wearplan.cli.at_the_gate import HOW, gate_arguments, refused_lines
 from wearplan.cli.codes import Exit, Stopped
-from wearplan.cli.steps import json_argument, writing
+from wearplan.cli.receipts import acknowledge, writing
+from wearplan.cli.steps import json_argument
 from wearplan.cli.streams import Progress, say, write, write_json
 
 FACTS = (
@@ -109,8 +110,9 @@ def take_files(folder: Path, files: list[Path], args: argparse.Namespace) -> int
         from wearplan.take.keep.writing import keep_answers
         from wearplan.take.keep.writing import write as write_all
 
-        with writing():
+        with writing("What was written before stands; taking the same files again goes on from there."):
             written = write_all(proposal, folder)
+            acknowledge(f"written: take {proposal.take_id} into {folder}", on_stderr=args.json)
         keep_answers(folder, taken)
     if args.json:
         write_json(_body(taken, proposal, written, site))
@@ -276,6 +278,7 @@ def _withdraw(args: argparse.Namespace) -> int:
         raise Stopped(Exit.USAGE, f"{args.site} is no site folder")
     with writing():
         paths = withdraw(args.site, site, args.withdraw, args.reason, datetime.now().astimezone())
+        acknowledge(f"written: {args.withdraw} is withdrawn", on_stderr=args.json)
     if args.json:
         from wearplan.report.bodies import envelope
 

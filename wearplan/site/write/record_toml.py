@@ -10,14 +10,14 @@ from __future__ import annotations
 import math
 import tomllib
 from collections.abc import Mapping
-from dataclasses import is_dataclass
+from dataclasses import is_dataclass, replace
 from datetime import datetime, time, timedelta, timezone
 from typing import Any, cast
 
 import tomli_w
 
 from wearplan.site.parse.safe_text import clean_line, clean_text
-from wearplan.site.records import Fitting, Ground, Inspection, Measurement, Section
+from wearplan.site.records import Fitting, Ground, Inspection, Measurement, Section, Site
 from wearplan.site.records.key import Described, described, one_way
 from wearplan.site.records.naming import INSPECTION_ID
 
@@ -92,6 +92,12 @@ def ground_toml(ground: Ground) -> str:
     if tomllib.loads(text) != said:
         raise NotSayable("this ground cannot be written so that it reads the same")
     return text
+
+
+def same_record(site: Site, inspection: Inspection) -> Inspection | None:
+    """The inspection of the folder that says the very same under another id."""
+    said = as_said(replace(inspection, id=""))
+    return next((one for one in site.inspections if as_said(replace(one, id="")) == said), None)
 
 
 def as_said(record: Any, where: str = "") -> dict[str, Any]:
