@@ -116,8 +116,9 @@ def refined(base: Model, *, should_stop: Callable[[], bool] | None = None) -> Re
         return Refined(model=base)
     rings, effort = AllRings(base, base.cands.every), SETTINGS.rings
     picks = rings.known
-    if base.relaxed:  # a cap that the rings worked out cannot keep may be kept at one between them
-        picks = rings.of_windows_at({n for r in base.relaxed for n in (r.from_node, r.to_node)}, picks)
+    if late := {r.from_node for r in base.relaxed if r.from_node}:
+        # A cap that is not kept from the rings worked out may be kept from one between them.
+        picks = rings.of_windows_at(late, picks)
         base = rings.model(picks)
     problem = base.path_problem()
     bare = base.arcs(work=base.work_in_parts, keep_caps=False, keep_rows=False)
