@@ -83,3 +83,15 @@ def test_a_plan_says_that_rings_were_read_between_and_tells_the_gap_against_all(
     assert plan.gap is not None
     assert plan.lower_bound <= every.model_cost * (1 + 1e-5)
     assert plan.expected_cost == pytest.approx(every.expected_cost, rel=5e-3)
+
+
+@pytest.mark.parametrize("asked", [{"forced_m": (425.25,)}, {"forced_windows": ("w3",)}, {"margin": "1.1"}])
+def test_wishes_hold_where_rings_are_read_between(asked: dict[str, object]) -> None:
+    site, outlook = drive(scrapers=4)
+    plan, every = (propose(site, outlook, wishes=replace(w, priced=False, **asked)) for w in (FEW, ALL))  # type: ignore[arg-type]
+    assert plan.candidates < every.candidates
+    assert plan.status == every.status == "least_cost"
+    assert plan.lower_bound <= every.model_cost * (1 + 1e-6)
+    assert plan.expected_cost == pytest.approx(every.expected_cost, rel=1e-3)
+    for wanted in asked.get("forced_m", ()):  # type: ignore[attr-defined]
+        assert any(abs(stop.driven_m - wanted) <= 0.75 for stop in plan.stops)

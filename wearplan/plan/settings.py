@@ -28,6 +28,8 @@ class Rings:
     """Branchings of it, times places times the square of its rings."""
     told: float = 1e-3
     """Gap against all rings at which a plan counts as of least cost."""
+    places: int = 30
+    """At about so many places what was read between rings is held against what is worked out."""
     arcs: float = 3.5e6
     """Places times the square of the rings weighed at once: what sets the memory taken."""
 

@@ -112,7 +112,8 @@ def candidates(site: Site, stops: Stops, *, face_m: float, end_m: float, wishes:
     remarks = []
     if wishes.standing and standing is None:
         remarks.append("The face stands in no usable window, so no stop is being made there.")
-    kept, straight, said = _worked_out(site, groups, wishes)
+    whole = [each.window.name in wishes.forced_windows for each in terms]
+    kept, straight, said = _worked_out(site, groups, whole, wishes)
     remarks += said
     if any(p.access == "inside" for p in site.wheel.positions):
         pressed = [number for number, each in enumerate(terms) if each.under_pressure]
@@ -128,17 +129,23 @@ Groups = list[list[tuple[float, int]]]
 """(driven m, ring number) of the rings of each window."""
 
 
-def _worked_out(site: Site, groups: Groups, wishes: Wishes) -> tuple[Groups, bool, list[str]]:
-    """The rings worked out of all in the windows, whether the others can be read between them, and a remark on it."""
+def _worked_out(
+    site: Site, groups: Groups, whole: list[bool], wishes: Wishes
+) -> tuple[Groups, bool, list[str]]:
+    """The rings worked out of all in the windows, whether the others can be read between them, and a remark on it. Of
+    windows told ``whole``, in which a stop is forced, every ring may be chosen.
+    """
     total = sum(map(len, groups))
-    kept = groups
+    kept, straight = groups, False
     if total > wishes.max_candidates:
-        kept = thinned([spread(g) for g in groups], wishes.max_candidates)
+        ends = [group if each else spread(group) for group, each in zip(groups, whole, strict=True)]
+        kept = thinned(ends, wishes.max_candidates)
+        straight = kept == ends and not _overlap(groups)
         keep_forced(groups, kept, wishes.forced_m, ring_m=site.drive.ring_length_m)
     count = sum(map(len, kept))
     if count == total:
         return kept, False, []
-    if kept == [spread(g) for g in groups] and not _overlap(groups):
+    if straight:
         said = (
             f"{total} rings lie in windows ahead: worked out are the first and last of each window and one about each "
             f"{APART_M:g} m between them. The others are read between these, and those the plan turns on are weighed."

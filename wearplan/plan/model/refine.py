@@ -14,13 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearplan.plan.ahead.candidates import Candidates
+from wearplan.plan.ahead.intervals import intervals
 from wearplan.plan.ahead.straight import Lines
 from wearplan.plan.optimise import Solved, nearby, solve
 from wearplan.plan.optimise.between import Cells
 from wearplan.plan.optimise.result import Status, relative_gap
 from wearplan.plan.settings import SETTINGS
 
-from .exact import Model
+from .exact import Bools, Model, served_before
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -115,8 +116,9 @@ def refined(base: Model, *, should_stop: Callable[[], bool] | None = None) -> Re
         return Refined(model=base)
     rings, effort = AllRings(base, base.cands.every), SETTINGS.rings
     picks = rings.known
-    if base.relaxed:  # a cap that the rings worked out cannot keep may be kept at one between them
-        picks = rings.of_windows_at({n for r in base.relaxed for n in (r.from_node, r.to_node)}, picks)
+    if late := {r.from_node for r in base.relaxed if r.from_node}:
+        # A cap that is not kept from the rings worked out may be kept from one between them.
+        picks = rings.of_windows_at(late, picks)
         base = rings.model(picks)
     problem = base.path_problem()
     bare = base.arcs(work=base.work_in_parts, keep_caps=False, keep_rows=False)
@@ -140,6 +142,26 @@ def refined(base: Model, *, should_stop: Callable[[], bool] | None = None) -> Re
         best = nearby(model.path_problem(), [int(np.searchsorted(picks, n)) + 1 for n in was])
     if best.visits is None:
         return Refined(model=base)
-    gap = relative_gap(best.cost, bounding.lower_bound)
+    bound = bounding.lower_bound - read_off_by(model, best.visits[:-1])
+    gap = relative_gap(best.cost, bound)
     status: Status = "least cost" if gap <= effort.told else "best found"
-    return Refined(model=model, solved=replace(best, lower_bound=bounding.lower_bound, gap=gap, status=status))
+    return Refined(model=model, solved=replace(best, lower_bound=bound, gap=gap, status=status))
+
+
+def read_off_by(model: Model, visits: Bools) -> float:
+    """By how much the costs of a plan (P, N) that were read between rings miss those worked out: summed over its
+    intervals whatever the sign, from every so many-th place, and taken off the bound.
+    """
+    stops = np.flatnonzero(visits.any(axis=0))
+    nodes = model.nodes_at(stops)
+    some = np.arange(0, model.places, max(1, model.places // SETTINGS.rings.places))
+    part = replace(model.ahead, tools=tuple(model.ahead.tools[p] for p in some))
+    true = intervals(part, model.inter.node_m[nodes])
+    last = served_before(visits[np.ix_(some, stops)])
+    p, k = np.nonzero(visits[np.ix_(some, stops)])
+    who = np.concatenate([p, np.arange(len(some))])
+    start = np.concatenate([last[p, k + 1], last[:, -1]])
+    end = np.concatenate([k + 1, np.full(len(some), len(nodes) - 1)])
+    told = model.bare_cost[some[who], nodes[start], nodes[end]]
+    off = np.abs((true.late_cost + true.tool_cost)[who, start, end] - told)
+    return float(off.sum() * model.places / len(some))
