@@ -60,6 +60,19 @@ def test_decimal_commas_and_other_separators_change_nothing(tmp_path: Path) -> N
     assert other == plain
 
 
+def test_date_and_time_of_day_in_two_columns_change_nothing(tmp_path: Path) -> None:
+    head, *lines = TEXT.rstrip("\n").split("\n")
+    at = head.split(",").index("Time")
+    rows = [line.split(",") for line in lines]
+    parted = [[*row[:at], *row[at].replace("T", " ").split(" "), *row[at + 1 :]] for row in rows]
+    heads = [*head.split(",")[:at], "Date", "Time", *head.split(",")[at + 1 :]]
+    text = "\n".join(",".join(row) for row in [heads, *parted]) + "\n"
+    rules = mapping()
+    assert rules.samples is not None
+    two = rules.model_copy(update={"samples": rules.samples.model_copy(update={"date": "Date"})})
+    assert reduced(tmp_path, text, two) == reduced(tmp_path, TEXT, rules)
+
+
 def test_a_ring_may_begin_in_one_file_and_end_in_the_next(tmp_path: Path) -> None:
     whole = reduced(tmp_path, TEXT, mapping())
     early = np.arange(len(EVERY)) < 7000

@@ -133,6 +133,7 @@ class SampleColumns(Strict):
     """Raw samples: our name = theirs. Rings come from ring, else from the chainage, else from the stroke's returns."""
 
     time: Source
+    date: Source | None = Field(None, description="Where the date stands in a column beside the time of day.")
     ring: Source | None = None
     chainage_m: Source | None = None
     stroke_m: Source | None = None

@@ -81,7 +81,7 @@ def read_sample_files(
             begins = float(parts[0][0][0]) if len(parts[0][0]) else 0.0
             pieces.extend((begins, *part) for part in parts)
     pieces.sort(key=lambda piece: piece[0])  # by the files' first time; the order within a file is kept
-    names = [name for name in sources if name != "time"]
+    names = [name for name in sources if name not in _OF_TIME]
     empty: list[Floats] = [np.empty(0)]
     return Samples(
         time_s=np.concatenate([piece[1] for piece in pieces] or empty),
@@ -110,6 +110,9 @@ def _open(path: Path, sources: Mapping[str, Source], mapping: MappingFile, log: 
         log.add(path.name, export.rows[0].line, "", what, code="too-many-cells")
         return None
     return _Reader(export) if export is not None else None
+
+
+_OF_TIME = ("time", "date")
 
 
 class _Reader:
@@ -156,7 +159,10 @@ class _Reader:
         lines = body.decode("latin-1").split("\n")
         tables = self._tables(lines, line)
         times = np.concatenate([table["time"] for table in tables])
-        values = {name: np.concatenate([table[name] for table in tables]) for name in self._names if name != "time"}
+        if "date" in self._names:
+            times = np.char.add(np.char.add(np.concatenate([table["date"] for table in tables]), b" "), times)
+        numbers = [name for name in self._names if name not in _OF_TIME]
+        values = {name: np.concatenate([table[name] for table in tables]) for name in numbers}
         time_s = self._seconds(times, line)
         keep = np.isfinite(time_s)
         scaled = {}
@@ -185,7 +191,7 @@ class _Reader:
         return tables
 
     def _dtype(self) -> np.dtype:
-        return np.dtype([(name, f"S{_TIME_WIDTH}" if name == "time" else "f8") for name in self._names])
+        return np.dtype([(name, f"S{_TIME_WIDTH}" if name in _OF_TIME else "f8") for name in self._names])
 
     def _fast(self, lines: list[str]) -> np.ndarray:
         order = np.argsort(self._places, kind="stable")
@@ -208,7 +214,7 @@ class _Reader:
         table = np.empty(len(lines), dtype=self._dtype())
         for name, place in zip(self._names, self._places, strict=True):
             cells = [row[place] for row in rows]
-            if name == "time":
+            if name in _OF_TIME:
                 table[name] = [cell.strip().encode("latin-1") for cell in cells]
                 continue
             try:

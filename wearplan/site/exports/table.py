@@ -22,6 +22,7 @@ from wearplan.site.parse.delimited import (
 from wearplan.site.parse.faults import FaultLog
 from wearplan.site.parse.text import clean, shown
 
+_MOST_BYTES = 64 * 1024 * 1024
 _SEARCHED = 200
 """So many rows are looked through for the header."""
 
@@ -80,7 +81,11 @@ def open_export(path: Path, sources: Mapping[str, Source], mapping: MappingFile,
     """Read an export and find the mapped columns; None with a fault where that fails."""
     file = path.name
     try:
-        text = decoded(path.read_bytes(), mapping.file.encoding)
+        with path.open("rb") as export:  # never more: a device has no end
+            content = export.read(_MOST_BYTES + 1)
+        if len(content) > _MOST_BYTES:
+            raise ValueError("it is far too large for a log of rings")
+        text = decoded(content, mapping.file.encoding)
     except (OSError, ValueError) as error:
         log.add(file, 1, "", f"cannot be read ({clean(str(error))[:200]})", code="unreadable")
         return None

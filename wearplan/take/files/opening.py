@@ -27,7 +27,8 @@ def open_book(path: Path, tell: Tell | None = None) -> Book:
         before = path.stat()
         if before.st_size > MOST_BYTES:
             raise NotRead(f"{path.name} has {before.st_size // 1_000_000} MB; {MOST_BYTES // 1_000_000} may be")
-        content = path.read_bytes()
+        with path.open("rb") as file:  # never more: a device has no end
+            content = file.read(MOST_BYTES + 1)
         after = path.stat()
     except OSError as error:
         raise NotRead(f"{path.name} cannot be read: {error.strerror or error}") from error
