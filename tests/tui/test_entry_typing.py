@@ -443,3 +443,12 @@ def test_the_batch_of_a_new_tool_is_asked_by_its_own_key_and_goes_with_its_actio
     assert (one.sheet.line(1).action, one.sheet.line(1).new_batch) == ("change", "K 7")
     type_in(one, "X")
     assert one.sheet.line(1).empty
+
+
+def test_the_number_pad_s_own_keys_type_a_wear() -> None:
+    """As terminals send them that give every key a name: the decimal key carries no character."""
+    one = typist(3)
+    for key, character in (("9", "9"), ("decimal", None), ("5", "5"), ("enter", "\r")):
+        one.press(key, character)
+    assert one.sheet.line(1).wear == "9.5"
+    assert one.at == 1

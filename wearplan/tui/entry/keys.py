@@ -15,6 +15,8 @@ REASON_KEYS = {"l": "limit", "d": "damage", "n": "neighbour", "p": "preventive",
 OF_A_FITTING = ("reason", "old_to", "new_serial", "new_batch", "from_position")
 """Said of an action; another action begins without them."""
 WEAR_SIGNS = "0123456789.,<> "
+PAD = {"decimal": ".", "separator": ","}
+"""Keys of the number pad that some terminals send by name and not as a character."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -47,6 +47,7 @@ class Typist:
     def press(self, key: str, character: str | None) -> bool:
         """Take a key; True if the sheet changed."""
         self.counted += 1
+        character = character or K.PAD.get(key)
         self.said, self.rang = "", False
         asked, self.asked = self.asked, None
         if self.asks:
