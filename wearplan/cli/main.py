@@ -110,27 +110,36 @@ def main(argv: Sequence[str]) -> int:
         for line in stop.lines:
             print(line, file=sys.stderr)
         return stop.code
-    except KeyboardInterrupt:
-        code = receipts.ended(args.command, "interrupted")
+    except (KeyboardInterrupt, Exception) as error:
+        return _cut_short(args.command, argv, error)
+
+
+def _cut_short(command: str, argv: Sequence[str], error: BaseException) -> int:
+    """The exit code of a run that something ended, with a word on what was written."""
+    if isinstance(error, KeyboardInterrupt):
+        code = receipts.ended(command, "interrupted")
         return code if receipts.stands() else Exit.INTERRUPTED
-    except BrokenPipeError:
+    if isinstance(error, BrokenPipeError):
         receipts.mute()
-        if args.command in receipts.WRITERS:
-            return receipts.ended(args.command, "the reader of the output went away")
+        if command in receipts.WRITERS:
+            return receipts.ended(command, "the reader of the output went away")
         return Exit.DONE  # a pager was closed: nobody is left to tell
-    except Exception as error:
-        if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EIO) and error.filename is None:
-            receipts.mute()
-            return receipts.ended(args.command, f"the output cannot be written ({error.strerror})")
-        import traceback
+    if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EIO) and error.filename is None:
+        receipts.mute()
+        return receipts.ended(command, f"the output cannot be written ({error.strerror})")
+    return _our_fault(argv, error)
 
-        from wearplan.site.write.state_home import write_fault_log
 
-        print(f"wearplan failed through a fault of its own ({type(error).__name__}: {error}).", file=sys.stderr)
-        trace = traceback.format_exc()
-        details = write_fault_log(trace, what=f"wearplan {' '.join(argv)}") or trace
-        if receipts.stands():
-            print(f"What was written stands: {'; '.join(receipts.stands())}. Details: {details}", file=sys.stderr)
-            return Exit.DONE
-        print(f"Nothing of the folder was changed by it. Details: {details}", file=sys.stderr)
-        return Exit.OURS
+def _our_fault(argv: Sequence[str], error: BaseException) -> int:
+    import traceback
+
+    from wearplan.site.write.state_home import write_fault_log
+
+    print(f"wearplan failed through a fault of its own ({type(error).__name__}: {error}).", file=sys.stderr)
+    trace = "".join(traceback.format_exception(error))
+    details = write_fault_log(trace, what=f"wearplan {' '.join(argv)}") or trace
+    if receipts.stands():
+        print(f"What was written stands: {'; '.join(receipts.stands())}. Details: {details}", file=sys.stderr)
+        return Exit.DONE
+    print(f"Nothing of the folder was changed by it. Details: {details}", file=sys.stderr)
+    return Exit.OURS
