@@ -63,3 +63,11 @@ def test_the_first_lines_carry_answer_reason_passing_and_caution(answers):
     for caution in plan.stops[0].cautions:
         if caution.code in ("water-estimate", "pressure-not-approved"):
             assert caution.text[:40] in first
+
+
+def test_a_narrow_table_still_says_which_pressure_nobody_approved(answers):
+    for source, count in ((None, len(answers.plan.stops)), ("note 7", 0)):
+        plan = with_source(answers.plan, source)
+        for width in (78, 98, 118, 158):
+            assert stops_table(plan, answers.site).text(width).count("not appr.") == count, width
+    assert all(row["approval"] for row in plan_body(answers.plan)["exposure"])

@@ -26,6 +26,11 @@ def approval_cell(source: str | None) -> Worded:
     return Worded(f"{words}. {PLANNING_ESTIMATE.text}", words)
 
 
+def mode_cell(stop: Stop) -> Worded:
+    """The mode of a stop, never without a word where no source is recorded for its pressure."""
+    return Worded(stop.mode, stop.mode if stop.pressure_source else f"{stop.mode}, not appr.")
+
+
 def approval_notes(stops: Iterable[Stop]) -> tuple[str, ...]:
     """The caution, and those stops whose pressure has no source."""
     bare = [f"{chainage_text(s.chainage_m)} ({plain(s.window)})" for s in stops if not s.pressure_source]

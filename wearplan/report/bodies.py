@@ -164,12 +164,15 @@ def plan_body(plan: Plan) -> dict[str, Any]:
     counts entries and person-hours by mode and band of pressure."""
     from wearplan.plan import PLANNING_ESTIMATE
     from wearplan.plan.care.exposure import exposures
-    from wearplan.report.approval import approval_words
+    from wearplan.report.approval import NOT_APPROVED, approval_words
 
     body = plain_data(plan)
     for told, stop in zip(body["stops"], plan.stops, strict=True):
         told["approval"] = approval_words(stop.pressure_source)
-    body["exposure"] = plain_data(exposures(plan.stops))
+    found = exposures(plan.stops)
+    body["exposure"] = plain_data(found)
+    for told, row in zip(body["exposure"], found, strict=True):
+        told["approval"] = NOT_APPROVED if "not approved" in row.band else "a source is recorded at each stop counted"
     return {
         **body,
         "headline": plan.headline,

@@ -76,7 +76,8 @@ def meeting_html(
     boxes.append(changed(site, plan, answers.outlook.face_m, before, answers.demand))
     lettered = lettered_cautions(plan) if plan and plan.stops else None
     meta = [
-        f"made {made}", f"inputs {site.inputs_sha256[:12]}", _last_look(site, answers.outlook.face_m), _faults(site)
+        f"made {made}", f"inputs {site.inputs_sha256[:12]}", _last_look(site, answers.outlook.face_m), _faults(site),
+        *_counted_from(site),
     ]  # fmt: skip
     parts = [
         f"<header><h1>{_e(title)}</h1><p class=meta>{_e(' · '.join(meta))}</p>",
@@ -115,6 +116,12 @@ def _last_look(site: Site, face_m: float) -> str:
         return "no inspection is recorded"
     last = site.inspections[-1]
     return f"last inspection {chainage_text(last.chainage_m)}, {count_text(max(0.0, face_m - last.driven_m))} m back"
+
+
+def _counted_from(site: Site) -> list[str]:
+    """From when hours and dates ahead are counted: the log may be older than the sheet."""
+    logged = [row.finished_at for row in site.rings if row.finished_at is not None]
+    return [f"times ahead count from the last ring row, {max(logged):%Y-%m-%d %H:%M}"] if logged else []
 
 
 def _faults(site: Site) -> str:

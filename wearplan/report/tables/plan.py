@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wearplan.plan.care.exposure import EXPOSURE_NOTE, exposures
-from wearplan.report.approval import approval_cell, approval_notes
+from wearplan.report.approval import approval_cell, approval_notes, mode_cell
 from wearplan.report.tables.table import Column, Table
 from wearplan.report.tables.wear import band
 from wearplan.report.words import chainage_text, listing
@@ -32,7 +32,7 @@ def stops_table(plan: Plan, site: Site) -> Table:
             Column(key="changes", head="tools", form="int"),
             Column(key="entries", head="entries", form="int"),
             Column(key="person_hours", head="person-h", form="int", spare=3),
-            Column(key="hours", head="hours", form="int"),
+            Column(key="hours", head="hours", form="int", spare=2),
             Column(key="cost", head=f"cost {site.currency}", form="int", spare=1),
             Column(key="approval", head="pressure", spare=5),
         ),
@@ -41,7 +41,7 @@ def stops_table(plan: Plan, site: Site) -> Table:
                 chainage_text(stop.chainage_m),
                 stop.ring,
                 stop.window,
-                stop.mode,
+                mode_cell(stop),
                 stop.pressure_bar,
                 stop.date,
                 sum(len(change.positions) for change in stop.changes),
