@@ -54,6 +54,7 @@ def judge(folder: Path) -> None:
         site_folder = Path(home) / "site"
         proposal = propose(taken, site_folder, None, datetime.now().astimezone())
         print("   waits:", proposal.waits)
+        print("   held back:", [each.line for each in proposal.held] or "nothing")
         write(proposal, site_folder)
         path = site_folder / "ground" / "0001-first.toml"
         if path.exists():

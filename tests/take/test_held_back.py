@@ -77,3 +77,26 @@ def test_a_first_take_is_judged_as_well(tmp_path, capsys) -> None:
     assert LOG[-1][0] in {row.ring for row in loaded.rings}
     assert 1860 not in {row.ring for row in loaded.rings}
     assert len(loaded.inspections) == 4
+
+
+def test_an_open_price_holds_no_stop_with_a_change_back(tmp_path, capsys) -> None:
+    from tests.take.test_layouts import ENGLISH, SAID, matrix_down
+    from tests.take.test_writing import ANSWERS, TYPES
+
+    unpriced = [row[:4] for row in TYPES]
+    changes: list[list[object]] = [["Date", "Ring", "Position", "Serial removed", "Serial fitted", "Reason"]]
+    for (place, stop), (old, new) in office.CHANGED.items():
+        ring = office.RINGS[stop]
+        changes.append([office.ring_time(ring), ring, office.NAMES[place - 1], old, new, "worn"])
+    rows = [["Wear, used, radial, mm"], *matrix_down()]
+    sheets = {"Layout": [*SAID, *ENGLISH], "Types": unpriced, "Log": LOG, "Wear": rows, "Changes": changes}
+    path = office.save(tmp_path / "office.xlsx", sheets)
+    (tmp_path / "answers.toml").write_text(ANSWERS)
+    site = tmp_path / "new"
+    answers = str(tmp_path / "answers.toml")
+    code, said = body(capsys, "new", str(site), "--from", str(path), "--mapping", answers, "--yes")
+    assert 'price = "?"' in (site / "wheel.toml").read_text()
+    assert (code, said["contradicted"]) == (0, [])
+    records = [each.read_text() for each in (site / "inspections").glob("*.toml")]
+    assert len(records) == 4
+    assert sum("[[fitting]]" in each for each in records) == 1
