@@ -106,7 +106,7 @@ def later_than_now(head: dict[str, str], now: datetime) -> list[str]:
         told = told if told.tzinfo else told.replace(tzinfo=now.tzinfo)
         if told > now:
             yesterday = f"; yesterday {said}" if ":" in said and len(said) <= 5 else ""
-            asked.append(f"{field}: {told:%Y-%m-%d %H:%M} is later than now ({now:%H:%M}){yesterday}?")
+            asked.append(f"{field}: {told:%Y-%m-%d %H:%M} is later than now{yesterday}?")
     return asked
 
 
