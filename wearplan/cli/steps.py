@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -157,6 +158,16 @@ def every_answer(site: Site, progress: Progress) -> Answers:
         demand=store,
         ring_notes=history.clean_rings(site).notes,
     )
+
+
+def agreed() -> bool:
+    """Whether the person at the terminal says yes to what was shown; never where nobody can be asked."""
+    if not sys.stdin.isatty():
+        return False
+    try:
+        return input("Write it? [y/N] ").strip().lower() in ("y", "yes")
+    except EOFError:
+        return False
 
 
 def ring_place(site: Site, *, ring: int | None, chainage: str | None) -> tuple[int | None, float, float]:

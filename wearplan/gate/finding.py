@@ -35,8 +35,12 @@ def contradicted(findings: Iterable[Finding], accepted: Sequence[str] = ()) -> t
 
 def with_acceptance(inspection: Inspection, names: Sequence[str], *, who: str, why: str) -> Inspection:
     """The record with a line in its note that says who accepted what, and why."""
-    said = acceptance_words(names, who=who, why=why)
-    return replace(inspection, note="\n".join(part for part in (inspection.note, said) if part))
+    return with_words(inspection, acceptance_words(names, who=who, why=why))
+
+
+def with_words(inspection: Inspection, words: str | None) -> Inspection:
+    """The record with a further line in its note; as it is where there are no words."""
+    return replace(inspection, note="\n".join(filter(None, (inspection.note, words)))) if words else inspection
 
 
 def acceptance_words(names: Sequence[str], *, who: str, why: str) -> str:

@@ -48,6 +48,12 @@ def as_before(site: Site, record: Inspection) -> Site:
     )
 
 
+def with_record(site: Site, record: Inspection) -> Site:
+    """The folder as it will stand once a record is written; the one it corrects no longer counts."""
+    standing = (one for one in site.inspections if one.id != record.corrects)
+    return replace(site, inspections=tuple(sorted((*standing, record), key=lambda one: (one.driven_m, one.started_at))))
+
+
 def judge(site: Site, inspection: Inspection, *, now: datetime) -> tuple[Finding, ...]:
     """What speaks against a record before it is written.
 

@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 
 from wearplan.gate.finding import Finding, contradicted
-from wearplan.gate.judge import as_before, judge
+from wearplan.gate.judge import judge, with_record
 from wearplan.gate.rows import judge_rings, judge_word
 from wearplan.site.records import Event, Inspection, RingRow, SensorWord, Site
 
@@ -91,12 +91,9 @@ def _inspections(here: Site, there: Site, refused: list[tuple[str, Finding]], no
     known = {one.id for one in (*here.inspections, *here.corrected)}
     new = [one for one in (*there.inspections, *there.corrected) if one.id not in known]
     for record in _in_order(new):
-        base = next((one for one in here.inspections if one.id == record.corrects), None)
-        judged_on = as_before(here, base) if base is not None else here
-        if not _passes(f"inspection {record.id}", judge(judged_on, record, now=now), refused):
+        if not _passes(f"inspection {record.id}", judge(here, record, now=now), refused):
             continue
-        standing = [one for one in here.inspections if one.id != record.corrects]
-        here = replace(here, inspections=tuple(sorted((*standing, record), key=lambda one: one.driven_m)))
+        here = with_record(here, record)
         assert there.folder is not None
         yield there.folder / record.origin.file
 

@@ -12,7 +12,15 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from wearplan.gate.finding import CONTRADICTED, Finding
-from wearplan.gate.when import CLOCKS_APART, judge_against_the_log, judge_clock, judge_place, utc
+from wearplan.gate.when import (
+    CLOCKS_APART,
+    allowed_apart_m,
+    expected_end_m,
+    judge_against_the_log,
+    judge_clock,
+    judge_place,
+    utc,
+)
 from wearplan.site.records import Event, RingRow, SensorWord, Site
 
 _WORD = re.compile(r"\s*(?:reported\s+(\d+(?:[.,]\d+)?)(?:\s*mm)?|(line proved))\s*", re.IGNORECASE)
@@ -113,8 +121,9 @@ class _Log:
         ring, length_m = row.ring, self._site.drive.ring_length_m
         if row.end_m is not None and self._placed:
             near = min(_around(self._placed, ring), key=lambda number: abs(number - ring))
-            away = abs(self._ends[near] + (ring - near) * length_m - row.end_m)
-            if away > (3.0 + abs(ring - near) / 50.0) * length_m:
+            nearest = {near: self._ends[near]}
+            away = abs(expected_end_m(nearest, ring, length_m) - row.end_m)
+            if away > allowed_apart_m(nearest, ring, length_m):
                 sentence = f"ring {ring} is said to end {away:.0f} m from where ring {near} puts it."
                 yield _no("ring-and-chainage", ring, sentence, "Look at both in the export.")
         if row.finished_at is None:

@@ -6,13 +6,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from wearplan.site.records import KeptWishes
+from wearplan.site.records.wishes import FILE
 
 from .records import Wishes
 
 if TYPE_CHECKING:
     from wearplan.site.records import Site
-
-FILE = "wishes.toml"
 
 
 def followed(site: Site, wishes: Wishes) -> tuple[Wishes, tuple[str, ...]]:

@@ -132,7 +132,7 @@ class _Reading:
         if drive:
             rings, wheel = self._rings(drive, wheel)
         if drive and wheel and wheel_doc:
-            known = self._known(drive, wheel, left_out, rings)
+            known = Known.of(drive, wheel, rings, left_out)
             book = read_stopbook(self.folder, self._toml_names("inspections"), known, self.log)
             logs = self._logs(drive, wheel, left_out)
         if stops and wheel:
@@ -223,21 +223,6 @@ class _Reading:
                              code="unknown-factor", forbids=NOTHING)  # fmt: skip
                 wheel = replace(wheel, factors=tuple(factor for factor in wheel.factors if factor != name))
         return rings, wheel
-
-    def _known(self, drive: Drive, wheel: Wheel, left_out: LeftOut, rings: tuple[RingRow, ...]) -> Known:
-        by_number: dict[int, RingRow] = {}
-        for row in rings:
-            by_number.setdefault(row.ring, row)
-        return Known(
-            drive=drive,
-            wheel=wheel,
-            rings=by_number,
-            positions=frozenset(position.number for position in wheel.positions) | left_out.positions,
-            types={tool_type.code: tool_type for tool_type in wheel.tool_types},
-            methods=frozenset(gauging.method for gauging in wheel.gauging),
-            points=frozenset(point.code for point in wheel.structure_points),
-            left_out=left_out,
-        )
 
     def _logs(self, drive: Drive, wheel: Wheel, left_out: LeftOut) -> tuple[tuple[SensorWord, ...], tuple[Event, ...]]:
         sensors, events = self.folder.text("sensors.csv"), self.folder.text("events.csv")

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 from wearplan.cli.at_the_gate import HOW, accepted, gate_arguments, refused_lines
 from wearplan.cli.codes import Exit, Stopped
 from wearplan.cli.receipts import acknowledge, writing
-from wearplan.cli.steps import DRAWS, fault_lines, json_argument, read_site, site_argument
+from wearplan.cli.steps import DRAWS, agreed, fault_lines, json_argument, read_site, site_argument
 from wearplan.cli.streams import Progress, say, write, write_json
 
 if TYPE_CHECKING:
@@ -32,15 +32,6 @@ HEAD = {
     "ring": "N", "at": "CHAINAGE", "started": "TIME", "ended": "TIME", "mode": "MODE", "pressure": "BAR",
     "entries": "N", "person-hours": "H", "method": "GAUGE", "measured-by": "NAME", "entered-by": "NAME",
 }  # fmt: skip
-KEYS = {
-    "at": "chainage_m",
-    "started": "started_at",
-    "ended": "ended_at",
-    "pressure": "pressure_bar",
-    "person-hours": "person_hours",
-    "measured-by": "measured_by",
-    "entered-by": "entered_by",
-}
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -80,9 +71,9 @@ def run(args: argparse.Namespace) -> int:
         for each in findings:
             if each not in refused:
                 write(f"  ? {each.line}")
-    agreed = not refused and (args.yes or (not args.json and _agreed()))
+    yes = not refused and (args.yes or (not args.json and agreed()))
     path, meaning = None, []
-    if agreed:
+    if yes:
         with writing():
             path = _write(args, inspection)
             acknowledge(f"written: {path}", on_stderr=args.json)
@@ -155,13 +146,11 @@ def _at_the_gate(
     args: argparse.Namespace, site: Site, inspection: Inspection
 ) -> tuple[Inspection, tuple[Finding, ...]]:
     """The record as it would be written, with what was accepted in its note, and what speaks against it."""
-    from wearplan.gate import judge
+    from wearplan.gate import judge, with_words
 
     findings = judge(site, inspection, now=site.now())
     words = accepted(args, findings, args.by or inspection.entered_by)
-    if words:
-        inspection = replace(inspection, note="\n".join(part for part in (inspection.note, words) if part))
-    return inspection, findings
+    return with_words(inspection, words), findings
 
 
 def _undo(args: argparse.Namespace, site: Site) -> int:
@@ -194,7 +183,7 @@ def _proposed(args: argparse.Namespace, site: Site) -> Inspection:
         raise Stopped(Exit.USAGE, "give the filled sheet, or --undo ID")
     if bool(args.corrects) != bool(args.reason):
         raise Stopped(Exit.USAGE, "--corrects ID and --reason TEXT go together")
-    given = {KEYS.get(name, name): getattr(args, name.replace("-", "_")) for name in HEAD}
+    given = {"chainage_m" if name == "at" else name: getattr(args, name.replace("-", "_")) for name in HEAD}
     head = {key: value for key, value in given.items() if value is not None}
     filled = read_filled_sheet(args.file, site, head=head, now=site.now())
     say(*filled.remarks)
@@ -226,15 +215,6 @@ def _preview(site: Site, inspection: Inspection, odd: Sequence[Odd], *, held: bo
         write(f"  ? place {entry.position}: {entry.what}")
     if not odd:
         write("  No reading looks odd." if held else "  No reading looks odd (not held against the outlook).")
-
-
-def _agreed() -> bool:
-    if not sys.stdin.isatty():
-        return False
-    try:
-        return input("Write it? [y/N] ").strip().lower() in ("y", "yes")
-    except EOFError:
-        return False
 
 
 def _write(args: argparse.Namespace, inspection: Inspection) -> Path:

@@ -10,13 +10,12 @@ Exit code 1: something contradicts, or nothing was agreed to.
 from __future__ import annotations
 
 import argparse
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wearplan.cli.codes import Exit, Stopped
 from wearplan.cli.receipts import acknowledge, writing
-from wearplan.cli.steps import json_argument, read_site, site_argument
+from wearplan.cli.steps import agreed, json_argument, read_site, site_argument
 from wearplan.cli.streams import say, write, write_json
 
 if TYPE_CHECKING:
@@ -42,18 +41,18 @@ def run(args: argparse.Namespace) -> int:
     counts = _counts(found)
     if not args.json:
         write("\n".join(_lines(found, counts)))
-    agreed = not found.empty and (args.yes or (not args.json and sys.stdin.isatty() and _agreed()))
-    if agreed:
+    yes = not found.empty and (args.yes or (not args.json and agreed()))
+    if yes:
         with writing("What was written before stands; merging again goes on from there."):
             _write(args.site, found)
             acknowledge(f"written into {args.site}: {', '.join(counts)}", on_stderr=args.json)
     refused = [{"what": what, "finding": finding} for what, finding in found.refused]
     if args.json:
-        body = {"new": counts, "written": agreed, "contradicted": refused, "differs": found.differs}
+        body = {"new": counts, "written": yes, "contradicted": refused, "differs": found.differs}
         write_json(envelope(here, body, answer="merge"))
-    if not found.empty and not agreed:
+    if not found.empty and not yes:
         say("Nothing was written. Answer y, or give --yes.")
-    return Exit.NO if refused or (not found.empty and not agreed) else Exit.DONE
+    return Exit.NO if refused or (not found.empty and not yes) else Exit.DONE
 
 
 def _counts(found: Brought) -> list[str]:
@@ -97,10 +96,3 @@ def _write(folder: Path, found: Brought) -> None:
         append_sensor_word(folder, word)
     for event in found.events:
         append_event(folder, event)
-
-
-def _agreed() -> bool:
-    try:
-        return input("Write it? [y/N] ").strip().lower() in ("y", "yes")
-    except EOFError:
-        return False

@@ -102,7 +102,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _let_go(args: argparse.Namespace) -> None:
-    from wearplan.site.write.wishes import FILE, let_go
+    from wearplan.site.records.wishes import FILE
+    from wearplan.site.write.wishes import let_go
 
     if args.keep:
         raise Stopped(Exit.USAGE, "--keep and --let-go ask for opposite things")

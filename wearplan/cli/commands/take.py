@@ -37,7 +37,7 @@ from typing import TYPE_CHECKING, Any
 from wearplan.cli.at_the_gate import HOW, gate_arguments, refused_lines
 from wearplan.cli.codes import Exit, Stopped
 from wearplan.cli.receipts import acknowledge, writing
-from wearplan.cli.steps import json_argument
+from wearplan.cli.steps import agreed, json_argument
 from wearplan.cli.streams import Progress, say, write, write_json
 
 FACTS = (
@@ -104,9 +104,9 @@ def take_files(folder: Path, files: list[Path], args: argparse.Namespace) -> int
     proposal = _proposal(args, taken, folder, site)
     if not args.json:
         write("\n".join([*table_lines(taken), *preview_lines(taken, proposal), *checked_lines(site, proposal)]))
-    agreed = not proposal.empty and (args.yes or (ask and _agreed()))
+    yes = not proposal.empty and (args.yes or (ask and agreed()))
     written: list[str] = []
-    if agreed:
+    if yes:
         from wearplan.take.keep.writing import keep_answers
         from wearplan.take.keep.writing import write as write_all
 
@@ -118,7 +118,7 @@ def take_files(folder: Path, files: list[Path], args: argparse.Namespace) -> int
         write_json(_body(taken, proposal, written, site))
     else:
         _tell_outcome(taken, proposal, written, folder, args.mapping)
-    undecided = not proposal.empty and not agreed
+    undecided = not proposal.empty and not yes
     if proposal.held:
         say(*refused_lines(proposal.held), f"{len(proposal.held)} found: those records are not written. {HOW}")
     return Exit.NO if undecided or taken.questions or proposal.held else Exit.DONE
@@ -236,13 +236,6 @@ def _as_answer(question: Question, text: str) -> Any:
         with contextlib.suppress(ValueError):
             return float(text.replace(",", "."))
     return text.replace(",", ".") if question.about == "cell" else text
-
-
-def _agreed() -> bool:
-    try:
-        return input("Write it? [y/N] ").strip().lower() in ("y", "yes")
-    except EOFError:
-        return False
 
 
 def _body(taken: Taken, proposal: Proposal, written: list[str], site: Site | None) -> dict[str, Any]:

@@ -19,9 +19,7 @@ def spread(group: Group) -> Group:
     """The first and last ring of a window, and evenly between them one about each `APART_M`."""
     if len(group) < 3:
         return group
-    parts = max(1, round((group[-1][0] - group[0][0]) / APART_M))
-    picks = np.unique(np.round(np.linspace(0, len(group) - 1, parts + 1)).astype(int))
-    return [group[i] for i in picks]
+    return _evenly(group, max(1, round((group[-1][0] - group[0][0]) / APART_M)) + 1)
 
 
 def thinned(groups: list[Group], most: int) -> list[Group]:
@@ -30,12 +28,14 @@ def thinned(groups: list[Group], most: int) -> list[Group]:
     kept = [list(group) for group in groups]
     while sum(map(len, kept)) > most and share > 0.02:
         share *= 0.93
-        kept = []
-        for group in groups:
-            want = min(len(group), max(2, round(share * len(group))))
-            picks = np.unique(np.round(np.linspace(0, len(group) - 1, want)).astype(int)) if group else np.zeros(0, int)
-            kept.append([group[i] for i in picks])
+        kept = [_evenly(group, min(len(group), max(2, round(share * len(group))))) for group in groups]
     return kept
+
+
+def _evenly(group: Group, count: int) -> Group:
+    """So many rings of a window, evenly, the first and last among them."""
+    picks = np.unique(np.round(np.linspace(0, len(group) - 1, count)).astype(int)) if group else ()
+    return [group[i] for i in picks]
 
 
 def keep_forced(groups: list[Group], kept: list[Group], forced_m: Sequence[float], *, ring_m: float) -> None:

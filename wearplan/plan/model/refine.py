@@ -42,8 +42,8 @@ class AllRings:
         self.known = np.array([where[key] for key in _keys(base.cands)], dtype=np.intp)
         """(N,) the rings worked out, among all."""
         self.forced = tuple(int(self.known[n]) for n in base.forced)
-        starts = np.flatnonzero(np.diff(every.window[np.argsort(every.window, kind="stable")], prepend=-1))
         order = np.argsort(every.window, kind="stable")
+        starts = np.flatnonzero(np.diff(every.window[order], prepend=-1))
         self.rank = np.empty(len(every), dtype=np.intp)
         """Number of each ring within its window."""
         for low, high in zip(starts, [*starts[1:], len(every)], strict=True):

@@ -10,6 +10,9 @@ from wearplan.site.records.key import Chainage, Key, Line, Name
 KEPT_MARGINS = ("half", "1.1", "1.2")
 
 
+FILE = "wishes.toml"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeptWishes:
     """wishes.toml: every plan of the folder follows it, and with it demand, pack, sheet and page."""

@@ -23,18 +23,5 @@ def faults_of(site: Site, inspection: Inspection) -> tuple[Fault, ...]:
     log = FaultLog()
     doc = open_document(file, text, log, ALL)
     if doc is not None:
-        read_inspection(doc, _known(site))
+        read_inspection(doc, Known.of(site.drive, site.wheel, site.rings))
     return log.faults()
-
-
-def _known(site: Site) -> Known:
-    rings = {row.ring: row for row in reversed(site.rings)}
-    return Known(
-        drive=site.drive,
-        wheel=site.wheel,
-        rings=rings,
-        positions=frozenset(position.number for position in site.wheel.positions),
-        types={tool_type.code: tool_type for tool_type in site.wheel.tool_types},
-        methods=frozenset(gauging.method for gauging in site.wheel.gauging),
-        points=frozenset(point.code for point in site.wheel.structure_points),
-    )

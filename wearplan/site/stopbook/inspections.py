@@ -16,6 +16,7 @@ from wearplan.site.stopbook.measurements import read_measurements, read_structur
 
 _PLACES_IT = ("id", "ring", "chainage_m", "started_at", "mode", "corrects")
 """What a record cannot be placed without, or would be taken twice."""
+_OPTIONAL = {key.name for key in described(Inspection) if not key.key.at} - {*_PLACES_IT, "structure"}
 
 
 def _forbids(loc: Loc) -> tuple[str, ...]:
@@ -23,8 +24,7 @@ def _forbids(loc: Loc) -> tuple[str, ...]:
     head = loc[0] if loc else ""
     if head in ("measurement", "fitting", "structure") and len(loc) > 1:
         return NOTHING
-    optional = {key.name for key in described(Inspection) if not key.key.at} - {*_PLACES_IT, "structure"}
-    return NOTHING if head in optional else ALL
+    return NOTHING if head in _OPTIONAL else ALL
 
 
 def read_inspection(doc: Document, known: Known) -> Inspection | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -27,6 +27,21 @@ class Known:
     methods: frozenset[str]
     points: frozenset[str]
     left_out: LeftOut = field(default_factory=LeftOut)
+
+    @classmethod
+    def of(cls, drive: Drive, wheel: Wheel, rings: Sequence[RingRow], left_out: LeftOut | None = None) -> Known:
+        """From what was read; of a ring logged twice the first row counts."""
+        left_out = left_out or LeftOut()
+        return cls(
+            drive=drive,
+            wheel=wheel,
+            rings={row.ring: row for row in reversed(rings)},
+            positions=frozenset(position.number for position in wheel.positions) | left_out.positions,
+            types={tool_type.code: tool_type for tool_type in wheel.tool_types},
+            methods=frozenset(gauging.method for gauging in wheel.gauging),
+            points=frozenset(point.code for point in wheel.structure_points),
+            left_out=left_out,
+        )
 
 
 @dataclass(frozen=True)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 from wearplan.site.records import KeptWishes
+from wearplan.site.records.wishes import FILE
 from wearplan.site.write.durable import replace_whole, sync_folder, told, within
 from wearplan.site.write.record_toml import as_said, toml_text
 
-FILE = "wishes.toml"
 HEAD = "# What was decided the plan must do. `wearplan plan FOLDER --let-go` takes this file away.\n\n"
 
 

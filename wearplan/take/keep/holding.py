@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
-from wearplan.gate import Finding, acceptance_words, contradicted, judge, judge_rings
+from wearplan.gate import Finding, acceptance_words, contradicted, judge, judge_rings, with_record, with_words
 from wearplan.site.records import Inspection, RingRow, Site
 
 
@@ -53,13 +53,8 @@ class Gate:
         )
         if self._held(findings):
             return None
-        words = self.accepted.words(findings)
-        if words:
-            inspection = replace(inspection, note="\n".join(part for part in (inspection.note, words) if part))
-        others = [one for one in self.site.inspections if one.id != corrects]
-        stops = sorted((*others, record), key=lambda one: (one.driven_m, one.started_at))
-        self.site = replace(self.site, inspections=tuple(stops))
-        return inspection
+        self.site = with_record(self.site, record)
+        return with_words(inspection, self.accepted.words(findings))
 
     def _held(self, findings: Sequence[Finding]) -> bool:
         self.found += findings
