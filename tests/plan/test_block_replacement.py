@@ -60,7 +60,7 @@ def test_a_block_costs_what_renewal_theory_says() -> None:
         arc = problem.interval_cost[:, 1, 1 + k]
         # The last row is the look at the whole wheel: no damage here, so nothing.
         assert arc[-1] == pytest.approx(0.0, abs=1e-6)
-        found.append((float(arc[0]) + float(problem.stop_cost[k])) / (k * every))
+        found.append((float(arc[0]) + float(problem.stop_cost[1 + k])) / (k * every))
         wanted.append((prevented + failed * float(np.interp(k * every, t, mean))) / (k * every))
     assert found == pytest.approx(wanted, rel=0.01)
     assert int(np.argmin(found)) == int(np.argmin(wanted))

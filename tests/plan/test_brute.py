@@ -12,8 +12,8 @@ from tests.plan.makers import air_window, forced_stop, make_outlook, make_site, 
 from wearplan.plan.carry_out.choose import search
 from wearplan.plan.carry_out.costing import arcs_of
 from wearplan.plan.model.asked import task
-from wearplan.plan.model.exact import Model, served_before
-from wearplan.plan.optimise import paths
+from wearplan.plan.model.exact import Model
+from wearplan.plan.optimise import paths, served_before
 from wearplan.plan.records import Wishes
 from wearplan.site.records import Costs
 
@@ -95,12 +95,12 @@ def by_brute_force(model: Model, *, with_rows: bool = True) -> float:
     alone = np.setdiff1d(np.arange(len(problem.interval_cost)), in_rows)
     sets = []
     for size in range(model.stops + 1):
-        for chosen in itertools.combinations(range(model.stops), size):
+        for chosen in itertools.combinations(model.cands.stops, size):
             if not forced <= set(chosen):
                 continue
             if any((b.weight[list(chosen)].sum() if chosen else 0.0) > b.at_most + 1e-9 for b in problem.budgets):
                 continue
-            nodes = [0, *[n + 1 for n in chosen], model.stops + 1]
+            nodes = [0, *chosen, model.stops + 1]
             opened = problem.stop_cost[list(chosen)].sum() if chosen else 0.0
             sets.append((path_least(problem.interval_cost, nodes) + float(opened), float(opened), nodes))
     sets.sort(key=lambda each: each[0])
@@ -162,7 +162,7 @@ def test_rows_do_bind_there() -> None:
 @pytest.mark.parametrize("seed", range(60, 72))
 def test_forced_stops_and_caps_on_entries_equal_brute_force(seed: int) -> None:
     free = small_task(seed)
-    ring = float(free.cands.driven_m[int(seed % free.stops)])
+    ring = float(free.cands.driven_m[1 + seed % free.stops])
     model = small_task(seed, forced_m=(ring,), max_entries=1 + seed % 3)
     found = search(model, gap=1e-7, time_limit_s=20.0, whole=False)
     least = by_brute_force(model)
@@ -178,11 +178,11 @@ def test_the_plan_keeps_every_cap_it_could_keep(seed: int) -> None:
     model = small_task(seed)
     found = search(model, gap=1e-4, time_limit_s=20.0)
     relaxed = {r.tool for r in model.relaxed}
-    who, start, end = arcs_of(found.stops, found.visits, model.stops)
+    who, start, end = arcs_of(model.nodes_at(found.stops), found.visits)
     for p, s, t in zip(who, start, end, strict=True):
         if p not in relaxed and not model.free_rows[p]:
             assert model.inter.over[p, s, t] <= model.cap[p] + 1e-6
-    nodes = [0, *[n + 1 for n in found.stops], model.stops + 1]
+    nodes = model.nodes_at(found.stops)
     last = served_before(found.visits)
     for code, members in model.ahead.rows.items():
         for k in range(1, len(nodes)):

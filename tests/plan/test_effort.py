@@ -43,7 +43,7 @@ def test_a_clock_that_pressed_stop_is_named() -> None:
 
 
 def test_of_two_plans_over_the_cap_on_entries_the_one_with_fewer_is_better() -> None:
-    none = np.zeros((0, 0), dtype=bool)
+    none = np.zeros((0, 2), dtype=bool)
     many, fewer = (Costed(stops=(), visits=none, cost=np.inf, entries=n) for n in (9, 7))
     kept = replace(many, cost=5.0, entries=12)
     assert clearly_better(fewer, many)

@@ -47,9 +47,9 @@ def test_a_disc_sure_to_fail_in_the_middle_stops_the_drive_once() -> None:
     assert plan.forced_sentence in headline(plan, site)
     model, _ = task(site, outlook, wishes)
     stops = tuple(
-        n for n in range(model.stops) if any(abs(s.driven_m - model.cands.driven_m[n]) < 1e-6 for s in plan.stops)
+        n for n in model.cands.stops if any(abs(s.driven_m - model.cands.driven_m[n]) < 1e-6 for s in plan.stops)
     )
-    visits = np.zeros((model.places, len(stops)), dtype=bool)
+    visits = np.zeros((model.places, len(stops) + 2), dtype=bool)
     played = play(worlds(model, draws=200, seed=1), Planned(where=stops, model=model, visits=visits))
     assert (played.forced_stops == 1).all()
     assert (played.late_tools == 1).all()

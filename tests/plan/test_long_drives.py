@@ -42,7 +42,7 @@ def both(**over: float) -> tuple[Model, Model]:
 
 def test_costs_read_between_rings_are_those_worked_out() -> None:
     few, every = both()
-    read = AllRings(few, few.cands.every).model(np.arange(every.stops))
+    read = AllRings(few, few.cands.every).model(np.arange(every.stops + 2))
     assert np.array_equal(read.cands.ring, every.cands.ring)
     ahead = np.triu_indices(every.stops + 1, 1, every.stops + 2)
     for name in ("late_cost", "tool_cost", "look_cost", "over", "passes", "mean_wear_mm"):
@@ -70,7 +70,7 @@ def test_no_plan_at_any_ring_costs_less_than_the_bound(scrapers: int) -> None:
 
 def test_cells_allow_what_a_ring_between_may() -> None:
     """Rings 0, 4, 8 of one window and 0, 1 of another: nothing lies between the last two."""
-    cells = Cells.of(np.array([0, 4, 8, 0, 1]), np.array([0, 0, 0, 1, 1]))
+    cells = Cells.of(np.array([0, 0, 4, 8, 0, 1, 1]), np.array([-1, 0, 0, 0, 1, 1, -1]))
     assert cells.after.tolist() == [0, 2, 3, 3, 4, 5]
     assert cells.before.tolist() == [0, 1, 1, 2, 4, 5, 6]
 

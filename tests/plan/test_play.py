@@ -13,7 +13,8 @@ from wearplan.plan.ahead.terms import terms_of
 from wearplan.plan.carry_out.choose import search
 from wearplan.plan.carry_out.costing import cost_parts, total, works
 from wearplan.plan.model.asked import task
-from wearplan.plan.model.exact import Model, served_before
+from wearplan.plan.model.exact import Model
+from wearplan.plan.optimise import served_before
 from wearplan.plan.play.foresight import draw_costs
 from wearplan.plan.play.play import play
 from wearplan.plan.play.policies import Every, Planned, first_of_windows, mean_share
@@ -86,14 +87,14 @@ def test_foresight_costs_are_those_of_playing_the_same_visits(drive: Model) -> N
     drawn = worlds(model, draws=6, seed=2)
     out = play(drawn, Planned(where=found.stops, model=model, visits=found.visits))
     done = works(model, found.stops, found.visits)
-    nodes = np.array([0, *[n + 1 for n in found.stops], model.stops + 1])
+    nodes = model.nodes_at(found.stops)
     last = served_before(found.visits)
     fresh = np.stack([drawn.fitted_at(m)[0] for m in range(len(drawn.mesh_m))])
     for d in range(6):
         cost = draw_costs(drawn, d, fresh[:, d])
         money = sum(w.cost for w in done) + cost[np.arange(model.places), nodes[last[:, -1]], nodes[-1]].sum()
         for p, k in zip(*np.nonzero(found.visits), strict=True):
-            money += cost[p, nodes[last[p, k + 1]], nodes[k + 1]]
+            money += cost[p, nodes[last[p, k]], nodes[k]]
         assert out.cost[d] == pytest.approx(money, rel=1e-4)
 
 
@@ -108,8 +109,8 @@ def test_rules_of_thumb_stop_where_they_say(drive: Model) -> None:
 
 def test_thresholds_fall_with_the_way_ahead(drive: Model) -> None:
     """The longer the way to the next stop, the earlier a tool is changed."""
-    near = thresholds(drive, (1, 2, 6)).wear_mm[:, 0]
-    far = thresholds(drive, (1, 4, 6)).wear_mm[:, 0]
+    near = thresholds(drive, (2, 3, 7)).wear_mm[:, 1]
+    far = thresholds(drive, (2, 5, 7)).wear_mm[:, 1]
     both = np.isfinite(near) & np.isfinite(far)
     assert both.any()
     assert (far[both] <= near[both] + 1e-9).all()

@@ -61,7 +61,7 @@ def _kept(model: Model) -> tuple[tuple[int, ...], np.ndarray]:
 def test_without_a_plan_that_keeps_the_rows_one_is_given_and_the_row_is_said() -> None:
     """No stop is allowed before the row is over: by a forbidden candidate, which no relaxed cap knows of."""
     model = due_task()
-    early = tuple(int(n) for n in np.flatnonzero(model.cands.driven_m < 400.0))
+    early = tuple(int(n) for n in np.flatnonzero(model.cands.driven_m < 400.0) if n)
     none = search(model, gap=1e-6, time_limit_s=20.0, forbidden=early)
     assert not none.possible
     found = search(model, gap=1e-6, time_limit_s=20.0, forbidden=early, rows_or_not=True)

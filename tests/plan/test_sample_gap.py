@@ -24,5 +24,4 @@ def test_the_sample_has_no_gap_and_its_plan_keeps_the_rows() -> None:
     found = search(model, gap=1e-6, time_limit_s=20.0, polish=True)
     assert found.finished
     assert found.gap <= 1e-6
-    nodes = np.array([0, *[n + 1 for n in found.stops], model.stops + 1])
-    assert Rows.at(model.rows, nodes).kept(found.visits)
+    assert Rows.at(model.rows, model.nodes_at(found.stops)).kept(found.visits)

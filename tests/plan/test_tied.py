@@ -40,14 +40,19 @@ def small(seed: int, step_mm: float | None) -> tuple[Model, np.ndarray, np.ndarr
     arcs = model.path_problem().interval_cost
     turned = np.ascontiguousarray(np.moveaxis(arcs, 0, 2))
     turned[np.arange(3)[:, None] >= np.arange(4)[None, :]] = np.inf
-    visits = paths.trace(turned, paths.forward(turned))[1:-1, :-1].T
-    return model, arcs, np.ascontiguousarray(visits)
+    visits = by_node(paths.trace(turned, paths.forward(turned))[1:-1, :-1].T)
+    return model, arcs, visits
+
+
+def by_node(visits: np.ndarray) -> np.ndarray:
+    """Visits at two stops by node: nobody is served now and at the end."""
+    return np.pad(visits, [(0, 0), (1, 1)])
 
 
 def cost(arcs: np.ndarray, visits: np.ndarray) -> float:
     money = 0.0
     for p, row in enumerate(visits):
-        nodes = [0, *[k + 1 for k in np.flatnonzero(row)], 3]
+        nodes = [0, *np.flatnonzero(row), 3]
         money += sum(arcs[p, a, b] for a, b in itertools.pairwise(nodes))
     return float(money)
 
@@ -60,7 +65,7 @@ def test_the_neighbour_step_is_kept_at_least_cost(seed: int) -> None:
     assert not pairs_broken(model, found, step)
     best = np.inf
     for bits in itertools.product([False, True], repeat=8):
-        visits = np.array(bits).reshape(4, 2)
+        visits = by_node(np.array(bits).reshape(4, 2))
         if not pairs_broken(model, visits, step):
             best = min(best, cost(arcs, visits))
     assert cost(arcs, found) == pytest.approx(best, rel=1e-6)
@@ -74,11 +79,12 @@ def test_without_a_step_nothing_changes() -> None:
 @pytest.mark.parametrize("seed", range(1, 24, 2))
 def test_filling_entries_never_costs_more(seed: int) -> None:
     model, arcs, plain = small(seed, None)
-    before = costed(model, (0, 1), plain)
+    before = costed(model, (1, 2), plain)
     after = fill_entries(model, arcs, plain, Rows.at((), np.arange(4)))
     assert after.cost <= before.cost + 1e-9
     best = min(
-        costed(model, (0, 1), np.array(bits).reshape(4, 2)).cost for bits in itertools.product([False, True], repeat=8)
+        costed(model, (1, 2), by_node(np.array(bits).reshape(4, 2))).cost
+        for bits in itertools.product([False, True], repeat=8)
     )
     assert after.cost >= best - 1e-6
     # Four tools at two stops under pressure: entries are coarse here, and the descent is no full search.
@@ -87,15 +93,15 @@ def test_filling_entries_never_costs_more(seed: int) -> None:
 
 def test_wear_after_a_stop_by_hand() -> None:
     model, _, _ = small(2, 7.0)
-    visits = np.array([[True, False], [False, False], [False, True], [True, True]])
+    visits = by_node(np.array([[True, False], [False, False], [False, True], [True, True]]))
     wear = wear_after(model, visits)
     assert (wear[visits] == 0).all()
-    assert wear[0, 1] == pytest.approx(float(model.inter.mean_wear_mm[0, 1, 2]))
-    assert wear[1, 1] == pytest.approx(float(model.inter.mean_wear_mm[1, 0, 2]))
+    assert wear[0, 2] == pytest.approx(float(model.inter.mean_wear_mm[0, 1, 2]))
+    assert wear[1, 2] == pytest.approx(float(model.inter.mean_wear_mm[1, 0, 2]))
 
 
 def test_both_together_keep_the_step() -> None:
     for seed in range(6):
         model, _, plain = small(seed, 7.0)
-        visits, _ = whole_visits(model, (0, 1), plain, model.path_problem())
+        visits, _ = whole_visits(model, (1, 2), plain, model.path_problem())
         assert not pairs_broken(model, visits, 7.0)

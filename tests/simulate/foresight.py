@@ -40,7 +40,7 @@ class Foresight:
     interval_cost: np.ndarray
     """(P, N + 1, N + 2), inf for s >= t; work at a stop in parts of an entry, so a bound below what is booked."""
     stop_cost: np.ndarray
-    """(N,)"""
+    """(N + 2,), 0 for now and the end"""
     over: np.ndarray
     """(P, N + 1, N + 2) whether an edge of the place has passed its limit in the interval."""
 
@@ -92,7 +92,7 @@ def foresight(world: World, *, rings_per_window: int | None = None) -> Foresight
     return Foresight(
         codes=tuple(places), edges=tuple(tuple(v) for v in places.values()), rings=nodes,
         windows=tuple(window for _, window in chosen), interval_cost=cost, over=over,
-        stop_cost=stop_cost + least * price_hour,
+        stop_cost=np.pad(stop_cost + least * price_hour, 1),
     )  # fmt: skip
 
 
@@ -154,7 +154,7 @@ def _interval_truth(
 def follow_visits(
     world: World, plan: Foresight, stops: Sequence[int], visits: np.ndarray, *, along: bool = True
 ) -> Account:
-    """Book a plan of known stops (node numbers 1..N) and visits (P, N) on the truth.
+    """Book a plan of known stops (node numbers 1..N) and visits (P, N + 2) on the truth.
 
     With ``along`` whatever would force another stop before its own next visit is changed at a forced stop.
     """
@@ -162,7 +162,7 @@ def follow_visits(
     run = follower.run
     ends = run.process.rings
     of = {n: p for p, edges in enumerate(plan.edges) for n in edges}
-    due = [[int(plan.rings[n]) for n in stops if visits[p, n - 1]] for p in range(len(plan.edges))]
+    due = [[int(plan.rings[n]) for n in stops if visits[p, n]] for p in range(len(plan.edges))]
 
     def others(_: Follower, seen: dict[int, Seen]) -> list[int]:
         state = run.state.copy()
@@ -178,7 +178,7 @@ def follow_visits(
     for n in stops:
         driven_m = float(run.process.edges_m[plan.rings[n]])
         follower.advance_to(driven_m, window=plan.windows[n - 1].name)
-        follower.change(k for p in np.flatnonzero(visits[:, n - 1]) for k in plan.edges[p])
+        follower.change(k for p in np.flatnonzero(visits[:, n]) for k in plan.edges[p])
     return follower.finish()
 
 
@@ -192,7 +192,7 @@ class Foreseen:
     stops: tuple[int, ...]
     """Nodes, 1..N."""
     visits: np.ndarray
-    """(P, N)"""
+    """(P, N + 2)"""
 
 
 def foreseen(world: World, known: Foresight, *, rules: bool, gap: float = 5e-3, time_limit_s: float = 60.0) -> Foreseen:

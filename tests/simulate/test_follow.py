@@ -27,14 +27,14 @@ def test_rules_run_and_differ(world):
 def test_foresight_is_booked_as_foretold(world):
     plan = foresight(world)
     rng = np.random.default_rng(1)
-    count = len(plan.stop_cost)
+    end = len(plan.stop_cost) - 1
     for _ in range(5):
-        stops = sorted(rng.choice(np.arange(1, count + 1), 3, replace=False).tolist())
-        visits = np.zeros((len(plan.edges), count), bool)
-        visits[:, np.array(stops) - 1] = rng.random((len(plan.edges), 3)) < 0.5
-        told = sum(plan.stop_cost[n - 1] for n in stops)
+        stops = sorted(rng.choice(np.arange(1, end), 3, replace=False).tolist())
+        visits = np.zeros((len(plan.edges), end + 1), bool)
+        visits[:, stops] = rng.random((len(plan.edges), 3)) < 0.5
+        told = sum(plan.stop_cost[n] for n in stops)
         for p in range(len(plan.edges)):
-            nodes = [0, *(n for n in stops if visits[p, n - 1]), count + 1]
+            nodes = [0, *(n for n in stops if visits[p, n]), end]
             told += sum(plan.interval_cost[p, s, t] for s, t in pairwise(nodes))
         account = follow_visits(world, plan, stops, visits, along=False)
         # whole entries can only add to it: at most one entry a stop
@@ -52,7 +52,7 @@ def test_perfect_foresight_with_and_without_rules(world):
     for name, found in (("free", free), ("ruled", ruled)):
         over = {row.code: set() for row in wheel.rows}
         for p, edges in enumerate(known.edges):
-            nodes = [0, *(n for n in found.stops if found.visits[p, n - 1]), len(known.rings) - 1]
+            nodes = [0, *(n for n in found.stops if found.visits[p, n]), len(known.rings) - 1]
             row = wheel.position(edges[0]).row
             # Past its limit, although there was a place to stop before.
             if row and any(known.over[p, s, t] and t > s + 1 for s, t in pairwise(nodes)):

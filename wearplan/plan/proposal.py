@@ -46,7 +46,7 @@ class Draft:
     model: Model
     found: Found
     visits: Bools
-    """(P, K) after all repair."""
+    """(P, K+2) after all repair."""
     neighbour_made: Bools
     overcut_made: Bools
     remarks: tuple[str, ...]
@@ -202,7 +202,7 @@ def plan_of(made: Draft, wishes: Wishes, remarks: tuple[str, ...]) -> Plan:
         parts=parts,
         forced_stops=forced,
         forced_sentence=_forced_words(model, forced, where),
-        cannot_be_planned=min(parts.damage, look_cost(model, tuple(range(model.stops)))),
+        cannot_be_planned=min(parts.damage, look_cost(model, tuple(model.cands.stops))),
         entries_under_pressure=entries,
         person_hours_under_pressure=sum(s.person_hours_under_pressure for s in stops),
         stops=stops,

@@ -23,7 +23,7 @@ def chain_cost(problem: Problem, place: int, served: tuple[int, ...]) -> float:
 def stops_kept(problem: Problem, opened: tuple[int, ...]) -> bool:
     if set(problem.forced) - set(opened) or set(opened) & set(problem.forbidden):
         return False
-    return all(sum(b.weight[n - 1] for n in opened) <= b.at_most + 1e-9 for b in problem.budgets)
+    return all(sum(b.weight[n] for n in opened) <= b.at_most + 1e-9 for b in problem.budgets)
 
 
 def entry_cost(problem: Problem, opened: tuple[int, ...], served: tuple[tuple[int, ...], ...]) -> float:
@@ -32,10 +32,10 @@ def entry_cost(problem: Problem, opened: tuple[int, ...], served: tuple[tuple[in
         return 0.0
     rule, used, cost = problem.entries, 0.0, 0.0
     for n in opened:
-        hours = rule.fixed_hours[n - 1] + sum(rule.change_hours[p, n - 1] for p, s in enumerate(served) if n in s)
-        count = max(1, int(np.ceil(hours / rule.hours_per_entry[n - 1] - 1e-9)))
-        cost += count * rule.cost_per_entry[n - 1]
-        used += count * rule.counted[n - 1]
+        hours = rule.fixed_hours[n] + sum(rule.change_hours[p, n] for p, s in enumerate(served) if n in s)
+        count = max(1, int(np.ceil(hours / rule.hours_per_entry[n] - 1e-9)))
+        cost += count * rule.cost_per_entry[n]
+        used += count * rule.counted[n]
     return np.inf if used > rule.at_most + 1e-9 else cost
 
 
@@ -59,7 +59,7 @@ def least_cost(problem: Problem) -> float:
     for opened in all_sets(range(1, problem.stops + 1)):
         if not stops_kept(problem, opened):
             continue
-        fixed_cost = float(sum(problem.stop_cost[n - 1] for n in opened))
+        fixed_cost = float(sum(problem.stop_cost[n] for n in opened))
         options = [[(chain_cost(problem, p, s), s) for s in all_sets(opened)] for p in range(problem.places)]
         if problem.is_path_model:
             best = min(best, fixed_cost + sum(min(o)[0] for o in options))

@@ -9,6 +9,11 @@ import numpy as np
 from wearplan.plan.optimise import Budget, Problem, RowRule, WholeEntries
 
 
+def by_node(values: np.ndarray, ends: float = 0.0) -> np.ndarray:
+    """What belongs to stops, (..., N), by node, (..., N+2)."""
+    return np.pad(values, [(0, 0)] * (values.ndim - 1) + [(1, 1)], constant_values=ends)
+
+
 def wear_out(
     places: int,
     stops: int,
@@ -65,7 +70,7 @@ def wear_out(
     cost[:, :, 1:-1] += price[:, None, None] + work[:, None, None] * dearer[None, None, :]
     left = np.clip(1.0 - mean[:, :, -1] / limit[:, None], 0.0, 1.0)
     cost[:, 1:, -1] -= 0.5 * price[:, None] * left[:, 1:]
-    stop_cost = np.where(compressed, rng.uniform(60e3, 110e3, stops), rng.uniform(20e3, 50e3, stops))
+    stop_cost = by_node(np.where(compressed, rng.uniform(60e3, 110e3, stops), rng.uniform(20e3, 50e3, stops)))
     if not tied:
         return Problem(cost, stop_cost)
     in_rows = places // 5
@@ -90,21 +95,22 @@ def small(seed: int, *, tied: bool = False, whole: bool = False) -> Problem:
     if rng.random() < 0.3:
         cost -= rng.uniform(0, 5)
     cost[rng.random(cost.shape) < rng.choice([0.0, 0.2, 0.5])] = np.inf
-    stop_cost = rng.uniform(0, 8, stops)
+    stop_cost = by_node(rng.uniform(0, 8, stops))
     shuffled = rng.permutation(stops) + 1
     forced = tuple(int(n) for n in shuffled[: rng.integers(0, 2)])
     forbidden = tuple(int(n) for n in shuffled[stops - rng.integers(0, 2) :]) if stops > 1 else ()
     forbidden = tuple(n for n in forbidden if n not in forced)
     budgets = ()
     if rng.random() < 0.4:
-        budgets = (Budget("entries", rng.integers(0, 3, stops).astype(float), float(rng.integers(1, 5))),)
+        budgets = (Budget("entries", by_node(rng.integers(0, 3, stops).astype(float)), float(rng.integers(1, 5))),)
     if not tied:
         return Problem(cost, stop_cost, forced, forbidden, budgets)
     entries = None
     if whole and rng.random() < 0.7:
         entries = WholeEntries(
-            rng.uniform(0.5, 3, (places, stops)), rng.uniform(0, 1, stops), rng.choice([2.0, 4.0, np.inf], stops),
-            rng.uniform(0, 4, stops), rng.integers(0, 2, stops).astype(float), float(rng.choice([2.0, 4.0, np.inf])),
+            by_node(rng.uniform(0.5, 3, (places, stops))), by_node(rng.uniform(0, 1, stops)),
+            by_node(rng.choice([2.0, 4.0, np.inf], stops), np.inf), by_node(rng.uniform(0, 4, stops)),
+            by_node(rng.integers(0, 2, stops).astype(float)), float(rng.choice([2.0, 4.0, np.inf])),
         )  # fmt: skip
     rows: tuple[RowRule, ...] = ()
     if rng.random() < 0.7:

@@ -34,7 +34,7 @@ def plain_model(problem: Problem) -> dict:
     ]
     place, start, end = np.array(arcs).T
     each = np.arange(len(arcs))
-    cost = np.concatenate((problem.interval_cost[place, start, end], problem.stop_cost))
+    cost = np.concatenate((problem.interval_cost[place, start, end], problem.stop_cost[1:-1]))
     leaves = scipy.sparse.coo_array(
         (np.ones(each.size), (place * last + start, each)), (problem.places * last, cost.size)
     )
@@ -56,9 +56,9 @@ def plain_model(problem: Problem) -> dict:
         scipy.optimize.LinearConstraint((served - opened).tocsr(), -np.inf, 0.0),
     ]
     for budget in problem.budgets:
-        row = np.concatenate((np.zeros(each.size), budget.weight))
+        row = np.concatenate((np.zeros(each.size), budget.weight[1:-1]))
         constraints.append(scipy.optimize.LinearConstraint(row, -np.inf, budget.at_most))
-    low = np.concatenate((np.zeros(each.size), problem.required))
-    high = np.concatenate((np.ones(each.size), problem.allowed))
+    low = np.concatenate((np.zeros(each.size), problem.required[1:-1]))
+    high = np.concatenate((np.ones(each.size), problem.allowed[1:-1]))
     whole = np.concatenate((np.zeros(each.size), np.ones(problem.stops)))
     return {"c": cost, "integrality": whole, "bounds": scipy.optimize.Bounds(low, high), "constraints": constraints}

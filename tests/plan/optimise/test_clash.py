@@ -10,7 +10,7 @@ import pytest
 from wearplan.plan.optimise import Budget, Problem, RowRule, WholeEntries, solve, why_infeasible
 
 from .brute import least_cost
-from .instances import small
+from .instances import by_node, small
 
 
 def reach_of(reaches: list[int], stops: int) -> Problem:
@@ -18,7 +18,7 @@ def reach_of(reaches: list[int], stops: int) -> Problem:
     node = np.arange(stops + 2)
     gap = node[None, :] - node[: stops + 1, None]
     cost = np.array([np.where(gap <= r, 1.0, np.inf) for r in reaches])
-    return Problem(cost, np.ones(stops))
+    return Problem(cost, by_node(np.ones(stops)))
 
 
 def test_a_place_that_cannot_cross_a_stretch_without_stops() -> None:
@@ -33,7 +33,7 @@ def test_a_place_that_cannot_cross_a_stretch_without_stops() -> None:
 
 
 def test_a_budget_that_is_too_small() -> None:
-    problem = replace(reach_of([9, 3, 8, 3], 8), budgets=(Budget("entries", np.ones(8), 1.0),))
+    problem = replace(reach_of([9, 3, 8, 3], 8), budgets=(Budget("entries", by_node(np.ones(8)), 1.0),))
     for method in ("prices", "arc model"):
         clash = solve(problem, method=method).clash
         assert clash is not None
@@ -42,7 +42,7 @@ def test_a_budget_that_is_too_small() -> None:
         assert clash.allowed == 1.0
         assert len(clash.places) == 1
         assert clash.places[0] in (1, 3)
-    assert solve(replace(problem, budgets=(Budget("entries", np.ones(8), 2.0),))).status == "least cost"
+    assert solve(replace(problem, budgets=(Budget("entries", by_node(np.ones(8)), 2.0),))).status == "least cost"
 
 
 def test_the_stretch_is_narrowed() -> None:
@@ -54,7 +54,7 @@ def test_the_stretch_is_narrowed() -> None:
         for t in range(s + 1, stops + 2):
             if min(t, 8) - max(s, 4) > 1:
                 cost[1, s, t] = np.inf
-    tight = Problem(cost, np.ones(stops), budgets=(Budget("stops", np.ones(stops), 2.0),))
+    tight = Problem(cost, by_node(np.ones(stops)), budgets=(Budget("stops", by_node(np.ones(stops)), 2.0),))
     clash = why_infeasible(tight)
     assert clash is not None
     assert clash.places == (1,)
@@ -71,7 +71,9 @@ def test_forced_and_forbidden() -> None:
 
 def test_too_few_entries() -> None:
     base = reach_of([2, 2], 5)
-    entries = WholeEntries(np.full((2, 5), 3.0), np.zeros(5), np.full(5, 4.0), np.zeros(5), np.ones(5), 3.0)
+    entries = WholeEntries(
+        by_node(np.full((2, 5), 3.0)), np.zeros(7), by_node(np.full(5, 4.0), np.inf), np.zeros(7), by_node(np.ones(5)), 3.0
+    )  # fmt: skip
     clash = solve(replace(base, entries=entries)).clash
     assert clash is not None
     assert "entries" in clash.rule

@@ -8,7 +8,7 @@ import pytest
 from wearplan.plan.optimise import Problem, best_visits, branch, prices, solve, trials
 
 from .brute import cost_of, least_cost
-from .instances import small
+from .instances import by_node, small
 
 
 def wagner_whitin() -> Problem:
@@ -25,7 +25,7 @@ def wagner_whitin() -> Problem:
     for s in range(1, 13):
         for t in range(s + 1, 14):
             cost[0, s, t] = sum((j - s) * demand[j - 1] for j in range(s + 1, t))
-    return Problem(cost, setup)
+    return Problem(cost, by_node(setup))
 
 
 @pytest.mark.parametrize("method", ["arc model", "prices"])
@@ -41,7 +41,7 @@ def test_wagner_and_whitin_month_by_month() -> None:
     expected = [85, 114, 186, 277, 348, 400, 469, 555, 600, 710, 789, 864]
     whole = wagner_whitin()
     for months, value in enumerate(expected, start=1):
-        first = Problem(whole.interval_cost[:, : months + 1, : months + 2], whole.stop_cost[:months])
+        first = Problem(whole.interval_cost[:, : months + 1, : months + 2], by_node(whole.stop_cost[1 : months + 1]))
         assert solve(first).cost == pytest.approx(value)
 
 

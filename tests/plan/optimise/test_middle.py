@@ -10,10 +10,9 @@ import numpy as np
 import pytest
 
 from wearplan.plan.optimise import Budget, broken, solve, solve_arc_model
-from wearplan.plan.optimise.fixed import open_of
 
 from .brute import cost_of
-from .instances import wear_out
+from .instances import by_node, wear_out
 from .plain import solve_plain
 
 
@@ -31,7 +30,7 @@ def test_prices_agree_with_the_plain_model(seed: int) -> None:
 def test_budgets_forced_and_forbidden_agree_with_the_plain_model(seed: int) -> None:
     problem = wear_out(20, 22, seed)
     free = solve(problem)
-    weight = np.ones(problem.stops)
+    weight = by_node(np.ones(problem.stops))
     some = replace(
         problem,
         forced=(3,),
@@ -56,7 +55,7 @@ def test_tied_places_agree_with_the_arc_model(seed: int) -> None:
     assert solved.cost == pytest.approx(exact.cost, rel=1.1e-4)
     assert solved.lower_bound <= exact.cost * (1 + 1e-6)
     assert solved.visits is not None
-    assert not broken(problem, open_of(problem, solved.stops), solved.visits)
+    assert not broken(problem, problem.at(solved.stops), solved.visits)
     assert cost_of(problem, solved.stops, solved.visits) == pytest.approx(solved.cost)
 
 
@@ -64,7 +63,7 @@ def test_a_larger_drive_with_rows_keeps_them_and_tells_its_gap() -> None:
     problem = wear_out(40, 30, 1, tied=True)
     solved = solve(problem, method="prices", gap=1e-3, time_limit_s=3.0)
     assert solved.visits is not None
-    assert not broken(problem, open_of(problem, solved.stops), solved.visits)
+    assert not broken(problem, problem.at(solved.stops), solved.visits)
     assert solved.cost == pytest.approx(cost_of(problem, solved.stops, solved.visits))
     assert solved.lower_bound <= solved.cost
     assert solved.gap == pytest.approx((solved.cost - solved.lower_bound) / solved.cost)

@@ -13,7 +13,7 @@ from wearplan.plan.optimise import Budget, Watch, prices, solve
 from wearplan.plan.optimise.smooth import smooth
 
 from .brute import least_cost
-from .instances import small
+from .instances import by_node, small
 
 seeds = st.integers(0, 100_000)
 quick = settings(max_examples=20, deadline=None)
@@ -33,7 +33,7 @@ def test_dearer_stops_intervals_and_tighter_caps_never_cost_less(seed: int, tied
     problem = small(seed, tied=tied)
     before = least(problem)
     rng = np.random.default_rng(seed)
-    dearer = replace(problem, stop_cost=problem.stop_cost + rng.uniform(0, 3, problem.stops))
+    dearer = replace(problem, stop_cost=problem.stop_cost + by_node(rng.uniform(0, 3, problem.stops)))
     assert no_cheaper(least(dearer), before)
     worse = replace(problem, interval_cost=problem.interval_cost + rng.uniform(0, 2, problem.interval_cost.shape))
     assert no_cheaper(least(worse), before)
@@ -52,7 +52,7 @@ def test_forced_forbidden_and_budgets_never_cost_less(seed: int, tied: bool) -> 
             assert no_cheaper(least(replace(problem, forced=tuple({*problem.forced, n}))), before)
         if n not in problem.forced:
             assert no_cheaper(least(replace(problem, forbidden=tuple({*problem.forbidden, n}))), before)
-    tight = Budget("stops", np.ones(problem.stops), 1.0)
+    tight = Budget("stops", by_node(np.ones(problem.stops)), 1.0)
     assert no_cheaper(least(replace(problem, budgets=(*problem.budgets, tight))), before)
 
 
@@ -86,8 +86,7 @@ def test_prices_and_penalties_are_bounds(seed: int, tied: bool, sweeps: int, rou
     found = prices.penalties(priced)
     assert found.bound <= best + 1e-6
     assert priced.bound <= best + 1e-6
-    for k, n in enumerate(priced.stops):
-        n = int(n)
+    for k, n in enumerate(priced.nodes.tolist()):
         if not priced.opened[k]:
             closed = least_cost(replace(problem, forbidden=(*problem.forbidden, n)))
             assert found.if_closed[k] <= closed + 1e-6

@@ -8,11 +8,10 @@ import numpy as np
 import pytest
 
 from wearplan.plan.optimise import Problem, RowRule, best_visits, broken, solve, solve_arc_model
-from wearplan.plan.optimise.fixed import open_of
 from wearplan.plan.optimise.rowprices import row_prices
 
 from .brute import cost_of, least_cost
-from .instances import wear_out
+from .instances import by_node, wear_out
 
 
 def small_with_rows(seed: int) -> Problem:
@@ -26,7 +25,7 @@ def small_with_rows(seed: int) -> Problem:
     rows = [RowRule("a", tuple(range(places)), over, float(rng.integers(0, places)))]
     if places == 3 and rng.random() < 0.5:
         rows = [RowRule("a", (0, 1), over[:2], 1.0), RowRule("b", (1, 2), over[1:], float(rng.integers(0, 2)))]
-    return Problem(cost, rng.uniform(0.0, 2.0, stops), rows=tuple(rows))
+    return Problem(cost, by_node(rng.uniform(0.0, 2.0, stops)), rows=tuple(rows))
 
 
 def large_with_rows(seed: int) -> Problem:
@@ -81,4 +80,4 @@ def test_rows_of_a_middle_sized_drive_agree_with_the_arc_model(seed: int) -> Non
     assert solved.status == "least cost"
     free = best_visits(problem, solved.stops)
     assert free is not None
-    assert broken(problem, open_of(problem, solved.stops), free)  # the rows bind
+    assert broken(problem, problem.at(solved.stops), free)  # the rows bind

@@ -16,7 +16,7 @@ from wearplan.plan.optimise.highs import run
 from wearplan.plan.optimise.smooth import levelled, smooth
 
 from .brute import least_cost
-from .instances import small, wear_out
+from .instances import by_node, small, wear_out
 
 
 def fraction_bound(problem: Problem) -> float:
@@ -63,7 +63,7 @@ def test_smoothed_sweeps_come_close_to_the_best_bound_where_plain_ones_stick() -
 def test_budgets_are_priced_between_the_sweeps() -> None:
     problem = wear_out(25, 30, 1)
     free = solve(problem)
-    tight = replace(problem, budgets=(Budget("stops", np.ones(30), len(free.stops) - 1.0),))
+    tight = replace(problem, budgets=(Budget("stops", by_node(np.ones(30)), len(free.stops) - 1.0),))
     best = fraction_bound(tight)
     priced = prices.start_prices(tight)
     for share in (3e-2, 1e-2, 3e-3, 1e-3, 3e-4):
@@ -90,7 +90,7 @@ def test_traced_paths_cost_what_was_reached() -> None:
 
 def test_least_use_as_far_as_asked() -> None:
     problem = wear_out(20, 25, 2)
-    counted = replace(problem, budgets=(Budget("stops", np.ones(25), 99.0),))
+    counted = replace(problem, budgets=(Budget("stops", by_node(np.ones(25)), 99.0),))
     least = least_use(counted, "stops", Watch())
     assert least.cost == least.lower_bound == round(least.cost)
     some = least_use(counted, "stops", Watch(), enough=least.cost)
@@ -100,7 +100,7 @@ def test_least_use_as_far_as_asked() -> None:
 
 
 def test_a_budget_nothing_keeps() -> None:
-    problem = replace(wear_out(10, 12, 0), budgets=(Budget("stops", np.ones(12), -1.0),))
+    problem = replace(wear_out(10, 12, 0), budgets=(Budget("stops", by_node(np.ones(12)), -1.0),))
     solved = solve(problem)
     assert solved.status == "impossible"
     assert solved.clash is not None

@@ -51,7 +51,7 @@ def test_progress_is_told_and_bounds_close_in() -> None:
 
 
 def test_no_candidate_stop_at_all() -> None:
-    only = Problem(np.array([[[np.nan, 7.0]]]).reshape(1, 1, 2), np.zeros(0))
+    only = Problem(np.array([[[np.nan, 7.0]]]).reshape(1, 1, 2), np.zeros(2))
     for method in ("prices", "arc model"):
         solved = solve(only, method=method)
         assert solved.status == "least cost"
@@ -62,12 +62,12 @@ def test_no_candidate_stop_at_all() -> None:
 def test_faulty_problems_are_refused() -> None:
     good = np.ones((2, 3, 4))
     with pytest.raises(ValueError, match="interval_cost has shape"):
-        Problem(np.ones((2, 3, 3)), np.zeros(2))
+        Problem(np.ones((2, 3, 3)), np.zeros(4))
     with pytest.raises(ValueError, match="stop_cost"):
-        Problem(good, np.array([1.0, np.inf]))
+        Problem(good, np.array([0.0, 1.0, np.inf, 0.0]))
     with pytest.raises(ValueError, match=r"outside 1\.\.2"):
-        Problem(good, np.zeros(2), forced=(3,))
+        Problem(good, np.zeros(4), forced=(3,))
     bad = good.copy()
     bad[0, 0, 2] = np.nan
     with pytest.raises(ValueError, match="NaN"):
-        Problem(bad, np.zeros(2))
+        Problem(bad, np.zeros(4))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
@@ -15,39 +16,64 @@ from wearplan.site.records import PLANNED_MODES, Site, Stops, Window
 from .rings import APART_M, keep_forced, spread, thinned
 from .terms import Terms, inside_terms_of, missing_row, terms_of
 
+_LEAST_M = 0.01
+"""A finished drive still has an end ahead of the face, by so much."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Candidates:
-    """N candidate stops in the order of the drive."""
+    """N candidate stops in the order of the drive, by node: 0 is now, 1..N the candidates, N+1 the end of the drive."""
 
     driven_m: NDArray[np.float64]
+    """(N+2,)"""
     ring: NDArray[np.int64]
+    """(N+2,); 0 for now and the end."""
     window: NDArray[np.int64]
-    """(N,) index into ``terms``."""
+    """(N+2,) index into ``terms``; -1 for now and the end, which belong to none."""
     terms: tuple[Terms, ...]
     unusable: tuple[UnusableWindow, ...]
     remarks: tuple[str, ...]
     standing: int | None = None
-    """The candidate (0-based) where the machine stands stopped, if it does."""
+    """The candidate where the machine stands stopped, if it does."""
     every: Candidates | None = None
     """All rings one may stop at, where these are only some of them, the first and last of every window among them."""
 
     def __len__(self) -> int:
-        return len(self.driven_m)
+        return len(self.driven_m) - 2
+
+    @property
+    def stops(self) -> range:
+        """The nodes at which one may stop."""
+        return range(1, len(self.driven_m) - 1)
 
     def term(self, stop: int) -> Terms:
-        """Terms of candidate ``stop`` (0-based)."""
+        """Terms of candidate ``stop``."""
         return self.terms[int(self.window[stop])]
 
+    def by_node(self, value: Callable[[Terms], float], *, ends: float = 0.0) -> NDArray[np.float64]:
+        """(N+2,) a value of each candidate's terms; ``ends`` for now and the end."""
+        return np.array([*map(value, self.terms), ends], dtype=float)[self.window]
+
     def named(self, name: str) -> list[int]:
-        """Candidates (0-based) in windows of that name."""
-        return [i for i in range(len(self)) if self.term(i).window.name == name and not self.term(i).inside_only]
+        """Candidates in windows of that name."""
+        return [n for n in self.stops if self.term(n).window.name == name and not self.term(n).inside_only]
+
+    def only(self, nodes: NDArray[np.intp]) -> Candidates:
+        """Those at some nodes (sorted, now and the end among them)."""
+        standing = np.flatnonzero(nodes == (self.standing or -1))
+        return replace(
+            self,
+            driven_m=self.driven_m[nodes],
+            ring=self.ring[nodes],
+            window=self.window[nodes],
+            standing=int(standing[0]) if standing.size else None,
+        )
 
     def at(self, driven_m: float, *, ring_m: float) -> int | None:
-        """The candidate (0-based) nearest to a point within one ring and in the same window as it; None without one."""
+        """The candidate nearest to a point within one ring and in the same window as it; None without one."""
         if not len(self):
             return None
-        off = np.abs(self.driven_m - driven_m) + np.array([1e6 * t.inside_only for t in self.terms])[self.window]
+        off = np.abs(self.driven_m - driven_m) + self.by_node(lambda t: 1e6 * t.inside_only, ends=np.inf)
         best = int(np.argmin(off))
         window = self.term(best).window
         inside = window.from_m - ring_m <= driven_m <= window.to_m + ring_m
@@ -119,10 +145,11 @@ def candidates(site: Site, stops: Stops, *, face_m: float, end_m: float, wishes:
         pressed = [number for number, each in enumerate(terms) if each.under_pressure]
         terms += [inside_terms_of(stops, terms[number].window) for number in pressed]
         groups, kept = ([*each, *(each[number] for number in pressed)] for each in (groups, kept))
+    ends = (face_m, max(end_m, face_m + _LEAST_M))
     made = Candidates(
-        terms=tuple(terms), unusable=tuple(unusable), remarks=tuple(remarks), **_in_order(kept, standing)
+        terms=tuple(terms), unusable=tuple(unusable), remarks=tuple(remarks), **_in_order(kept, standing, ends)
     )  # fmt: skip
-    return replace(made, every=replace(made, **_in_order(groups, standing))) if straight else made
+    return replace(made, every=replace(made, **_in_order(groups, standing, ends))) if straight else made
 
 
 Groups = list[list[tuple[float, int]]]
@@ -155,9 +182,12 @@ def _worked_out(
     return kept, False, [said]
 
 
-def _in_order(groups: list[list[tuple[float, int]]], standing: int | None) -> dict[str, Any]:
-    """Rings of all windows in the order of the drive; two windows may hold the same ring, each on its own terms."""
-    rows = sorted((x, n, w) for w, group in enumerate(groups) for x, n in group)
+def _in_order(groups: Groups, standing: int | None, ends: tuple[float, float]) -> dict[str, Any]:
+    """Rings of all windows in the order of the drive, between now and its end; two windows may hold the same ring, each
+    on its own terms.
+    """
+    rings = sorted((x, n, w) for w, group in enumerate(groups) for x, n in group)
+    rows = [(ends[0], 0, -1), *rings, (ends[1], 0, -1)]
     return {
         "driven_m": np.array([r[0] for r in rows], dtype=float),
         "ring": np.array([r[1] for r in rows], dtype=np.int64),

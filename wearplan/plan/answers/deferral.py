@@ -83,7 +83,7 @@ def _never(
     """To the end of the drive without any stop but those that late tools force, whatever caps say."""
     end = model.ahead.end_m
     then = tuple(in_place_over(model.ahead, end, damage=d) for d in (False, True))
-    whole = costed(replace(model, max_entries=None), (), np.zeros((model.places, 0), dtype=bool))
+    whole = costed(replace(model, max_entries=None), (), np.zeros((model.places, 2), dtype=bool))
     row = _row(
         model, end, NEVER, first, whole.cost - base[1].cost, -base[1].entries, (then[0], then[1]), now, gauge, ()
     )  # fmt: skip
@@ -94,10 +94,10 @@ def _never(
 def _windows_after(model: Model, first: Stop) -> list[int]:
     """Windows whose rings all lie after the proposed stop, in the order of the drive."""
     x = model.cands.driven_m
-    here = next((int(w) for n, w in enumerate(model.cands.window) if abs(x[n] - first.driven_m) < 1e-6), -1)
+    here = next((int(model.cands.window[n]) for n in model.cands.stops if abs(x[n] - first.driven_m) < 1e-6), -1)
     return [
         w
-        for w in dict.fromkeys(int(w) for w in model.cands.window)
+        for w in dict.fromkeys(int(w) for w in model.cands.window[1:-1])
         if w != here and not model.cands.terms[w].inside_only and x[model.cands.window == w].min() > first.driven_m
     ]
 
@@ -106,11 +106,9 @@ def _stop_first_in(model: Model, window: int, should_stop: ShouldStop) -> tuple[
     """The plan whose first stop lies in a window, caps waived on the way there."""
     x = model.cands.driven_m
     inside = np.flatnonzero(model.cands.window == window)
-    barred = tuple(n for n in range(model.stops) if x[n] < x[inside[0]] - 1e-6)
+    barred = tuple(n for n in model.cands.stops if x[n] < x[inside[0]] - 1e-6)
     kept = {n for n in model.forced if n not in barred}
-    there_first = replace(
-        model, waived=tuple(int(n) + 1 for n in inside), forced=tuple(sorted({*kept, int(inside[0])}))
-    )
+    there_first = replace(model, waived=tuple(inside.tolist()), forced=tuple(sorted({*kept, int(inside[0])})))
     return _plan(there_first, barred, should_stop)
 
 

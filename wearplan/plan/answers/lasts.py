@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from wearplan.plan.model.exact import Model
@@ -20,19 +22,18 @@ def last_stops(model: Model, planned: tuple[int, ...]) -> tuple[LastStop, ...]:
     cands, ahead = model.cands, model.ahead
     if not len(cands):
         return ()
-    points = [*cands.driven_m.tolist(), ahead.end_m]
-    names = [*[cands.term(n).window.name for n in range(len(cands))], None]
+    points = [*((float(cands.driven_m[n]), int(cands.window[n])) for n in cands.stops), (ahead.end_m, None)]
     gaps = [
-        (points[i], points[i + 1], names[i], names[i + 1], i)
-        for i in range(len(points) - 1)
-        if names[i + 1] is None or cands.window[i] != cands.window[i + 1]
+        (low, high, cands.terms[w].window.name, None if after is None else cands.terms[after].window.name)
+        for (low, w), (high, after) in pairwise(points)
+        if w is not None and w != after
     ]
     lengths = np.array([high - low for low, high, *_ in gaps])
     middle = float(np.median(lengths)) if len(lengths) else 0.0
     keep_outs = ahead.site.stops.keep_outs if ahead.site.stops else ()
     used = {cands.term(n).window.name for n in planned}
     found = []
-    for low, high, name, after, _ in gaps:
+    for low, high, name, after in gaps:
         held = [k.reason for k in keep_outs if k.from_m < high and k.to_m > low]
         long = high - low >= max(_LEAST_M, _LONG_AGAINST_MEDIAN * middle) and len(gaps) > 1 and after is not None
         if not held and not long:
@@ -42,7 +43,7 @@ def last_stops(model: Model, planned: tuple[int, ...]) -> tuple[LastStop, ...]:
             LastStop(
                 driven_m=low,
                 chainage_m=ahead.chainage_m(low),
-                window=str(name),
+                window=name,
                 next_m=high,
                 next_chainage_m=ahead.chainage_m(high),
                 next_window=after,

@@ -46,7 +46,7 @@ class Side:
         self.stops = self._in_small(found)
 
     def _in_small(self, found: Found) -> tuple[int, ...]:
-        where = {n: i for i, n in enumerate(self.picks)}
+        where = {n: k for k, n in enumerate(self.picks, start=1)}
         return tuple(where[n] for n in found.stops)
 
     def _over(self) -> bool:
@@ -72,7 +72,7 @@ class Side:
         self.stops = best.stops
         return replace(
             found,
-            stops=tuple(self.picks[n] for n in best.stops),
+            stops=tuple(self.picks[k - 1] for k in best.stops),
             visits=visits,
             repaired=tuple(dict.fromkeys((*found.repaired, *said, "stops shifted for whole entries"))),
         )
@@ -83,7 +83,8 @@ class Side:
         if plan.expected_cost is None:
             return plan
         rule = thresholds(small, self.stops)
-        table = {tool.place.code: tuple(float(x) for x in rule.wear_mm[p]) for p, tool in enumerate(small.ahead.tools)}
+        rows = zip(small.ahead.tools, rule.wear_mm[:, 1:-1].tolist(), strict=True)
+        table = {tool.place.code: tuple(row) for tool, row in rows}
         plan = replace(plan, thresholds=MappingProxyType(table))
         if plan.finished:
             return plan

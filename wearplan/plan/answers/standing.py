@@ -41,18 +41,19 @@ def change_now(site: Site, outlook: OutlookLike, plan: Plan) -> tuple[int, ...]:
     if not plan.stops or abs(plan.stops[0].driven_m - outlook.face_m) > site.drive.ring_length_m:
         raise ValueError("the plan has no stop at the face")
     model = model_at_stops(site, outlook, plan)
-    rule = thresholds(model, tuple(range(model.stops)))
+    rule = thresholds(model, tuple(model.cands.stops))
     tools = model.ahead.tools
     wear = np.array([[max(float(outlook.wear_now_mm[:, e].mean()) for e in t.edges)] for t in tools]).T
-    gain = rule.gains(0, wear)
+    here = rule.stops[0]
+    gain = rule.gains(here, wear)
     broken = np.array([t.in_trouble for t in tools])
-    gain[:, broken & model.serviceable[:, 0]] = np.inf
-    chosen = whole_choice(gain, np.nan_to_num(model.chamber_hours[:, 0]), model.cands.term(0))[0]
+    gain[:, broken & model.serviceable[:, here]] = np.inf
+    chosen = whole_choice(gain, np.nan_to_num(model.chamber_hours[:, here]), model.cands.term(here))[0]
     step = site.wheel.neighbour_step_limit_mm
     planned = tuple(n for c in plan.stops[0].changes for n in c.positions)
     if step is not None:
-        visits = np.zeros((len(tools), model.stops), dtype=bool)
-        visits[:, 0] = chosen
-        if any(k == 0 for *_, k in pairs_broken(model, visits, step)):
+        visits = np.zeros((len(tools), model.stops + 2), dtype=bool)
+        visits[:, here] = chosen
+        if any(k == here for *_, k in pairs_broken(model, visits, step)):
             return planned
     return tuple(n for p in np.flatnonzero(chosen) for n in tools[p].place.positions)

@@ -16,7 +16,8 @@ from wearplan.plan.care.cautions import cautions_for
 from wearplan.plan.care.exposure import band_of
 from wearplan.plan.carry_out.costing import Work
 from wearplan.plan.carry_out.moves import Move
-from wearplan.plan.model.exact import Bools, Model, served_before
+from wearplan.plan.model.exact import Bools, Model
+from wearplan.plan.optimise import served_before
 from wearplan.plan.records import Change, Stop
 from wearplan.plan.words import chance
 
@@ -37,7 +38,7 @@ class Context:
     visits: Bools
     done: list[Work]
     neighbour_made: Bools
-    """(P, K) visits that the neighbour step asked for."""
+    """(P, K+2) visits that the neighbour step asked for."""
     overcut_made: Bools
     calendar: Any
     seed: int
@@ -53,14 +54,14 @@ def stop_records(ctx: Context) -> tuple[Stop, ...]:
     lost, out = 0.0, []
     missing = not_seen(site, ahead)
     no_air_yet = not any(i.mode == "compressed air" for i in site.inspections)
-    for k, n in enumerate(ctx.stops):
-        terms, work = model.cands.term(n), ctx.done[k]
+    for k, (n, work) in enumerate(zip(ctx.stops, ctx.done, strict=True), start=1):
+        terms = model.cands.term(n)
         here = float(model.cands.driven_m[n])
         when = _date(ctx.calendar, here, lost)
         lost += work.hours
         changes = _changes(ctx, k)
         section = ground_sections.section_at(ground, here) if ground and ground.sections else None
-        unseen = missing if k == 0 else ()
+        unseen = missing if k == 1 else ()
         first_air, no_air_yet = no_air_yet and terms.under_pressure, no_air_yet and not terms.under_pressure
         out.append(
             Stop(
@@ -77,7 +78,7 @@ def stop_records(ctx: Context) -> tuple[Stop, ...]:
                 entries_under_pressure=work.entries_under_pressure,
                 person_hours_under_pressure=work.person_hours if work.entries_under_pressure else 0.0,
                 person_hours=work.person_hours,
-                cost=work.cost + sum(c.cost for c in changes) - _work_share(ctx, k),
+                cost=work.cost + sum(c.cost for c in changes) - _work_share(ctx, k, n),
                 date=when,
                 schedule=work.schedule,
                 cautions=cautions_for(
@@ -113,9 +114,8 @@ def _row_words(terms: Terms) -> str | None:
     )
 
 
-def _work_share(ctx: Context, k: int) -> float:
+def _work_share(ctx: Context, k: int, n: int) -> float:
     """The part of the changes' own cost that is work: it is counted in the stop's hours."""
-    n = ctx.stops[k]
     return float(ctx.model.work_in_parts[ctx.visits[:, k], n].sum())
 
 
@@ -130,28 +130,28 @@ def _clear(ctx: Context, k: int) -> float:
     """Chance that no tool passes its limit between the stop before and this one: places taken as independent."""
     model = ctx.model
     nodes = model.nodes_at(ctx.stops)
-    last = nodes[served_before(ctx.visits)[:, k + 1]]
-    over = model.inter.over[np.arange(model.places), last, nodes[k + 1]].astype(float)
+    last = nodes[served_before(ctx.visits)[:, k]]
+    over = model.inter.over[np.arange(model.places), last, nodes[k]].astype(float)
     return float(np.prod(1.0 - over))
 
 
 def _changes(ctx: Context, k: int) -> tuple[Change, ...]:
     model, ahead = ctx.model, ctx.model.ahead
     inter = model.inter
-    n = ctx.stops[k]
     nodes = model.nodes_at(ctx.stops)
     last = served_before(ctx.visits)
-    left = int(nodes[k + 2])
+    n, left = int(nodes[k]), int(nodes[k + 1])
     out = []
-    taken = {m.to_tool: m for m in ctx.moved[k]}
-    given = {m.donor.tool: m for m in ctx.moved[k] if m.donor.tool is not None}
+    moved = ctx.moved[k - 1]
+    taken = {m.to_tool: m for m in moved}
+    given = {m.donor.tool: m for m in moved if m.donor.tool is not None}
     for p in (int(i) for i in np.flatnonzero(ctx.visits[:, k])):
         tool = ahead.tools[p]
-        s = int(nodes[last[p, k + 1]])
-        wear_of = {e: _wear(ctx, e, s, n + 1) for e in tool.edges}
+        s = int(nodes[last[p, k]])
+        wear_of = {e: _wear(ctx, e, s, n) for e in tool.edges}
         edge = max(tool.edges, key=lambda e: float(np.mean(wear_of[e])) / ahead.limit_mm[e])
         over, late = float(inter.over[p, s, left]), float(inter.late_chance[p, s, left])
-        sound = 0.0 if s == 0 and tool.in_trouble else 1.0 - inter.late_at(p, s, n + 1)
+        sound = 0.0 if s == 0 and tool.in_trouble else 1.0 - inter.late_at(p, s, n)
         trace = traced(ahead, tool, edge, s == 0)
         quantiles = _quantiles(wear_of[edge])
         reason = reason_code(
@@ -161,7 +161,7 @@ def _changes(ctx: Context, k: int) -> tuple[Change, ...]:
             overcut=bool(ctx.overcut_made[p, k]),
             trouble=trace.trouble is not None,
         )
-        here, until = float(inter.node_m[n + 1]), float(inter.node_m[left])
+        here, until = float(inter.node_m[n]), float(inter.node_m[left])
         hours = model.inside_hours[p] if tool.place.access == "inside" else (
             model.chamber_hours[p, n] * model.cands.term(n).work_places
         )  # fmt: skip

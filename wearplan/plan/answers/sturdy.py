@@ -77,7 +77,7 @@ def sturdy(
 def _past(model: Model, stops: tuple[int, ...], visits: Bools, factor: float) -> int:
     """Places that break their cap on some stretch of the plan when all rates ahead are ``factor`` times as high."""
     past = set()
-    for p, s, t in zip(*arcs_of(stops, visits, model.stops), strict=True):
+    for p, s, t in zip(*arcs_of(model.nodes_at(stops), visits), strict=True):
         if np.isfinite(model.cap[p]) and not model.free_rows[p] and int(p) not in past:
             over = arc_over(model, int(p), int(s), int(t), np.array([factor]))[0]
             if over > model.cap[p] + 1e-9:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
+
 from wearplan.plan.carry_out.choose import search
 from wearplan.plan.carry_out.costing import Costed, works
 from wearplan.plan.carry_out.shift import Polisher
@@ -29,7 +31,7 @@ def options(
     then costed as it would be carried out, without that price.
     """
     found = [_option(model, start, None)]
-    pressed = [n for n in range(model.stops) if model.counted[n]]
+    pressed = np.flatnonzero(model.counted).tolist()
     tasks: list[tuple[float, tuple[int, ...]]] = []
     if pressed and start.entries > 0:
         tasks = [(0.0, tuple(pressed)), *[(f * model.entry_worth, ()) for f in (0.5, 2.0, 8.0, 1.0)]]

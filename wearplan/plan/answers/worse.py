@@ -47,7 +47,7 @@ def _when(factor: float) -> str:
 
 def ground_break(model: Model, stops: tuple[int, ...], visits: Bools) -> GroundBreak | None:
     """The smallest factor on all rates ahead at which an interval of the plan breaks its cap; None without caps."""
-    who, start, end = arcs_of(stops, visits, model.stops)
+    who, start, end = arcs_of(model.nodes_at(stops), visits)
     bound = [
         i
         for i in range(len(who))

@@ -28,7 +28,7 @@ OnProgress = Callable[[Progress], None]
 
 @dataclass(frozen=True, kw_only=True)
 class Found:
-    """Stops (candidates, 0-based, in order) and visits (P, K) of a plan."""
+    """Stops (in order) of a plan and visits (P, K+2) by its own nodes: now, the stops, the end."""
 
     stops: tuple[int, ...]
     visits: Bools
@@ -115,8 +115,8 @@ def search(
         solved = run(problem)
     if solved.visits is None:
         return _nothing(model, solved)
-    stops = tuple(n - 1 for n in solved.stops)
-    visits = solved.visits[:-1, list(stops)]
+    stops = solved.stops
+    visits = solved.visits[:-1, model.nodes_at(stops)]
     must = model.forced if forced is None else tuple(forced)
     stops, visits = used(stops, visits, must)
     repaired: tuple[str, ...] = ()
@@ -195,7 +195,7 @@ def whole_visits(
 def _nothing(model: Model, solved: Solved) -> Found:
     return Found(
         stops=(),
-        visits=np.zeros((model.places, 0), dtype=bool),
+        visits=np.zeros((model.places, 2), dtype=bool),
         model_cost=math.inf,
         lower_bound=solved.lower_bound,
         gap=math.inf,

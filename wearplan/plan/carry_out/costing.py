@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from wearplan.plan.ahead.terms import Terms, makespan_hours
-from wearplan.plan.model.exact import Bools, Model, served_before
+from wearplan.plan.model.exact import Bools, Model
+from wearplan.plan.optimise import served_before
 from wearplan.plan.records import CostParts
 
 
@@ -65,7 +67,7 @@ def work_of(terms: Terms, chamber: list[float], inside: list[float]) -> Work:
 def works(model: Model, stops: tuple[int, ...], visits: Bools) -> list[Work]:
     """One `Work` a stop."""
     out = []
-    for k, n in enumerate(stops):
+    for k, n in enumerate(stops, start=1):
         terms = model.cands.term(n)
         served = np.flatnonzero(visits[:, k])
         inside = [float(model.inside_hours[p]) for p in served if model.ahead.tools[p].place.access == "inside"]
@@ -87,20 +89,21 @@ class Likeliest:
     to_m: float
 
 
-def arcs_of(stops: tuple[int, ...], visits: Bools, candidates: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """The intervals of a plan: places, start nodes and end nodes (of the whole task), the last ones to the end."""
-    nodes = np.array([0, *[n + 1 for n in stops], candidates + 1])
+def arcs_of(nodes: NDArray[np.intp], visits: Bools) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """The intervals of a plan at some nodes of the whole task (K+2,) with visits (P, K+2): places, start nodes and end
+    nodes, the last ones to the end.
+    """
     last = served_before(visits)
     p, k = np.nonzero(visits)
     who = np.concatenate([p, np.arange(len(visits))])
-    start = np.concatenate([nodes[last[p, k + 1]], nodes[last[:, -1]]])
-    end = np.concatenate([nodes[k + 1], np.full(len(visits), candidates + 1)])
+    start = nodes[np.concatenate([last[p, k], last[:, -1]])]
+    end = nodes[np.concatenate([k, np.full(len(visits), len(nodes) - 1)])]
     return who, start, end
 
 
 def cost_parts(model: Model, stops: tuple[int, ...], visits: Bools, done: list[Work]) -> CostParts:
     """Expected cost of a plan by cause."""
-    who, start, end = arcs_of(stops, visits, model.stops)
+    who, start, end = arcs_of(model.nodes_at(stops), visits)
     return CostParts(
         stops=sum(w.stop_cost for w in done),
         work=sum(w.work_cost for w in done),
@@ -112,7 +115,7 @@ def cost_parts(model: Model, stops: tuple[int, ...], visits: Bools, done: list[W
 
 def forced_stops(model: Model, stops: tuple[int, ...], visits: Bools) -> tuple[float, Likeliest | None]:
     """Stops that late tools are expected to force under a plan, and the stretch where one is likeliest."""
-    who, start, end = arcs_of(stops, visits, model.stops)
+    who, start, end = arcs_of(model.nodes_at(stops), visits)
     passes = model.inter.passes[who, start, end]
     if not len(passes):
         return 0.0, None
@@ -133,7 +136,7 @@ def total(parts: CostParts) -> float:
 
 @dataclass(frozen=True, kw_only=True)
 class Costed:
-    """A set of stops (0-based) with visits (P, K) and what it costs with whole entries."""
+    """A set of stops with visits (P, K+2) and what it costs with whole entries."""
 
     stops: tuple[int, ...]
     visits: Bools
@@ -153,5 +156,5 @@ def costed(model: Model, stops: tuple[int, ...], visits: Bools) -> Costed:
 
 def used(stops: tuple[int, ...], visits: Bools, forced: tuple[int, ...]) -> tuple[tuple[int, ...], Bools]:
     """Without stops at which nothing is done, unless the user forces them."""
-    keep = [i for i, n in enumerate(stops) if visits[:, i].any() or n in forced]
-    return tuple(stops[i] for i in keep), visits[:, keep]
+    keep = [k for k, n in enumerate(stops, start=1) if visits[:, k].any() or n in forced]
+    return tuple(stops[k - 1] for k in keep), visits[:, [0, *keep, -1]]

@@ -23,7 +23,8 @@ import numpy as np
 from wearplan.plan.ahead.chance import gamma_tail, left_share, new_variance
 from wearplan.plan.ahead.renewal import forced_between
 from wearplan.plan.ahead.wear import wear_draws
-from wearplan.plan.model.exact import Bools, Floats, Model, served_before
+from wearplan.plan.model.exact import Bools, Floats, Model
+from wearplan.plan.optimise import served_before
 
 _WITHOUT_CAP = 0.15
 _LEAST_SHARE = 0.25
@@ -67,18 +68,18 @@ def moves(model: Model, stops: tuple[int, ...], visits: Bools, *, seed: int) -> 
     last = served_before(visits)
     shelf = _shelf(model)
     out = []
-    for k in range(len(stops)):
+    for k in range(1, len(nodes) - 1):
         served = [int(p) for p in np.flatnonzero(visits[:, k])]
         options: list[Move] = []
         for code in dict.fromkeys(model.ahead.tools[p].tool_type.code for p in served):
             takers = [p for p in served if model.ahead.tools[p].tool_type.code == code]
             donors = [
-                d for p in takers if (d := _donor(model, p, nodes[last[p, k + 1]], nodes[k + 1], seed)) is not None
+                d for p in takers if (d := _donor(model, p, nodes[last[p, k]], nodes[k], seed)) is not None
             ]
             donors += shelf.get(code, [])
             ends = {p: nodes[_next_service(visits, p, k)] for p in takers}
             if donors:
-                options += _options(model, donors, takers, nodes[k + 1], ends)
+                options += _options(model, donors, takers, nodes[k], ends)
         found = _chosen(options)
         for move in found:
             if move.donor.tool is None:
@@ -97,7 +98,7 @@ def _options(model: Model, donors: list[Donor], takers: list[int], start: int, e
         saving, over = _worth(model, donors, p, start, ends[p])
         for i, donor in enumerate(donors):
             source = () if donor.tool is None else (donor.tool,)
-            handling = _HANDLING * sum(float(model.work_in_parts[q, start - 1]) for q in (p, *source))
+            handling = _HANDLING * sum(float(model.work_in_parts[q, start]) for q in (p, *source))
             easier = all(gathers[p] <= _EASIER * gathers[q] for q in source)
             if easier and saving[i] >= max(_CLEARLY * handling, _LEAST_SHARE * life) and life > 0:
                 net = float(saving[i]) - handling
@@ -133,8 +134,8 @@ def _gathers(model: Model, p: int, start: int, end: int) -> float:
 
 def _next_service(visits: Bools, p: int, k: int) -> int:
     """Index among the plan's nodes of the next service of a place after stop ``k``; the end where there is none."""
-    later = np.flatnonzero(visits[p, k + 1 :])
-    return int(later[0]) + k + 2 if len(later) else visits.shape[1] + 1
+    later = np.flatnonzero(visits[p])
+    return int(next((n for n in later if n > k), visits.shape[1] - 1))
 
 
 def _shelf(model: Model) -> dict[str, list[Donor]]:

@@ -15,53 +15,57 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from wearplan.plan.model.exact import Bools, Floats, Model, served_before
+from wearplan.plan.model.exact import Bools, Floats, Model
+from wearplan.plan.optimise import served_before
 from wearplan.plan.settings import SETTINGS
 
 _EFFORT = SETTINGS.neighbours
 
 
-def wear_after(model: Model, visits: Bools) -> Floats:
-    """(P, K) expected wear of each place after each stop of a task cut down to the plan's stops."""
-    last = served_before(visits)[:, 1:-1]
+def wear_at_nodes(model: Model, visits: Bools) -> Floats:
+    """(P, K+2) expected wear on reaching each node of a task cut down to the plan's stops."""
+    last = served_before(visits)
     who = np.arange(model.places)[:, None]
-    wear = model.inter.mean_wear_mm[who, last, np.arange(1, visits.shape[1] + 1)[None, :]].astype(float)
-    return np.where(visits, 0.0, wear)
+    return model.inter.mean_wear_mm[who, last, np.arange(visits.shape[1])].astype(float)
+
+
+def wear_after(model: Model, visits: Bools) -> Floats:
+    """(P, K+2) the same after the changes at each node."""
+    return np.where(visits, 0.0, wear_at_nodes(model, visits))
 
 
 def pairs_broken(model: Model, visits: Bools, step_mm: float) -> list[tuple[int, int, int]]:
     """(place, place, stop) whose wear differs by more than the step after that stop."""
     pairs = np.array(model.neighbour_places, dtype=int).reshape(-1, 2)
-    if not len(pairs) or not visits.shape[1]:
+    if not len(pairs):
         return []
     wear = wear_after(model, visits)
     off = np.abs(wear[pairs[:, 0]] - wear[pairs[:, 1]]) > step_mm + 1e-6
+    off[:, [0, -1]] = False
     i, k = np.nonzero(off)
     return [(int(pairs[a, 0]), int(pairs[a, 1]), int(b)) for a, b in zip(i, k, strict=True)]
 
 
 def needed_by_neighbours(model: Model, visits: Bools) -> Bools:
-    """(P, K) visits without which the step to a neighbouring track would be too large after that stop."""
+    """(P, K+2) visits without which the step to a neighbouring track would be too large after that stop."""
     needed = np.zeros_like(visits)
     step = model.ahead.site.wheel.neighbour_step_limit_mm
-    if step is None or not visits.shape[1]:
+    if step is None:
         return needed
-    wear = wear_after(model, visits)
-    last = served_before(visits)
+    wear, found = wear_after(model, visits), wear_at_nodes(model, visits)
     partners: dict[int, list[int]] = {}
     for a, b in model.neighbour_places:
         partners.setdefault(a, []).append(b)
         partners.setdefault(b, []).append(a)
     for p, k in zip(*np.nonzero(visits), strict=True):
-        left = float(model.inter.mean_wear_mm[p, last[p, k + 1], k + 1])
         near = partners.get(int(p), [])
-        needed[p, k] = any(abs(left - wear[q, k]) > step + 1e-6 for q in near)
+        needed[p, k] = any(abs(found[p, k] - wear[q, k]) > step + 1e-6 for q in near)
     return needed
 
 
 @dataclass(frozen=True, kw_only=True)
 class Patterns:
-    """M ways of serving one place: ``served`` (M, K), ``cost`` (M,), ``wear`` (M, K) after each stop."""
+    """M ways of serving one place: ``served`` (M, K+2), ``cost`` (M,), ``wear`` (M, K+2) after each stop."""
 
     served: Bools
     cost: Floats
@@ -71,21 +75,18 @@ class Patterns:
 def patterns(model: Model, arcs: Floats, p: int, keep: Bools) -> Patterns:
     """The cheapest patterns of a place, the one it has now and "at every stop" among them."""
     stops = model.stops
-    table = ((np.arange(2**stops)[:, None] >> np.arange(stops)[None, :]) & 1).astype(bool)
-    last = served_before(table)
-    steps = np.arange(1, stops + 1)[None, :]
-    cost = np.where(table, arcs[p][last[:, 1:-1], steps], 0.0).sum(axis=1) + arcs[p][last[:, -1], stops + 1]
+    table = np.zeros((2**stops, stops + 2), dtype=bool)
+    table[:, 1:-1] = (np.arange(2**stops)[:, None] >> np.arange(stops)[None, :]) & 1
+    last, node = served_before(table), np.arange(stops + 2)
+    cost = np.where(table, arcs[p][last, node], 0.0)[:, 1:-1].sum(axis=1) + arcs[p][last[:, -1], -1]
     full = int(np.flatnonzero((table == model.serviceable[p]).all(axis=1))[0])
     mine = int(np.flatnonzero((table == keep).all(axis=1))[0])
     order = np.argsort(cost, kind="stable")
     order = order[np.isfinite(cost[order])][: _EFFORT.patterns]
     picks = np.unique(np.concatenate([order, [m for m in (full, mine) if np.isfinite(cost[m])]])).astype(int)
-    wear = np.where(
-        table[picks],
-        0.0,
-        model.inter.mean_wear_mm[p][last[picks][:, 1:-1], np.broadcast_to(steps, (len(picks), stops))],
-    )
-    return Patterns(served=table[picks], cost=cost[picks], wear=wear.astype(float))
+    wear = np.where(table[picks], 0.0, model.inter.mean_wear_mm[p][last[picks], node]).astype(float)
+    wear[:, [0, -1]] = 0.0  # the step is held after stops
+    return Patterns(served=table[picks], cost=cost[picks], wear=wear)
 
 
 def _tracks(model: Model) -> list[list[list[int]]]:
@@ -109,7 +110,7 @@ def _tracks(model: Model) -> list[list[list[int]]]:
 
 
 def keep_step(model: Model, arcs: Floats, visits: Bools) -> Bools:
-    """Visits (P, K) that keep the neighbour step, near the least cost; ``arcs`` (P or more, K+1, K+2) belong to the
+    """Visits (P, K+2) that keep the neighbour step, near the least cost; ``arcs`` (P or more, K+1, K+2) belong to the
     task's stops.
 
     Returns the visits given where they keep it already, or where the site sets no step.
@@ -184,7 +185,7 @@ def _loosen(model: Model, out: Bools, own: dict[int, Patterns], partners: dict[i
         for p, mine in own.items():
             fit = np.ones(len(mine.cost), dtype=bool)
             for q in partners[p]:
-                fit &= (np.abs(mine.wear - wear[q][None, :]) <= step + 1e-6).all(axis=1)
+                fit &= (np.abs(mine.wear - wear[q][None, :]) <= step + 1e-6)[:, 1:-1].all(axis=1)
             if not fit.any():
                 continue
             best = int(np.argmin(np.where(fit, mine.cost, np.inf)))

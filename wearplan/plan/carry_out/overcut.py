@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from wearplan.plan.ahead.tools import Ahead
-from wearplan.plan.model.exact import Bools, Floats, Model, served_before
+from wearplan.plan.model.exact import Bools, Model
+from wearplan.plan.optimise import served_before
 from wearplan.plan.words import at
 from wearplan.wheel import overcut_left_mm
 
@@ -41,7 +42,7 @@ def overcut_repair(model: Model, visits: Bools) -> tuple[Bools, Bools, tuple[str
     model
         The task cut down to the plan's stops.
     visits
-        (P, K).
+        (P, K+2).
 
     Returns
     -------
@@ -54,16 +55,16 @@ def overcut_repair(model: Model, visits: Bools) -> tuple[Bools, Bools, tuple[str
         return out, added, ()
     reach = _reach_order(model)
     nodes = model.inter.node_m
-    for k in range(-1, visits.shape[1]):
-        low, high = float(nodes[k + 1]), float(nodes[k + 2])
+    for k in range(len(nodes) - 1):
+        low, high = float(nodes[k]), float(nodes[k + 1])
         asked = required_overcut(ahead, low, high)
         if asked is None:
             continue
         for _ in range(len(reach) + 1):
-            left = overcut_left(model, served_before(out)[:, k + 2], k + 2)
+            left = overcut_left(model, served_before(out)[:, k + 1], k + 1)
             if left is None or left >= asked:
                 break
-            more = [p for p in reach if k >= 0 and not out[p, k] and model.serviceable[p, k]]
+            more = [p for p in reach if not out[p, k] and model.serviceable[p, k]]
             if not more:
                 where = f"{at(ahead.chainage_m(low))} and {at(ahead.chainage_m(high))}"
                 said.append(
@@ -85,10 +86,3 @@ def _reach_order(model: Model) -> list[int]:
         if t.place.zone == "gauge" and kinds[t.edges[0]] != "copy tool"
     ]  # fmt: skip
     return sorted(gauge, key=lambda p: -float(max(radius[e] for e in model.ahead.tools[p].edges)))
-
-
-def wear_at_nodes(model: Model, visits: Bools) -> Floats:
-    """(P, K+2) expected wear on reaching each node of a plan."""
-    last = served_before(visits)
-    who = np.arange(model.places)[:, None]
-    return model.inter.mean_wear_mm[who, last, np.arange(visits.shape[1] + 2)[None, :]].astype(float)

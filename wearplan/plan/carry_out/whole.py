@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from wearplan.plan.model.exact import Bools, Floats, Model, served_before
+from wearplan.plan.model.exact import Bools, Floats, Model
 from wearplan.plan.model.rows import Rows, cheapest
+from wearplan.plan.optimise import served_before
 from wearplan.plan.settings import SETTINGS
 
 from .costing import Costed, costed
@@ -24,7 +25,7 @@ def fill_entries(part: Model, arcs: Floats, visits: Bools, rows: Rows) -> Costed
     rows
         Rows at the plan's stops.
     """
-    stops = tuple(range(part.stops))
+    stops = tuple(part.cands.stops)
     best = costed(part, stops, visits)
     step = part.ahead.site.wheel.neighbour_step_limit_mm
     for _ in range(SETTINGS.fill.passes):
@@ -40,7 +41,7 @@ def fill_entries(part: Model, arcs: Floats, visits: Bools, rows: Rows) -> Costed
             if filled <= 1.0 or not len(served):
                 continue
             now = _cost_of(arcs[served], best.visits[served])
-            ways = [_without(each[served], k + 1) for each in (arcs, rows.held(arcs, best.visits))]
+            ways = [_without(each[served], k) for each in (arcs, rows.held(arcs, best.visits))]
             dearer = np.concatenate([cost - now for _, cost in ways]) / np.tile(np.maximum(hours, 1e-6), 2)
             trial, saved, moved = best.visits.copy(), 0.0, set()
             for at in np.argsort(dearer, kind="stable"):
@@ -67,16 +68,15 @@ def fill_entries(part: Model, arcs: Floats, visits: Bools, rows: Rows) -> Costed
 
 
 def _without(arcs: Floats, node: int) -> tuple[Bools, Floats]:
-    """Best visits (n, K) of places that may not be served at a node, and their costs (n,)."""
+    """Best visits (n, K+2) of places that may not be served at a node, and their costs (n,)."""
     barred = arcs.copy()
     barred[:, :, node] = np.inf
     return cheapest(barred)
 
 
 def _cost_of(arcs: Floats, visits: Bools) -> Floats:
-    """Cost (n,) of visits (n, K) in the arcs (n, K+1, K+2)."""
+    """Cost (n,) of visits (n, K+2) in the arcs (n, K+1, K+2)."""
     last = served_before(visits)
     who = np.arange(len(visits))[:, None]
-    steps = np.arange(1, visits.shape[1] + 1)[None, :]
-    inner = np.where(visits, arcs[who, last[:, 1:-1], steps], 0.0).sum(axis=1)
-    return np.asarray(inner + arcs[who[:, 0], last[:, -1], visits.shape[1] + 1])
+    inner = np.where(visits, arcs[who, last, np.arange(visits.shape[1])], 0.0)[:, 1:-1].sum(axis=1)
+    return np.asarray(inner + arcs[who[:, 0], last[:, -1], -1])

@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from wearplan.site.records import Site
 
 Report = Callable[..., None]
-_LEAST_M = 0.01
-"""A finished drive still has an end ahead of the face, by so much."""
 
 
 def task(
@@ -32,7 +30,7 @@ def task(
     assert site.stops is not None
     ahead = look(site, outlook)
     cands = candidates(site, site.stops, face_m=ahead.face_m, end_m=ahead.end_m, wishes=wishes)
-    node_m = np.concatenate([[ahead.face_m], cands.driven_m, [max(ahead.end_m, ahead.face_m + _LEAST_M)]])
+    node_m = cands.driven_m
     tell = None if progress is None else (lambda share: progress("costs of every interval", share))
     renewal = np.array([t.price - 0.5 * t.life_value + middling_work(cands.terms, t) for t in ahead.tools])
     inter = intervals(ahead, node_m, renewal_cost=renewal, progress=tell)

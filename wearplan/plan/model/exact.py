@@ -18,15 +18,15 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from wearplan.plan.ahead.candidates import Candidates
 from wearplan.plan.ahead.intervals import Intervals
-from wearplan.plan.ahead.terms import change_hours
-from wearplan.plan.ahead.tools import Ahead
+from wearplan.plan.ahead.terms import Terms, change_hours
+from wearplan.plan.ahead.tools import Ahead, Tool
 from wearplan.plan.optimise import Budget, Problem, RowRule
 from wearplan.wheel import neighbours
 
@@ -71,13 +71,13 @@ class Relaxed:
 
 @dataclass(frozen=True, kw_only=True)
 class Model:
-    """Arrays of one planning task; P places, N candidates."""
+    """Arrays of one planning task; P places, N candidates at nodes 1..N (see `optimise.problem`)."""
 
     ahead: Ahead
     cands: Candidates
     inter: Intervals
     forced: tuple[int, ...] = ()
-    """Candidates (0-based) where a stop must be."""
+    """Candidates where a stop must be."""
     max_entries: int | None = None
     waived: tuple[int, ...] = ()
     """Nodes at which the tools in place now need not keep their caps ("what if we go on?")."""
@@ -96,21 +96,14 @@ class Model:
 
     @cached_property
     def chamber_hours(self) -> Floats:
-        """(P, N) chamber hours of one change, shared over the work places; nan where the site gives no hours; 0 from
+        """(P, N+2) chamber hours of one change, shared over the work places; nan where the site gives no hours; 0 from
         inside.
         """
-        hours = np.zeros((self.places, self.stops))
+        hours = np.zeros((self.places, self.stops + 2))
         for p, tool in enumerate(self.ahead.tools):
             if tool.place.access == "inside":
                 continue
-            by_window = []
-            for terms in self.cands.terms:
-                if terms.inside_only:
-                    by_window.append(math.nan)
-                    continue
-                one = change_hours(tool.tool_type, mode=terms.mode, access=tool.place.access)
-                by_window.append(math.nan if one is None else one / terms.work_places)
-            hours[p] = np.asarray(by_window)[self.cands.window]
+            hours[p] = self.cands.by_node(partial(_chamber_hours, tool), ends=math.nan)
         return hours
 
     @cached_property
@@ -124,62 +117,64 @@ class Model:
 
     @cached_property
     def serviceable(self) -> Bools:
-        """(P, N) whether the site gives hours for changing that tool there."""
-        return np.isfinite(self.chamber_hours) & np.isfinite(self.inside_hours)[:, None]
+        """(P, N+2) whether the site gives hours for changing that tool there."""
+        there = np.isfinite(self.chamber_hours) & np.isfinite(self.inside_hours)[:, None]
+        there[:, [0, -1]] = False
+        return there
 
-    def per_stop(self, name: str) -> Floats:
-        """(N,) a property of each candidate's terms."""
-        return np.array([float(getattr(t, name)) for t in self.cands.terms])[self.cands.window]
+    def per_stop(self, name: str, *, ends: float = 0.0) -> Floats:
+        """(N+2,) a property of each candidate's terms; ``ends`` for now and the end."""
+        return self.cands.by_node(lambda t: float(getattr(t, name)), ends=ends)
 
     @cached_property
     def counted(self) -> Bools:
-        """(N,) whether the candidate's entries are under pressure."""
-        return np.array([t.under_pressure for t in self.cands.terms], dtype=bool)[self.cands.window]
+        """(N+2,) whether the candidate's entries are under pressure."""
+        return self.per_stop("under_pressure") > 0
 
     @cached_property
     def entry_cost(self) -> Floats:
-        """(N,) cost of one whole entry."""
+        """(N+2,) cost of one whole entry."""
         return self.per_stop("entry_cost")
 
     @cached_property
     def hours_per_entry(self) -> Floats:
-        return self.per_stop("hours_per_entry")
+        """(N+2,) working hours of one entry; inf where one holds any work, and for now and the end."""
+        return self.per_stop("hours_per_entry", ends=math.inf)
 
     @cached_property
     def _hour_cost_beside(self) -> Floats:
-        """(N,) what a chamber hour costs beside entries: persons, and the standstill where no entries are counted."""
+        """(N+2,) what a chamber hour costs beside entries: persons, and the standstill where no entries are counted."""
         stand = self.per_stop("standstill_per_hour")
         return self.per_stop("person_cost") + np.where(self.entry_cost > 0, 0.0, stand)
 
     @cached_property
     def work_beside(self) -> Floats:
-        """(P, N) cost of one change's work without its share of entries; from inside it only counts where nobody
+        """(P, N+2) cost of one change's work without its share of entries; from inside it only counts where nobody
         enters.
         """
-        alone = np.array([t.inside_only for t in self.cands.terms], dtype=float)[self.cands.window]
+        alone = self.per_stop("inside_only")
         inside = np.nan_to_num(self.inside_hours)[:, None] * self.per_stop("standstill_per_hour") * alone
         return np.asarray(np.nan_to_num(self.chamber_hours) * self._hour_cost_beside + inside)
 
     @cached_property
     def work_in_parts(self) -> Floats:
-        """(P, N) the same with its share of entries in parts."""
+        """(P, N+2) the same with its share of entries in parts."""
         return self.work_beside + np.nan_to_num(self.chamber_hours) * self.entry_cost / self.hours_per_entry
 
     @cached_property
     def opening(self) -> Floats:
-        """(N,) cost of a stop without work and entries."""
+        """(N+2,) cost of a stop without work and entries."""
         return self.per_stop("opening_cost") + self.per_stop("look_hours") * self._hour_cost_beside
 
     @cached_property
     def opening_in_parts(self) -> Floats:
-        """(N,) the same with the look's entries in parts."""
+        """(N+2,) the same with the look's entries in parts."""
         return self.opening + self.entry_cost * self.per_stop("look_hours") / self.hours_per_entry
 
     @cached_property
     def least_entries(self) -> Floats:
-        """(N,) entries under pressure that a stop takes at least."""
-        entries = [float(t.entries(t.look_hours)) if t.under_pressure else 0.0 for t in self.cands.terms]
-        return np.asarray(entries)[self.cands.window] if entries else np.zeros(0)
+        """(N+2,) entries under pressure that a stop takes at least."""
+        return self.cands.by_node(lambda t: float(t.entries(t.look_hours)) if t.under_pressure else 0.0)
 
     @cached_property
     def bare_cost(self) -> Floats:
@@ -225,8 +220,8 @@ class Model:
         """Intervals that break a cap but are the shortest way on: without them a place has no path at all."""
         found = []
         nodes = self.stops + 2
-        can = np.ones((self.places, nodes), dtype=bool)
-        can[:, 1:-1] = self.serviceable
+        can = self.serviceable.copy()
+        can[:, [0, -1]] = True
         for p in range(self.places):
             if not self.breaks[p].any() and can[p].all():
                 continue
@@ -275,8 +270,8 @@ class Model:
         """(N+1, N+2) intervals without a stop at whose end a row has too many over, whatever was changed before."""
         far = np.zeros((self.stops + 1, self.stops + 2), dtype=bool)
         for rule in self.rows:
-            could = np.ones((len(rule.members), self.stops + 1), dtype=bool)
-            could[:, 1:] = self.serviceable[list(rule.members)]
+            could = self.serviceable[list(rule.members), :-1]
+            could[:, 0] = True
             at_least = np.minimum.accumulate(np.where(could[:, :, None], rule.over, 1.0), axis=1)
             far |= at_least.sum(axis=0) > rule.at_most + 1e-9
         return far
@@ -291,22 +286,22 @@ class Model:
         Parameters
         ----------
         work
-            (P, N) cost of the work of a change.
+            (P, N+2) cost of the work of a change.
         keep_caps, keep_rows
             False frees all places of their caps, rows included, or the rows alone.
         """
-        cost = self.bare_cost.copy()
-        cost[:, :, 1:-1] += work[:, None, :]
-        barred = np.zeros_like(self.breaks)
-        barred[:, :, 1:-1] |= ~self.serviceable[:, None, :]
+        cost = self.bare_cost + work[:, None, :]
+        there = self.serviceable.copy()
+        there[:, -1] = True
+        barred = np.repeat(~there[:, None, :], self.stops + 1, axis=1)
         if keep_caps:
             barred |= self.breaks & ~self.free_rows[:, None, None] & ~self._spared
         look = np.where(self._too_far_for_rows & (keep_caps and keep_rows), np.inf, self.inter.look_cost)
         return np.concatenate([np.where(barred, np.inf, cost), look[None]])
 
     def nodes_at(self, stops: Iterable[int]) -> NDArray[np.intp]:
-        """(K+2,) nodes of a plan with these stops (0-based, in order): now, the stops, the end."""
-        return np.array([0, *[n + 1 for n in stops], self.stops + 1], dtype=np.intp)
+        """(K+2,) nodes of a plan with these stops (in order): now, the stops, the end."""
+        return np.array([0, *stops, self.stops + 1], dtype=np.intp)
 
     @cached_property
     def usual_entry_cost(self) -> float:
@@ -335,7 +330,7 @@ class Model:
         keep_caps: bool = True,
         keep_rows: bool = True,
     ) -> Problem:
-        """The exact model. Candidates are 0-based here, nodes from 1 in the problem.
+        """The exact model.
 
         ``entry_price`` is put on every entry under pressure, in parts, for the trade-off.
         """
@@ -348,16 +343,15 @@ class Model:
                 work=self.work_in_parts + share * per_entry, keep_caps=keep_caps, keep_rows=keep_rows
             ),
             stop_cost=self.opening_in_parts + look * per_entry,
-            forced=tuple(sorted(n + 1 for n in must)),
-            forbidden=tuple(sorted(n + 1 for n in set(forbidden))),
+            forced=tuple(sorted(must)),
+            forbidden=tuple(sorted(set(forbidden))),
             budgets=self.budgets(),
             rows=self.rows if keep_caps and keep_rows else (),
         )
 
     def only(self, picks: Iterable[int]) -> Model:
-        """The same task with some of the candidates only (0-based, sorted)."""
-        keep = np.array(sorted(set(picks)), dtype=int)
-        nodes = np.concatenate([[0], keep + 1, [self.stops + 1]])
+        """The same task with some of the candidates only."""
+        nodes = self.nodes_at(sorted(set(picks)))
         cut = np.ix_(np.arange(self.places), nodes[:-1], nodes)
         inter = replace(
             self.inter,
@@ -368,17 +362,9 @@ class Model:
                 for name in ("over", "late_chance", "passes", "late_cost", "tool_cost", "mean_wear_mm")
             },
         )
-        where = {int(n): i for i, n in enumerate(keep)}
-        cands = replace(
-            self.cands,
-            driven_m=self.cands.driven_m[keep],
-            ring=self.cands.ring[keep],
-            window=self.cands.window[keep],
-            standing=None if self.cands.standing is None else where.get(self.cands.standing),
-        )
         harder = None if self.harder_over is None else self.harder_over[cut]
-        forced = tuple(where[n] for n in self.forced if n in where)
-        return replace(self, cands=cands, inter=inter, harder_over=harder, forced=forced)
+        forced = tuple(int(k) for k in np.flatnonzero(np.isin(nodes, self.forced)))
+        return replace(self, cands=self.cands.only(nodes), inter=inter, harder_over=harder, forced=forced)
 
     @cached_property
     def neighbour_places(self) -> tuple[tuple[int, int], ...]:
@@ -392,10 +378,7 @@ class Model:
         return tuple(sorted(pairs))
 
 
-def served_before(visits: Bools) -> NDArray[np.intp]:
-    """(P, K+2) the node each place was last served at before each node, from visits (P, K)."""
-    places, stops = visits.shape
-    last = np.zeros((places, stops + 2), dtype=np.intp)
-    for n in range(1, stops + 2):
-        last[:, n] = last[:, n - 1] if n == 1 else np.where(visits[:, n - 2], n - 1, last[:, n - 1])
-    return last
+def _chamber_hours(tool: Tool, terms: Terms) -> float:
+    """Chamber hours of one change of a tool, shared over the work places; nan where the site gives none."""
+    one = None if terms.inside_only else change_hours(tool.tool_type, mode=terms.mode, access=tool.place.access)
+    return math.nan if one is None else one / terms.work_places

@@ -16,12 +16,12 @@ from numpy.typing import NDArray
 from wearplan.plan.ahead.candidates import Candidates
 from wearplan.plan.ahead.intervals import intervals
 from wearplan.plan.ahead.straight import Lines
-from wearplan.plan.optimise import Solved, nearby, solve
+from wearplan.plan.optimise import Solved, nearby, served_before, solve
 from wearplan.plan.optimise.between import Cells
 from wearplan.plan.optimise.result import Status, relative_gap
 from wearplan.plan.settings import SETTINGS
 
-from .exact import Bools, Model, served_before
+from .exact import Bools, Model
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,74 +40,52 @@ class AllRings:
         self.base, self.every = base, every
         where = {key: i for i, key in enumerate(_keys(every))}
         self.known = np.array([where[key] for key in _keys(base.cands)], dtype=np.intp)
-        """(N,) the rings worked out, among all."""
+        """(N+2,) the nodes worked out, among all."""
         self.forced = tuple(int(self.known[n]) for n in base.forced)
-        order = np.argsort(every.window, kind="stable")
-        starts = np.flatnonzero(np.diff(every.window[order], prepend=-1))
-        self.rank = np.empty(len(every), dtype=np.intp)
+        self.rank = np.empty(len(every.window), dtype=np.intp)
         """Number of each ring within its window."""
-        for low, high in zip(starts, [*starts[1:], len(every)], strict=True):
-            self.rank[order[low:high]] = np.arange(high - low)
+        for window in np.unique(every.window):
+            mine = np.flatnonzero(every.window == window)
+            self.rank[mine] = np.arange(len(mine))
 
     def model(self, picks: NDArray[np.intp]) -> Model:
-        """The task with these rings (sorted, 0-based among all) as candidates."""
+        """The task with these nodes (sorted, among all; now and the end are of them) as its own."""
         known, every = self.known, self.every
-        low, high, theta = (np.zeros(len(picks) + 2, dtype=kind) for kind in (np.intp, np.intp, float))
-        low[-1] = high[-1] = len(known) + 1
-        for k, n in enumerate(picks, start=1):
+        low, high, theta = (np.zeros(len(picks), dtype=kind) for kind in (np.intp, np.intp, float))
+        for k, n in enumerate(picks):
             mine = np.flatnonzero(every.window[known] == every.window[n])
-            a, b = mine[known[mine] <= n].max(), mine[known[mine] >= n].min()
-            low[k], high[k] = a + 1, b + 1
-            x, y = every.driven_m[known[[a, b]]]
+            low[k], high[k] = mine[known[mine] <= n].max(), mine[known[mine] >= n].min()
+            x, y = every.driven_m[known[[low[k], high[k]]]]
             theta[k] = (every.driven_m[n] - x) / max(y - x, 1e-12)
         lines = Lines(low, high, theta)
-        inter = self.base.inter
-        node_m = np.concatenate([inter.node_m[:1], every.driven_m[picks], inter.node_m[-1:]])
-        number = {int(n): i for i, n in enumerate(picks)}
-        cands = replace(
-            every,
-            driven_m=every.driven_m[picks],
-            ring=every.ring[picks],
-            window=every.window[picks],
-            standing=None if every.standing is None else number[every.standing],
-        )
+        cands = every.only(picks)
         harder = self.base.harder_over
         return replace(
             self.base,
             cands=cands,
-            inter=lines.read(inter, node_m),
+            inter=lines.read(self.base.inter, cands.driven_m),
             harder_over=None if harder is None else lines.over(harder),
-            forced=tuple(sorted(number[n] for n in self.forced)),
+            forced=tuple(int(k) for k in np.flatnonzero(np.isin(picks, self.forced))),
         )
 
-    def _before(self, picks: NDArray[np.intp], t: int) -> int | None:
-        """The weighed node before t in its window."""
-        mine = np.flatnonzero(self.every.window[picks] == self.every.window[picks[t - 1]]) + 1
-        return int(mine[mine < t].max()) if (mine < t).any() else None
-
-    def _after(self, picks: NDArray[np.intp], s: int) -> int | None:
-        mine = np.flatnonzero(self.every.window[picks] == self.every.window[picks[s - 1]]) + 1
-        return int(mine[mine > s].min()) if (mine > s).any() else None
-
     def of_windows_at(self, nodes: set[int], picks: NDArray[np.intp]) -> NDArray[np.intp]:
-        """These rings with all those of the windows that some nodes of the task worked out lie in."""
-        windows = {int(self.base.cands.window[n - 1]) for n in nodes if 1 <= n <= self.base.stops}
+        """These nodes with all those of the windows that some nodes of the task worked out lie in."""
+        windows = {int(self.base.cands.window[n]) for n in nodes} - {-1}
         return np.union1d(picks, np.flatnonzero(np.isin(self.every.window, sorted(windows))))
 
     def within(self, solved: Solved, picks: NDArray[np.intp]) -> set[int]:
         """The rings next to the stops of a plan, half way to the next weighed one on either side."""
         found: set[int] = set()
-        for n in solved.stops:
-            mine = np.flatnonzero(self.every.window == self.every.window[picks[n - 1]])
-            for other in (self._before(picks, n), self._after(picks, n)):
-                if other is not None:
-                    middle = 0.5 * (picks[other - 1] + picks[n - 1])
-                    found.add(int(mine[np.argmin(np.abs(mine - middle))]))
+        for here in picks[list(solved.stops)]:
+            mine = np.flatnonzero(self.every.window == self.every.window[here])
+            weighed = np.intersect1d(mine, picks)
+            for other in (*weighed[weighed < here][-1:], *weighed[weighed > here][:1]):
+                found.add(int(mine[np.argmin(np.abs(mine - 0.5 * (other + here)))]))
         return found
 
 
-def _keys(cands: Candidates) -> Iterable[tuple[int, int]]:
-    return zip(cands.ring.tolist(), cands.window.tolist(), strict=True)
+def _keys(cands: Candidates) -> Iterable[tuple[float, int]]:
+    return zip(cands.driven_m.tolist(), cands.window.tolist(), strict=True)
 
 
 def refined(base: Model, *, should_stop: Callable[[], bool] | None = None) -> Refined:
@@ -123,7 +101,7 @@ def refined(base: Model, *, should_stop: Callable[[], bool] | None = None) -> Re
     problem = base.path_problem()
     bare = base.arcs(work=base.work_in_parts, keep_caps=False, keep_rows=False)
     cells = Cells.of(rings.rank[picks], base.cands.window)
-    nodes = int(np.clip(effort.work / (base.places * len(picks) ** 2 + 1), 10, 400))
+    nodes = int(np.clip(effort.work / (base.places * base.stops**2 + 1), 10, 400))
     bounding = solve(cells.bounding(problem, bare), gap=effort.gap, most_nodes=nodes, should_stop=should_stop)
     plain = solve(problem, gap=effort.gap, most_nodes=1, should_stop=should_stop)
     best = min((nearby(problem, found.stops) for found in (bounding, plain)), key=lambda found: found.cost)
@@ -132,14 +110,14 @@ def refined(base: Model, *, should_stop: Callable[[], bool] | None = None) -> Re
         if best.visits is None or (should_stop is not None and should_stop()):
             break
         # The next stops first: those further on are planned anew before they come.
-        room = max(0, int(np.sqrt(effort.arcs / max(1, base.places))) - len(picks))
+        room = max(0, int(np.sqrt(effort.arcs / max(1, base.places))) - model.stops)
         more = sorted(rings.within(best, picks) - set(picks.tolist()))[:room]
         if not more:
             break
-        was = [int(picks[n - 1]) for n in best.stops]
+        was = picks[list(best.stops)]
         picks = np.array(sorted({*picks.tolist(), *more}), dtype=np.intp)
         model = rings.model(picks)
-        best = nearby(model.path_problem(), [int(np.searchsorted(picks, n)) + 1 for n in was])
+        best = nearby(model.path_problem(), [int(n) for n in np.searchsorted(picks, was)])
     if best.visits is None:
         return Refined(model=base)
     bound = bounding.lower_bound - read_off_by(model, best.visits[:-1])
@@ -149,19 +127,20 @@ def refined(base: Model, *, should_stop: Callable[[], bool] | None = None) -> Re
 
 
 def read_off_by(model: Model, visits: Bools) -> float:
-    """By how much the costs of a plan (P, N) that were read between rings miss those worked out: summed over its
+    """By how much the costs of a plan (P, N+2) that were read between rings miss those worked out: summed over its
     intervals whatever the sign, from every so many-th place, and taken off the bound.
     """
     stops = np.flatnonzero(visits.any(axis=0))
     nodes = model.nodes_at(stops)
+    visits = visits[:, nodes]
     some = np.arange(0, model.places, max(1, model.places // SETTINGS.rings.places))
     part = replace(model.ahead, tools=tuple(model.ahead.tools[p] for p in some))
     true = intervals(part, model.inter.node_m[nodes])
-    last = served_before(visits[np.ix_(some, stops)])
-    p, k = np.nonzero(visits[np.ix_(some, stops)])
+    last = served_before(visits[some])
+    p, k = np.nonzero(visits[some])
     who = np.concatenate([p, np.arange(len(some))])
-    start = np.concatenate([last[p, k + 1], last[:, -1]])
-    end = np.concatenate([k + 1, np.full(len(some), len(nodes) - 1)])
+    start = np.concatenate([last[p, k], last[:, -1]])
+    end = np.concatenate([k, np.full(len(some), len(nodes) - 1)])
     told = model.bare_cost[some[who], nodes[start], nodes[end]]
     off = np.abs((true.late_cost + true.tool_cost)[who, start, end] - told)
     return float(off.sum() * model.places / len(some))

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from wearplan.plan.optimise import RowRule, paths
+from wearplan.plan.optimise import RowRule, paths, served_before
 
-from .exact import Bools, Floats, served_before
+from .exact import Bools, Floats
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,9 +45,9 @@ class Rows:
         )
 
     def over_in(self, visits: Bools) -> Bools:
-        """(M, K+2) which members are over on reaching each node, with visits (P, K)."""
+        """(M, K+2) which members are over on reaching each node, with visits (P, K+2)."""
         if not len(self.members):
-            return np.zeros((0, visits.shape[1] + 2), dtype=bool)
+            return np.zeros((0, visits.shape[1]), dtype=bool)
         last = served_before(visits[self.members])
         found = self.over[np.arange(len(self.members))[:, None], last, np.arange(last.shape[1])[None, :]]
         found[:, 0] = False
@@ -79,7 +79,7 @@ class Rows:
         return out
 
     def mended(self, arcs: Floats, visits: Bools) -> Bools | None:
-        """Visits (P, K) that keep the rows, from each place's cheapest ones: node by node, those that cost least to
+        """Visits (P, K+2) that keep the rows, from each place's cheapest ones: node by node, those that cost least to
         change in time are; None where that cannot be.
         """
         out = visits
@@ -108,8 +108,10 @@ class Rows:
 
 
 def cheapest(arcs: Floats) -> tuple[Bools, Floats]:
-    """Each place's cheapest visits (P, K) in arcs (P, K+1, K+2), and what they cost (P,): inf where it has no path."""
+    """Each place's cheapest visits (P, K+2) in arcs (P, K+1, K+2), and their costs (P,): inf where it has no path."""
     turned = np.ascontiguousarray(np.moveaxis(arcs, 0, 2))
     turned[np.arange(turned.shape[0])[:, None] >= np.arange(turned.shape[1])[None, :]] = np.inf
     reach = paths.forward(turned)
-    return np.ascontiguousarray(paths.trace(turned, reach)[1:-1].T), reach[-1]
+    visits = np.ascontiguousarray(paths.trace(turned, reach).T)
+    visits[:, [0, -1]] = False
+    return visits, reach[-1]

@@ -6,7 +6,7 @@ Arrays in, arrays out; nothing here knows tunnels, money or people. See `problem
 from __future__ import annotations
 
 from .clash import why_infeasible
-from .fixed import best_visits, broken
+from .fixed import best_visits, broken, served_before
 from .highs import solve_arc_model
 from .near import nearby
 from .problem import Budget, Problem, RowRule, WholeEntries
@@ -25,6 +25,7 @@ __all__ = [
     "best_visits",
     "broken",
     "nearby",
+    "served_before",
     "solve",
     "solve_arc_model",
     "why_infeasible",

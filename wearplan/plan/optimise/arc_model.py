@@ -19,7 +19,8 @@ from .problem import Bools, Floats, Problem
 class ArcModel:
     """min cost @ z, row_lower <= matrix @ z <= row_upper, lower <= z <= upper, z whole where ``whole``.
 
-    Column order: arcs (``place, start, end`` give each one), then stops 1..N, then entries 1..N where there are any.
+    Column order: arcs (``place, start, end`` give each one), then whether each node is an open stop, then the entries
+    at each where there are any. Those of now and the end stay 0.
     """
 
     cost: Floats
@@ -32,23 +33,19 @@ class ArcModel:
     place: np.ndarray
     start: np.ndarray
     end: np.ndarray
-    stops: int
-
-    @property
-    def first_stop(self) -> int:
-        """Column of stop 1."""
-        return int(self.place.size)
+    nodes: int
 
     def opened(self, solution: Floats) -> tuple[int, ...]:
         """Open stops of a solution."""
-        y = solution[self.first_stop : self.first_stop + self.stops]
-        return tuple(int(n) for n in np.flatnonzero(y > 0.5) + 1)
+        y = solution[self.place.size :][: self.nodes]
+        return tuple(int(n) for n in np.flatnonzero(y > 0.5))
 
     def visits(self, solution: Floats, places: int) -> Bools:
-        """(P, N) visits of a solution whose arcs are whole."""
-        used = (solution[: self.first_stop] > 0.5) & (self.end <= self.stops)
-        visits = np.zeros((places, self.stops), dtype=bool)
-        visits[self.place[used], self.end[used] - 1] = True
+        """(P, N+2) visits of a solution whose arcs are whole."""
+        visits = np.zeros((places, self.nodes), dtype=bool)
+        used = solution[: self.place.size] > 0.5
+        visits[self.place[used], self.end[used]] = True
+        visits[:, -1] = False
         return visits
 
 
@@ -80,11 +77,11 @@ def arc_model(problem: Problem, *, keep: Bools | None = None, open_only: Bools |
     Parameters
     ----------
     keep : (N+1, N+2, P) arcs to keep, or None for every finite one.
-    open_only : (N,) stops that may be open, besides what the problem allows; or None.
+    open_only : (N+2,) stops that may be open, besides what the problem allows; or None.
     """
-    stops, places = problem.stops, problem.places
+    nodes, places = problem.end + 1, problem.places
     allowed = problem.allowed if open_only is None else problem.allowed & open_only
-    usable = np.concatenate(([True], allowed, [True]))
+    usable = allowed | problem.at([0, problem.end])
     finite = np.isfinite(problem.arcs) & usable[:-1, None, None] & usable[None, :, None]
     if keep is not None:
         finite &= keep
@@ -92,30 +89,30 @@ def arc_model(problem: Problem, *, keep: Bools | None = None, open_only: Bools |
     order = np.lexsort((end, start, place))
     start, end, place = start[order], end[order], place[order]
     arcs = place.size
-    stop_col = arcs + np.arange(stops)
-    entry_col = arcs + stops + np.arange(stops)
-    columns = arcs + stops * (1 if problem.entries is None else 2)
+    stop_col = arcs + np.arange(nodes)
+    entry_col = arcs + nodes + np.arange(nodes)
+    columns = arcs + nodes * (1 if problem.entries is None else 2)
     rows = _Rows()
     each = np.arange(arcs)
     one = np.array(1.0)
-    inner = end <= stops
+    inner = end < problem.end
 
     # Each place leaves now once, and leaves every stop as often as it arrives there.
-    balance = np.zeros((places, stops + 1))
+    balance = np.zeros((places, problem.end))
     balance[:, 0] = 1.0
     rows.block(
         [
-            (place * (stops + 1) + start, each, one),
-            ((place * (stops + 1) + end)[inner], each[inner], -one),
+            (place * problem.end + start, each, one),
+            ((place * problem.end + end)[inner], each[inner], -one),
         ],
         balance.ravel(),
         balance.ravel(),
     )
     # A stop is open where a place is served.
-    link = np.arange(places * stops)
+    link = np.arange(places * nodes)
     rows.block(
         [
-            ((place * stops + end - 1)[inner], each[inner], one),
+            ((place * nodes + end)[inner], each[inner], one),
             (link, np.tile(stop_col, places), -one),
         ],
         np.full(link.size, -np.inf),
@@ -123,7 +120,7 @@ def arc_model(problem: Problem, *, keep: Bools | None = None, open_only: Bools |
     )
     for budget in problem.budgets:
         rows.block(
-            [(np.zeros(stops, dtype=np.intp), stop_col, budget.weight)], np.array([-np.inf]), np.array([budget.at_most])
+            [(np.zeros(nodes, dtype=np.intp), stop_col, budget.weight)], np.array([-np.inf]), np.array([budget.at_most])
         )
     _add_entries(problem, rows, place, end, stop_col, entry_col)
     _add_rows(problem, rows, place, start, end)
@@ -132,12 +129,12 @@ def arc_model(problem: Problem, *, keep: Bools | None = None, open_only: Bools |
     lower = [np.zeros(arcs), problem.required.astype(float)]
     upper = [np.ones(arcs), allowed.astype(float)]
     tied = not problem.is_path_model
-    whole = [np.full(arcs, tied), np.ones(stops, dtype=bool)]
+    whole = [np.full(arcs, tied), np.ones(nodes, dtype=bool)]
     if problem.entries is not None:
         cost.append(problem.entries.cost_per_entry)
-        lower.append(np.zeros(stops))
-        upper.append(np.full(stops, np.inf))
-        whole.append(np.ones(stops, dtype=bool))
+        lower.append(np.zeros(nodes))
+        upper.append(np.full(nodes, np.inf))
+        whole.append(np.ones(nodes, dtype=bool))
     import scipy.sparse
 
     matrix = scipy.sparse.csc_array(
@@ -154,7 +151,7 @@ def arc_model(problem: Problem, *, keep: Bools | None = None, open_only: Bools |
         place=place,
         start=start,
         end=end,
-        stops=stops,
+        nodes=nodes,
     )
 
 
@@ -164,39 +161,39 @@ def _add_entries(
     rule = problem.entries
     if rule is None:
         return
-    stops = problem.stops
-    inner = np.flatnonzero(end <= stops)
+    nodes = problem.end + 1
+    inner = np.flatnonzero(end < problem.end)
     # Hours of work fit into the entries; an hour per entry of inf means one entry holds all.
     per_hour = 1.0 / rule.hours_per_entry
-    at = end[inner] - 1
+    at = end[inner]
     rows.block(
         [
             (at, inner, rule.change_hours[place[inner], at] * per_hour[at]),
-            (np.arange(stops), stop_col, rule.fixed_hours * per_hour),
-            (np.arange(stops), entry_col, np.array(-1.0)),
+            (np.arange(nodes), stop_col, rule.fixed_hours * per_hour),
+            (np.arange(nodes), entry_col, np.array(-1.0)),
         ],
-        np.full(stops, -np.inf),
-        np.zeros(stops),
+        np.full(nodes, -np.inf),
+        np.zeros(nodes),
     )
     rows.block(
-        [(np.arange(stops), stop_col, np.array(1.0)), (np.arange(stops), entry_col, np.array(-1.0))],
-        np.full(stops, -np.inf),
-        np.zeros(stops),
+        [(np.arange(nodes), stop_col, np.array(1.0)), (np.arange(nodes), entry_col, np.array(-1.0))],
+        np.full(nodes, -np.inf),
+        np.zeros(nodes),
     )
     if np.isfinite(rule.at_most):
-        zero = np.zeros(stops, dtype=np.intp)
+        zero = np.zeros(nodes, dtype=np.intp)
         rows.block([(zero, entry_col, rule.counted)], np.array([-np.inf]), np.array([rule.at_most]))
 
 
 def _add_rows(problem: Problem, rows: _Rows, place: np.ndarray, start: np.ndarray, end: np.ndarray) -> None:
-    stops = problem.stops
+    nodes = problem.end + 1
     for rule in problem.rows:
         entries = []
         for m, p in enumerate(rule.members):
             mine = np.flatnonzero(place == p)
-            for n in range(1, stops + 2):
+            for n in range(1, nodes):
                 over = mine[(start[mine] < n) & (end[mine] >= n)]
                 weight = rule.over[m, start[over], n]
                 some = weight > 0
-                entries.append((np.full(int(some.sum()), n - 1), over[some], weight[some]))
-        rows.block(entries, np.full(stops + 1, -np.inf), np.full(stops + 1, rule.at_most))
+                entries.append((np.full(int(some.sum()), n), over[some], weight[some]))
+        rows.block(entries, np.full(nodes, -np.inf), np.full(nodes, rule.at_most))

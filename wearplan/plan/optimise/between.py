@@ -25,9 +25,7 @@ from .problem import Floats, Problem
 
 @dataclass(frozen=True)
 class Cells:
-    """For each of N stops, the kept stop after it where stops lie between that are not kept, else itself; and before
-    it. Stops are numbered 1..N, now is 0 and the end N+1.
-    """
+    """For each node, the kept stop after it where stops lie between that are not kept, else itself; and before it."""
 
     after: np.ndarray
     """(N+1,) for each start."""
@@ -36,15 +34,14 @@ class Cells:
 
     @classmethod
     def of(cls, rank: np.ndarray, group: np.ndarray) -> Cells:
-        """From the number of each kept stop among all stops of its group (N,), and the groups (N,)."""
-        stops = len(rank)
-        after, before = np.arange(stops + 1), np.arange(stops + 2)
-        for g in np.unique(group):
+        """From the number of each kept stop among all stops of its group (N+2,), and the groups (N+2,)."""
+        after, before = np.arange(len(rank)), np.arange(len(rank))
+        for g in np.unique(group[1:-1]):
             mine = np.flatnonzero(group == g)
             gaps = np.diff(rank[mine]) > 1
-            after[mine[:-1][gaps] + 1] = mine[1:][gaps] + 1
-            before[mine[1:][gaps] + 1] = mine[:-1][gaps] + 1
-        return cls(after, before)
+            after[mine[:-1][gaps]] = mine[1:][gaps]
+            before[mine[1:][gaps]] = mine[:-1][gaps]
+        return cls(after[:-1], before)
 
     def lenient(self, table: np.ndarray) -> np.ndarray:
         """A table (..., N+1, N+2) read for each arc at the kept stops within it; its own value where they cross."""

@@ -14,7 +14,7 @@ from itertools import count
 
 import numpy as np
 
-from . import fixed, paths, prices
+from . import paths, prices
 from .highs import OUT_OF_NODES, solve_arc_model
 from .local import Search
 from .prices import Penalties, Priced
@@ -129,9 +129,8 @@ class Branching:
                 self.plain_search = Search(self.charged)
             search = self.plain_search
         else:
-            search = Search(self.charged, extra=priced.ties.stop_terms(np.arange(self.problem.stops)))
-        search.within = np.zeros(self.problem.stops, dtype=bool)
-        search.within[priced.ids] = True
+            search = Search(self.charged, extra=priced.ties.stop_terms(np.arange(self.problem.end + 1)))
+        search.within = self.problem.at(priced.stops)
         return search
 
     def search_from(self, priced: Priced, stops: tuple[int, ...], *, kicks: int = 0) -> None:
@@ -139,8 +138,8 @@ class Branching:
         search = self.searcher(priced)
         best, least = search.improve(stops, self.watch)
         self.offer(best)
-        likely = np.zeros(self.problem.stops)
-        likely[priced.ids] = 0.1 if priced.weight is None else priced.weight
+        likely = np.zeros(self.problem.end + 1)
+        likely[priced.nodes] = 0.1 if priced.weight is None else priced.weight
         for _ in range(kicks):
             if self.watch.over():
                 break
@@ -158,7 +157,7 @@ class Branching:
         at = self.threshold
         if_open = found.if_open.copy()
         for b in self.problem.budgets:  # a stop that no longer fits the budget cannot be opened at any cost
-            weight = b.weight[priced.ids]
+            weight = b.weight[priced.nodes]
             if_open[weight[priced.opened].sum() + weight > b.at_most + 1e-9] = np.inf
         close, open_ = free & (if_open >= at), free & (found.if_closed >= at)
         both = close & open_
@@ -195,7 +194,7 @@ class Branching:
             if priced.bound >= self.threshold or priced.opened.all():
                 break
             if root and priced.weight is not None:
-                likely = tuple(int(n) for n in priced.stops[priced.weight > 0.4])
+                likely = priced.where(priced.weight > 0.4)
                 self.search_from(priced, likely, kicks=KICKS)
                 self.price_rows(priced)
             closing = (priced.bound - before) / max(self.threshold - before, 1e-12)
@@ -225,16 +224,15 @@ class Branching:
         for p, more in pays.items():
             cost[p] += more
         self.charged, self.plain_search = replace(self.problem, interval_cost=cost), None
-        nodes = np.concatenate(([0], priced.stops, [self.problem.stops + 1]))
-        priced.arcs = self.charged.arcs[np.ix_(nodes[:-1], nodes)]
+        priced.arcs = self.charged.arcs[np.ix_(priced.nodes[:-1], priced.nodes)]
         priced.ties.lost = lost
 
     def first_plans(self, priced: Priced) -> None:
         """Plans to start with: grown from nothing, and from what the paths visit at the first prices."""
         self.search_from(priced, ())
-        at_prices = paths.forward(priced.arcs, priced.tolls())
-        visits = paths.trace(priced.arcs, at_prices)[1:-1]
-        self.search_from(priced, tuple(int(n) for n in priced.stops[visits.any(axis=1)]))
+        at_prices = paths.forward(priced.arcs, priced.prices)
+        visited = np.asarray(paths.trace(priced.arcs, at_prices).any(axis=1))
+        self.search_from(priced, priced.where(visited))
         if not self.visits_known:
             self.search_from(priced, tuple(int(n) for n in priced.stops))
         if self.explain is None or self.visits_known or not np.isfinite(priced.bound):
@@ -257,7 +255,7 @@ class Branching:
 
     def finish_with_highs(self, priced: Priced, found: Penalties, keep: np.ndarray) -> bool:
         """Solve what is left in one piece; False where that takes too many nodes: it must then be split after all."""
-        small = restricted(self.problem, priced.stops, priced.opened)
+        small = restricted(self.problem, priced.stops, priced.where(priced.opened))
         at = self.threshold
         most = None if self.problem.is_path_model else HIGHS_NODES
         solved = solve_arc_model(small, gap=max(0.04 * self.gap, 1e-9), watch=self.watch, keep=keep, most_nodes=most)
@@ -273,9 +271,7 @@ class Branching:
         self.nodes += 1
         priced, found = self.tighten(priced, ROOT_ROUNDS if root else NODE_ROUNDS, root=root)
         if not root and priced.weight is not None and self.nodes % SEARCH_EVERY == 0:
-            self.search_from(
-                priced, tuple(int(n) for n in priced.stops[priced.opened | (priced.weight > 0.4)]), kicks=1
-            )
+            self.search_from(priced, priced.where(priced.opened | (priced.weight > 0.4)), kicks=1)
         self.current = np.inf
         if priced.bound >= self.threshold:
             self.rule_out(priced.bound)
@@ -349,6 +345,6 @@ def solve_by_prices(
     """
     if problem.entries is not None:
         raise ValueError("prices do not hold whole entries: solve the arc model")
-    if not fixed.open_of(problem, problem.forced)[~problem.allowed].any():
+    if not problem.required[~problem.allowed].any():
         return Branching(problem, gap, watch or Watch(), most_nodes=most_nodes, explain=explain).run()
     return Solved("impossible", (), None, np.inf, np.inf, 0.0, METHOD)

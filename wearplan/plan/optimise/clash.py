@@ -34,21 +34,21 @@ def why_infeasible(problem: Problem, watch: Watch | None = None) -> Clash | None
 
 
 def _stops_alone(problem: Problem) -> Clash | None:
-    both = np.flatnonzero(problem.required & ~problem.allowed) + 1
+    both = np.flatnonzero(problem.required & ~problem.allowed)
     if both.size:
         return Clash((), int(both[0]), int(both[0]), "forced and forbidden", would_help=(int(both[0]),))
     for b in problem.budgets:
         used = float(b.weight[problem.required].sum())
         if used > b.at_most + 1e-9:
-            forced = np.flatnonzero(problem.required & (b.weight > 0)) + 1
-            ends = (int(forced[0]), int(forced[-1])) if forced.size else (0, problem.stops + 1)
+            forced = np.flatnonzero(problem.required & (b.weight > 0))
+            ends = (int(forced[0]), int(forced[-1])) if forced.size else (0, problem.end)
             return Clash((), *ends, f"budget {b.name}", used, b.at_most)
     return None
 
 
 def _caps(problem: Problem) -> Clash | None:
     """A place that no choice of stops brings to the end."""
-    nodes = np.concatenate(([0], np.flatnonzero(problem.allowed) + 1, [problem.stops + 1]))
+    nodes = problem.nodes(np.flatnonzero(problem.allowed))
     arcs = problem.arcs[np.ix_(nodes[:-1], nodes)]
     reach = np.isfinite(paths.forward(arcs))
     blocked = np.flatnonzero(~reach[-1])
@@ -76,10 +76,10 @@ def _rows_at_best(problem: Problem) -> Clash | None:
 
     Each member counts with its least share over all services before the node, so that this is a proof for any shares.
     """
-    before = np.concatenate(([True], problem.allowed))
+    before = problem.allowed | problem.at([0])
     # Checked at every allowed stop: one that stays closed is passed by all, and they are no better off at the next
     # open one.
-    nodes = [int(n) for n in np.flatnonzero(problem.allowed) + 1] + [problem.stops + 1]
+    nodes = problem.nodes(np.flatnonzero(problem.allowed))[1:].tolist()
     for rule in problem.rows:
         for n in nodes:
             starts = np.flatnonzero(before[:n])
@@ -91,9 +91,7 @@ def _rows_at_best(problem: Problem) -> Clash | None:
 
 
 def _opens(problem: Problem, place: int, stop: int) -> bool:
-    allowed = problem.allowed.copy()
-    allowed[stop - 1] = True
-    nodes = np.concatenate(([0], np.flatnonzero(allowed) + 1, [problem.stops + 1]))
+    nodes = problem.nodes(np.flatnonzero(problem.allowed | problem.at([stop])))
     arcs = problem.arcs[np.ix_(nodes[:-1], nodes, np.array([place]))]
     return bool(np.isfinite(paths.forward(arcs)[-1, 0]))
 
@@ -112,7 +110,7 @@ def least_use(problem: Problem, rule: str, watch: Watch, *, enough: float = -np.
 def _bare(problem: Problem) -> Problem:
     """The same intervals and stops with nothing to pay and nothing else to keep."""
     free = np.where(np.isfinite(problem.interval_cost), 0.0, np.inf)
-    return Problem(free, np.zeros(problem.stops), problem.forced, problem.forbidden)
+    return Problem(free, np.zeros(problem.end + 1), problem.forced, problem.forbidden)
 
 
 def _limits(problem: Problem, watch: Watch) -> Clash | None:
@@ -136,9 +134,9 @@ def _limits(problem: Problem, watch: Watch) -> Clash | None:
 def _tied(problem: Problem, watch: Watch) -> Clash | None:
     """Rules together that no plan keeps, by the arc model."""
     def clashes(part: Problem) -> bool:
-        bare = replace(part, interval_cost=_bare(part).interval_cost, stop_cost=np.zeros(part.stops))
+        bare = replace(part, interval_cost=_bare(part).interval_cost, stop_cost=np.zeros(part.end + 1))
         if bare.entries is not None:
-            bare = replace(bare, entries=replace(bare.entries, cost_per_entry=np.zeros(part.stops)))
+            bare = replace(bare, entries=replace(bare.entries, cost_per_entry=np.zeros(part.end + 1)))
         return not watch.over() and solve_arc_model(bare, gap=1e9, watch=watch).status == "impossible"
 
     # A single budget and nothing else has been looked at by itself.
@@ -181,8 +179,8 @@ def _made_small(
             break
         size = max(1, size // 2)
     part = only_places(problem, keep)
-    start, end = 0, problem.stops + 1
-    low, high = 0, problem.stops + 1
+    start, end = 0, problem.end
+    low, high = 0, problem.end
     while low < high and not watch.over():
         mid = (low + high) // 2
         low, high = (low, mid) if clashes(_within(part, start, mid)) else (mid + 1, high)
@@ -200,8 +198,8 @@ def _within(problem: Problem, start: int, end: int) -> Problem:
     forced.
     """
     cost: Floats = problem.interval_cost.copy()
-    s = np.arange(problem.stops + 1)[:, None]
-    t = np.arange(problem.stops + 2)[None, :]
+    s = np.arange(problem.end)[:, None]
+    t = np.arange(problem.end + 1)[None, :]
     outside = (s < start) | (t > end)
     cost[:, outside] = np.where(np.isfinite(cost[:, outside]), cost[:, outside], 0.0)
     return replace(problem, interval_cost=cost, forced=tuple(n for n in problem.forced if start < n < end))
@@ -213,6 +211,6 @@ def first_plan(problem: Problem, watch: Watch) -> tuple[tuple[int, ...], ...]:
     for budget in problem.budgets:
         enough = budget.at_most if np.isfinite(budget.at_most) else -np.inf
         solved = least_use(problem, budget.name, watch, enough=enough)
-        if solved.visits is not None and fixed.keeps_stop_rules(problem, fixed.open_of(problem, solved.stops)):
+        if solved.visits is not None and fixed.keeps_stop_rules(problem, problem.at(solved.stops)):
             found.append(solved.stops)
     return tuple(found)

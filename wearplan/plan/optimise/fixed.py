@@ -5,41 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import numpy as np
+from numpy.typing import NDArray
 
 from . import paths
-from .problem import Bools, Floats, Problem
-
-
-def nodes_of(problem: Problem, stops: Iterable[int]) -> list[int]:
-    """Node numbers of now, the given stops in order, and the end."""
-    return [0, *sorted(set(stops)), problem.stops + 1]
-
-
-def sub_arcs(problem: Problem, nodes: list[int]) -> Floats:
-    """The arcs among some nodes (ends included), (K+1, K+2, P)."""
-    return problem.arcs[np.ix_(nodes[:-1], nodes)]
-
-
-def open_of(problem: Problem, stops: Iterable[int]) -> Bools:
-    """(N,) True at the given stops."""
-    opened = np.zeros(problem.stops, dtype=bool)
-    opened[[n - 1 for n in stops]] = True
-    return opened
+from .problem import Bools, Problem
 
 
 def best_visits(problem: Problem, stops: Iterable[int]) -> Bools | None:
-    """Each place's cheapest visits to the given open stops, (P, N); None where some place has no path.
+    """Each place's cheapest visits to the given open stops, (P, N+2); None where some place has no path.
 
     One shortest path a place: least cost in the path model. Conditions that tie places together are not looked at here
     (see `repair.repaired`).
     """
-    nodes = nodes_of(problem, stops)
-    arcs = sub_arcs(problem, nodes)
+    nodes = problem.nodes(set(stops))
+    arcs = problem.arcs[np.ix_(nodes[:-1], nodes)]
     on_path = paths.trace(arcs, paths.forward(arcs))
     if not on_path[-1].all():
         return None
-    visits = np.zeros((problem.places, problem.stops), dtype=bool)
-    visits[:, [n - 1 for n in nodes[1:-1]]] = on_path[1:-1].T
+    visits = np.zeros((problem.places, problem.end + 1), dtype=bool)
+    visits[:, nodes[1:-1]] = on_path[1:-1].T
     return visits
 
 
@@ -50,27 +34,26 @@ def keeps_stop_rules(problem: Problem, opened: Bools) -> bool:
     return all(float(b.weight[opened].sum()) <= b.at_most + 1e-9 for b in problem.budgets)
 
 
-def last_service(visits: Bools) -> np.ndarray:
-    """(P, N+2) the node each place was last served at before each node (0: the tool in place now)."""
-    places, stops = visits.shape
-    last = np.zeros((places, stops + 2), dtype=np.intp)
-    for n in range(1, stops + 2):
-        last[:, n] = last[:, n - 1] if n == 1 else np.where(visits[:, n - 2], n - 1, last[:, n - 1])
+def served_before(visits: Bools) -> NDArray[np.intp]:
+    """(P, N+2) the node each place was last served at before each node, from visits (P, N+2); 0: the tool in place."""
+    last = np.zeros(visits.shape, dtype=np.intp)
+    node = np.arange(visits.shape[1])
+    last[:, 1:] = np.maximum.accumulate(np.where(visits, node, 0), axis=1)[:, :-1]
     return last
 
 
 def interval_costs(problem: Problem, visits: Bools) -> float:
     """Sum of the interval costs of these visits."""
-    last = last_service(visits)
+    last = served_before(visits)
     place = np.arange(problem.places)
-    total = float(problem.interval_cost[place, last[:, -1], problem.stops + 1].sum())
+    total = float(problem.interval_cost[place, last[:, -1], problem.end].sum())
     who, where = np.nonzero(visits)
-    return total + float(problem.interval_cost[who, last[who, where + 1], where + 1].sum())
+    return total + float(problem.interval_cost[who, last[who, where], where].sum())
 
 
 def plan_cost(problem: Problem, stops: Iterable[int], visits: Bools) -> float:
     """Cost of a plan in the full model, ``inf`` where it breaks a condition."""
-    opened = open_of(problem, stops)
+    opened = problem.at(stops)
     if not keeps_stop_rules(problem, opened) or (visits & ~opened).any():
         return float("inf")
     total = interval_costs(problem, visits) + float(problem.stop_cost[opened].sum())
@@ -88,13 +71,13 @@ def broken(problem: Problem, opened: Bools, visits: Bools) -> list[str]:
         used = float((problem.entries.entries(opened, visits) * problem.entries.counted).sum())
         if used > problem.entries.at_most + 1e-9:
             faults.append(f"{used:g} entries, at most {problem.entries.at_most:g}")
-    faults += [f"row {name} at node {n}" for name, n, _ in rows_broken(problem, opened, last_service(visits))]
+    faults += [f"row {name} at node {n}" for name, n, _ in rows_broken(problem, opened, served_before(visits))]
     return faults
 
 
 def rows_broken(problem: Problem, opened: Bools, last: np.ndarray) -> list[tuple[str, int, int]]:
     """(row's name, node, index of the rule) wherever too many of a row are over when a stop or the end is reached."""
-    nodes = [*(np.flatnonzero(opened) + 1), problem.stops + 1]
+    nodes = [*np.flatnonzero(opened), problem.end]
     found = []
     for k, rule in enumerate(problem.rows):
         index = np.arange(len(rule.members))

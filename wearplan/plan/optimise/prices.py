@@ -32,62 +32,59 @@ from .ties import Ties
 class Priced:
     """What is left of the problem at some fixing of stops, with its prices.
 
-    ``stops`` (K,) are the stops not closed, ``opened`` (K,) those already fixed open (their prices are 0), ``arcs``
-    (K+1, K+2, P) the arcs among them, ``cost`` (K,) their plain costs, ``prices`` (K, P).
+    ``nodes`` (K+2,) are now, the stops not closed and the end, ``opened`` (K+2,) those already fixed open, now and the
+    end among them (their prices are 0), ``arcs`` (K+1, K+2, P) the arcs between them, ``cost`` (K+2,) their plain
+    costs, ``prices`` (K+2, P) what each place pays on arriving.
     """
 
-    stops: np.ndarray
+    nodes: np.ndarray
     arcs: Floats
     cost: Floats
     opened: Bools
     prices: Floats
     ties: Ties
     bound: float = -np.inf
-    weight: Floats | None = None  # (K,) how far open each stop is in the smoothed sweeps
+    weight: Floats | None = None  # (K+2,) how far open each stop is in the smoothed sweeps
 
     @property
-    def ids(self) -> np.ndarray:
-        """(K,) positions in arrays over all stops."""
-        return self.stops - 1
+    def stops(self) -> np.ndarray:
+        """(K,) the stops not closed."""
+        return self.nodes[1:-1]
+
+    def where(self, some: Bools) -> tuple[int, ...]:
+        """Those of the stops for which ``some`` (K+2,) is true."""
+        return tuple(int(n) for n in self.stops[some[1:-1]])
 
     def full_cost(self) -> Floats:
-        """(K,) cost of each stop with the multipliers' share."""
-        return self.cost + self.ties.stop_terms(self.ids) if self.ties.any else self.cost
-
-    def tolls(self) -> Floats:
-        """(K+2, P) the price paid on arriving at a node."""
-        toll = np.zeros((self.stops.size + 2, self.arcs.shape[2]))
-        toll[1:-1] = self.prices
-        return toll
+        """(K+2,) cost of each stop with the multipliers' share."""
+        return self.cost + self.ties.stop_terms(self.nodes) if self.ties.any else self.cost
 
     def terms(self) -> Floats:
-        """(K,) what each stop adds to the bound."""
+        """(K+2,) what each stop adds to the bound."""
         spare = self.full_cost() - self.prices.sum(axis=1)
         return np.asarray(np.where(self.opened, spare, np.minimum(spare, 0.0)))
 
     def without(self, closed: Bools, also_open: Bools) -> Priced:
         """Close some stops and open others for good."""
-        keep = ~closed
-        at = np.flatnonzero(keep)
-        nodes = np.concatenate(([0], at + 1, [self.stops.size + 1]))
+        at = np.flatnonzero(~closed)
         opened = (self.opened | also_open)[at]
         prices = self.prices[at]
         prices[opened] = 0.0
-        arcs = self.arcs if keep.all() else self.arcs[np.ix_(nodes[:-1], nodes)]
+        arcs = self.arcs[np.ix_(at[:-1], at)] if closed.any() else self.arcs
         weight = None if self.weight is None else self.weight[at]
-        return Priced(self.stops[at], arcs, self.cost[at], opened, prices, self.ties.copy(), self.bound, weight)
+        return Priced(self.nodes[at], arcs, self.cost[at], opened, prices, self.ties.copy(), self.bound, weight)
 
 
 def start_prices(problem: Problem) -> Priced:
     """Every allowed stop in, its cost shared equally among the places."""
-    allowed = np.flatnonzero(problem.allowed) + 1
-    nodes = np.concatenate(([0], allowed, [problem.stops + 1]))
-    arcs = problem.arcs if allowed.size == problem.stops else problem.arcs[np.ix_(nodes[:-1], nodes)]
-    cost = problem.stop_cost[allowed - 1]
-    opened = problem.required[allowed - 1]
+    nodes = problem.nodes(np.flatnonzero(problem.allowed))
+    arcs = problem.arcs[np.ix_(nodes[:-1], nodes)] if problem.forbidden else problem.arcs
+    cost = problem.stop_cost[nodes]
+    opened = problem.required[nodes]
+    opened[[0, -1]] = True
     prices = np.repeat(np.maximum(cost, 0.0)[:, None] / problem.places, problem.places, axis=1)
     prices[opened] = 0.0
-    return Priced(allowed, arcs, cost, opened, prices, Ties(problem))
+    return Priced(nodes, arcs, cost, opened, prices, Ties(problem))
 
 
 def share_out(wanted: Floats, cost: float) -> Floats:
@@ -114,11 +111,10 @@ def sweep(priced: Priced, times: int, watch: Watch) -> None:
     ``priced.bound``.
     """
     cost = priced.full_cost()
-    toll, arcs = priced.tolls(), priced.arcs
-    rest = paths.backward(arcs, toll)
+    rest = paths.backward(priced.arcs, priced.prices)
     for _ in range(times):
-        reach = _along(priced, arcs, cost, toll, rest)
-        rest, total = _back(priced, arcs, cost, toll, reach)
+        reach = _along(priced, cost, rest)
+        rest, total = _back(priced, cost, reach)
         # A place without any path: nothing is left at this fixing.
         bound = total + float(priced.terms().sum()) + priced.ties.constant() if np.isfinite(total) else np.inf
         priced.bound = max(priced.bound, bound)
@@ -126,40 +122,38 @@ def sweep(priced: Priced, times: int, watch: Watch) -> None:
             return
 
 
-def _along(priced: Priced, arcs: Floats, cost: Floats, toll: Floats, rest: Floats) -> Floats:
-    last = priced.stops.size + 1
-    onward = rest + toll
-    reach = np.empty_like(toll)
+def _along(priced: Priced, cost: Floats, rest: Floats) -> Floats:
+    arcs, prices, last = priced.arcs, priced.prices, priced.nodes.size - 1
+    onward = rest + prices
+    reach = np.empty_like(prices)
     reach[0] = 0.0
     passing = arcs[0] + onward  # cheapest way to each node past all stops seen so far
     for n in range(1, last):
         into = np.minimum.reduce(reach[:n] + arcs[:n, n], axis=0)
-        if not priced.opened[n - 1]:
+        if not priced.opened[n]:
             with np.errstate(invalid="ignore"):
                 wanted = np.minimum.reduce(passing[n + 1 :], axis=0) - (into + rest[n])
-            priced.prices[n - 1] = share_out(wanted, cost[n - 1])
-        toll[n] = priced.prices[n - 1]
-        reach[n] = into + priced.prices[n - 1]
+            prices[n] = share_out(wanted, cost[n])
+        reach[n] = into + prices[n]
         np.minimum(passing[n + 1 :], reach[n] + arcs[n, n + 1 :] + onward[n + 1 :], out=passing[n + 1 :])
     reach[last] = passing[last]
     return reach
 
 
-def _back(priced: Priced, arcs: Floats, cost: Floats, toll: Floats, reach: Floats) -> tuple[Floats, float]:
-    last = priced.stops.size + 1
-    rest = np.empty_like(toll)
-    onward = np.empty_like(toll)
+def _back(priced: Priced, cost: Floats, reach: Floats) -> tuple[Floats, float]:
+    arcs, prices, last = priced.arcs, priced.prices, priced.nodes.size - 1
+    rest = np.empty_like(prices)
+    onward = np.empty_like(prices)
     rest[last] = onward[last] = 0.0
     passing = reach[:last] + arcs[:, last]
     for n in range(last - 1, 0, -1):
         rest[n] = np.minimum.reduce(arcs[n, n + 1 :] + onward[n + 1 :], axis=0)
-        if not priced.opened[n - 1]:
-            through = reach[n] - priced.prices[n - 1] + rest[n]
+        if not priced.opened[n]:
+            through = reach[n] - prices[n] + rest[n]
             with np.errstate(invalid="ignore"):
                 wanted = np.minimum.reduce(passing[:n], axis=0) - through
-            priced.prices[n - 1] = share_out(wanted, cost[n - 1])
-        toll[n] = priced.prices[n - 1]
-        onward[n] = rest[n] + toll[n]
+            prices[n] = share_out(wanted, cost[n])
+        onward[n] = rest[n] + prices[n]
         np.minimum(passing[:n], reach[:n] + arcs[:n, n] + onward[n], out=passing[:n])
     rest[0] = passing[0]
     return rest, float(rest[0].sum())
@@ -167,7 +161,7 @@ def _back(priced: Priced, arcs: Floats, cost: Floats, toll: Floats, reach: Float
 
 @dataclass(frozen=True)
 class Penalties:
-    """The bound at these prices, and what it becomes with each stop forced open or forced closed; (K,) each."""
+    """The bound at these prices, and what it becomes with each stop forced open or forced closed; (K+2,) each."""
 
     bound: float
     if_open: Floats
@@ -179,12 +173,12 @@ class Penalties:
 
 def penalties(priced: Priced) -> Penalties:
     """Bounds with each stop open or closed, from forward and backward paths at the present prices."""
-    toll, arcs = priced.tolls(), priced.arcs
+    toll, arcs = priced.prices, priced.arcs
     reach = paths.forward(arcs, toll)
     onward = paths.backward(arcs, toll) + toll
-    avoid = paths.avoiding(arcs, reach, onward)[1:-1]
+    avoid = paths.avoiding(arcs, reach, onward)
     with np.errstate(invalid="ignore"):
-        through = (reach + onward - toll)[1:-1] - priced.prices
+        through = reach + onward - toll - toll
     terms = priced.terms()
     base = float(terms.sum()) + priced.ties.constant()
     total = float(reach[-1].sum()) + base

@@ -1,7 +1,8 @@
 """The planning problem as plain arrays: places, candidate stops, and what every interval between two services costs.
 
 Nodes are counted in order of drive: node 0 is now (the tools in place), nodes 1..N are the candidate stops, node N+1
-is the end of the drive. Arrays with one entry a stop have shape (N,): entry ``n - 1`` belongs to stop ``n``.
+is the end of the drive. The whole room of the plan counts so. What belongs to stops has an entry for each node, (N+2,),
+which is 0 or False at both ends, where nobody stops.
 
 Two models
 ----------
@@ -19,6 +20,7 @@ minute 0.05 % less than repair without a cap on entries, 0.1 % more at a cap of 
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -36,7 +38,7 @@ class Budget:
     Attributes
     ----------
     name : what is limited, for messages.
-    weight : (N,), not negative.
+    weight : (N+2,), not negative.
     at_most : the most the open stops may add up to.
     """
 
@@ -51,11 +53,11 @@ class WholeEntries:
 
     Attributes
     ----------
-    change_hours : (P, N) working hours that serving place p at stop n takes (already shared over the work places).
-    fixed_hours : (N,) working hours of every open stop (clean, look).
-    hours_per_entry : (N,) working hours of one entry; ``inf`` where one entry holds any work.
-    cost_per_entry : (N,) not negative.
-    counted : (N,) how much one entry at stop n counts against ``at_most`` (1 under pressure, 0 in free air).
+    change_hours : (P, N+2) working hours that serving place p at stop n takes (already shared over the work places).
+    fixed_hours : (N+2,) working hours of every open stop (clean, look).
+    hours_per_entry : (N+2,) working hours of one entry; ``inf`` where one entry holds any work, and at both ends.
+    cost_per_entry : (N+2,) not negative.
+    counted : (N+2,) how much one entry at stop n counts against ``at_most`` (1 under pressure, 0 in free air).
     at_most : most entries over the drive, ``inf`` for none.
     """
 
@@ -67,7 +69,7 @@ class WholeEntries:
     at_most: float = np.inf
 
     def entries(self, open_stops: Bools, visits: Bools) -> Floats:
-        """Whole entries at each stop, (N,); 0 at closed stops. ``open_stops`` is (N,), ``visits`` is (P, N)."""
+        """Whole entries at each stop, (N+2,); 0 where it is closed. ``open_stops`` (N+2,), ``visits`` (P, N+2)."""
         hours = self.fixed_hours + (self.change_hours * visits).sum(axis=0)
         with np.errstate(invalid="ignore"):
             needed = np.ceil(hours / self.hours_per_entry - 1e-9)
@@ -97,7 +99,7 @@ class Problem:
     interval_cost : (P, N+1, N+2); ``[p, s, t]`` is the expected cost of place p served at s and next at t, with the
         cost of serving it at t where t is a stop. ``inf`` forbids the interval (a cap). Only s < t is read. Costs may
         be negative (value left).
-    stop_cost : (N,) fixed cost of opening a stop.
+    stop_cost : (N+2,) fixed cost of opening a stop.
     forced, forbidden : stops (1..N) that must or must not be open.
     budgets : limits on weights of the open stops.
     entries : whole entries, or None.
@@ -116,20 +118,20 @@ class Problem:
         places, starts, ends = self.interval_cost.shape
         if ends != starts + 1:
             raise ValueError(f"interval_cost has shape {self.interval_cost.shape}: want (P, N+1, N+2)")
-        stops = starts - 1
-        if self.stop_cost.shape != (stops,) or not np.all(np.isfinite(self.stop_cost)):
-            raise ValueError(f"stop_cost must be {stops} finite numbers")
+        if self.stop_cost.shape != (ends,) or not np.all(np.isfinite(self.stop_cost)) or self.stop_cost[[0, -1]].any():
+            raise ValueError(f"stop_cost must be {ends} finite numbers, the first and the last 0")
         lower = np.arange(starts)[:, None] >= np.arange(ends)[None, :]
         if np.isnan(self.interval_cost[:, ~lower]).any() or (self.interval_cost[:, ~lower] == -np.inf).any():
             raise ValueError("interval_cost holds NaN or -inf for some s < t")
         for name, some in (("forced", self.forced), ("forbidden", self.forbidden)):
-            if any(not 1 <= n <= stops for n in some):
-                raise ValueError(f"{name} names a stop outside 1..{stops}")
+            if any(not 0 < n < starts for n in some):
+                raise ValueError(f"{name} names a stop outside 1..{self.stops}")
         for budget in self.budgets:
-            if budget.weight.shape != (stops,) or (budget.weight < 0).any():
-                raise ValueError(f"budget {budget.name!r}: want {stops} weights, none negative")
-        if self.entries is not None and self.entries.change_hours.shape != (places, stops):
-            raise ValueError(f"entries.change_hours must have shape {(places, stops)}")
+            weight = budget.weight
+            if weight.shape != (ends,) or (weight < 0).any() or weight[[0, -1]].any():
+                raise ValueError(f"budget {budget.name!r}: want {ends} weights, none negative, first and last 0")
+        if self.entries is not None and self.entries.change_hours.shape != (places, ends):
+            raise ValueError(f"entries.change_hours must have shape {(places, ends)}")
 
     @property
     def places(self) -> int:
@@ -139,7 +141,12 @@ class Problem:
     @property
     def stops(self) -> int:
         """Number of candidate stops, N."""
-        return int(self.stop_cost.shape[0])
+        return self.end - 1
+
+    @property
+    def end(self) -> int:
+        """Node of the end of the drive, N+1."""
+        return int(self.interval_cost.shape[1])
 
     @cached_property
     def arcs(self) -> Floats:
@@ -155,17 +162,25 @@ class Problem:
 
     @cached_property
     def allowed(self) -> Bools:
-        """(N,) stops that may be open."""
-        allowed = np.ones(self.stops, dtype=bool)
-        allowed[[n - 1 for n in self.forbidden]] = False
+        """(N+2,) stops that may be open."""
+        allowed = np.ones(self.end + 1, dtype=bool)
+        allowed[[0, *self.forbidden, -1]] = False
         return allowed
 
     @cached_property
     def required(self) -> Bools:
-        """(N,) stops that must be open."""
-        required = np.zeros(self.stops, dtype=bool)
-        required[[n - 1 for n in self.forced]] = True
-        return required
+        """(N+2,) stops that must be open."""
+        return self.at(self.forced)
+
+    def at(self, stops: Iterable[int]) -> Bools:
+        """(N+2,) True at some nodes."""
+        found = np.zeros(self.end + 1, dtype=bool)
+        found[list(stops)] = True
+        return found
+
+    def nodes(self, stops: Iterable[int]) -> NDArray[np.intp]:
+        """(K+2,) now, some stops in order, and the end."""
+        return np.array([0, *sorted(stops), self.end], dtype=np.intp)
 
     @property
     def is_path_model(self) -> bool:
@@ -182,28 +197,27 @@ class Problem:
         return tuple(name for name, there in present.items() if there)
 
 
-def restricted(problem: Problem, stops: np.ndarray, required: np.ndarray) -> Problem:
-    """The same problem with only these candidate stops (K,), in order, and these (K,) of them forced.
+def restricted(problem: Problem, stops: Iterable[int], required: Iterable[int] = ()) -> Problem:
+    """The same problem with only these candidate stops (K), in order, and those of them ``required`` forced.
 
-    Stop k of the new problem is ``stops[k - 1]`` of the old one. Stops left out are closed for good.
+    Stop k of the new problem is node k of ``problem.nodes(stops)`` in the old one. Stops left out are closed for good.
     """
-    ids = stops - 1
-    nodes = np.concatenate(([0], stops, [problem.stops + 1]))
+    nodes = problem.nodes(stops)
     pick = np.ix_(nodes[:-1], nodes)
     rules = problem.entries
     return Problem(
         interval_cost=problem.interval_cost[:, pick[0], pick[1]],
-        stop_cost=problem.stop_cost[ids],
-        forced=tuple(int(k) for k in np.flatnonzero(required) + 1),
-        budgets=tuple(replace(b, weight=b.weight[ids]) for b in problem.budgets),
+        stop_cost=problem.stop_cost[nodes],
+        forced=tuple(int(k) for k in np.flatnonzero(np.isin(nodes, list(required)))),
+        budgets=tuple(replace(b, weight=b.weight[nodes]) for b in problem.budgets),
         entries=None
         if rules is None
         else WholeEntries(
-            rules.change_hours[:, ids],
-            rules.fixed_hours[ids],
-            rules.hours_per_entry[ids],
-            rules.cost_per_entry[ids],
-            rules.counted[ids],
+            rules.change_hours[:, nodes],
+            rules.fixed_hours[nodes],
+            rules.hours_per_entry[nodes],
+            rules.cost_per_entry[nodes],
+            rules.counted[nodes],
             rules.at_most,
         ),
         rows=tuple(replace(r, over=r.over[:, pick[0], pick[1]]) for r in problem.rows),

@@ -46,7 +46,7 @@ class Solved:
     status : "least cost" where the gap is within what was asked; "best found" where it is not; "impossible" where no
         plan exists; "nothing found" where time ran out before any plan.
     stops : open stops (1..N), in order.
-    visits : (P, N) places served at each stop, or None.
+    visits : (P, N+2) places served at each stop, or None.
     cost : in the full model; ``inf`` without a plan.
     lower_bound : no plan of the full model costs less.
     gap : (cost - lower_bound) / \\|cost\\|.

@@ -24,30 +24,30 @@ def row_prices(problem: Problem, stops: Iterable[int]) -> tuple[dict[int, Floats
     """What the members' intervals pay, (N+1, N+2) for each place in a row with a price, and what the bound loses;
     from the linear programme of the rows alone with exactly these stops open.
     """
-    at = np.array(sorted(stops), dtype=np.intp)
+    at = tuple(sorted(stops))
     free = fixed.best_visits(problem, stops)
     if free is None:
         return {}, 0.0
-    broken = fixed.rows_broken(problem, fixed.open_of(problem, at), fixed.last_service(free))
+    broken = fixed.rows_broken(problem, problem.at(at), fixed.served_before(free))
     rules = tuple(problem.rows[k] for k in sorted({k for *_, k in broken}))
     if not rules:
         return {}, 0.0
     members = np.array(sorted({p for r in rules for p in r.members}), dtype=np.intp)
     alone = replace(problem, rows=rules, entries=None, budgets=())
     alone = only_places(alone, members)
-    model = arc_model(restricted(alone, at, np.ones(at.size, dtype=bool)))
+    model = arc_model(restricted(alone, at, at))
     duals = row_duals(model)
     pays = {int(p): np.zeros(problem.interval_cost.shape[1:]) for p in members}
     if duals is None:
         return pays, 0.0
-    each = at.size + 1  # rules of one row: one at every stop and at the end, the last ones of the model
-    nodes = np.concatenate((at, [problem.stops + 1]))
+    nodes = problem.nodes(at)
+    each = nodes.size  # rules of one row: one at every node, the last ones of the model
     lost = 0.0
     for rule, dual in zip(rules, duals[-each * len(rules) :].reshape(-1, each), strict=True):
-        price = np.zeros(problem.stops + 2)
+        price = np.zeros(problem.end + 1)
         price[nodes] = np.maximum(-dual, 0.0)
         lost += float(price.sum()) * rule.at_most
-        after = np.arange(problem.stops + 2)[None, :] > np.arange(problem.stops + 1)[:, None]
+        after = np.arange(problem.end + 1)[None, :] > np.arange(problem.end)[:, None]
         for m, p in enumerate(rule.members):
             pays[p] += np.cumsum(np.where(after, rule.over[m] * price, 0.0), axis=1)
     return pays, lost

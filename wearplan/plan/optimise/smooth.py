@@ -31,7 +31,7 @@ class Smoothed:
 
     def __init__(self, priced: Priced, temperature: float) -> None:
         self.priced, self.temperature = priced, temperature
-        self.opening = np.zeros(priced.stops.size)  # money at which each stop's prices are level
+        self.opening = np.zeros(priced.nodes.size)  # money at which each stop's prices are level
         self.see_costs()
         self.per_payer = 1.0 / np.arange(1, priced.arcs.shape[2] + 1)
 
@@ -41,7 +41,7 @@ class Smoothed:
         self.free = ~self.priced.opened & (self.cost > 0.0)
 
     def opened(self) -> Floats:
-        """(K,) how far each stop is open, 0 to 1."""
+        """(K+2,) how far each stop is open, 0 to 1."""
         level = np.clip(self.opening / self.temperature, -50.0, 50.0)
         return np.asarray(np.where(self.free, 1.0 / (1.0 + np.exp(-level)), 1.0))
 
@@ -50,7 +50,7 @@ class Smoothed:
         at all.
         """
         priced = self.priced
-        toll, arcs = priced.tolls(), priced.arcs
+        toll, arcs = priced.prices, priced.arcs
         reach = paths.forward(arcs, toll)
         total = float(reach[-1].sum())
         if not np.isfinite(total):
@@ -92,7 +92,7 @@ class Smoothed:
         np.subtract(prices[k], wanted, out=rising)
         rising *= 1.0 / t
         np.exp(rising, out=rising)
-        self.scale[k + 1] *= rising
+        self.scale[k] *= rising
         prices[k] = wanted
 
     def along(self) -> None:
@@ -103,7 +103,7 @@ class Smoothed:
         total = self.onward[0].copy()
         for n in range(1, last):
             into = np.einsum("sp,sp->p", self.reach[:n], self.weight[:n, n])
-            if self.free[n - 1]:
+            if self.free[n]:
                 total = self._one(n, into * self.onward[n], total)
             np.multiply(into, self.scale[n], out=self.reach[n])
         np.einsum("sp,sp->p", self.reach[:last], self.weight[:last, last], out=self.reach[last])
@@ -115,7 +115,7 @@ class Smoothed:
         paid = np.ones_like(self.scale)  # onward with the price of the node itself
         for n in range(last - 1, 0, -1):
             np.einsum("tp,tp->p", self.weight[n, n + 1 :], paid[n + 1 :], out=self.onward[n])
-            if self.free[n - 1]:
+            if self.free[n]:
                 total = self._one(n, self.reach[n] / self.scale[n] * self.onward[n], total)
             np.multiply(self.onward[n], self.scale[n], out=paid[n])
         np.einsum("tp,tp->p", self.weight[0, 1:], paid[1:], out=self.onward[0])
@@ -127,7 +127,7 @@ class Smoothed:
         through = free * self.scale[n]
         avoid = total - through
         np.maximum(avoid, 1e-14 * total, out=avoid)
-        self._set(n - 1, through, avoid)
+        self._set(n, through, avoid)
         free *= self.scale[n]
         free += avoid
         return free
@@ -150,7 +150,7 @@ def smooth(priced: Priced, temperature: float, times: int, watch: Watch) -> None
     before: Floats | None = None
     for turn in range(times):
         if turn and priced.ties.nu.size:
-            priced.ties.move_budgets(priced.ids, smoothed.opened())
+            priced.ties.move_budgets(priced.stops, smoothed.opened()[1:-1])
             smoothed.see_costs()
         free, now = smoothed.free, priced.prices.copy()
         if free.any():

@@ -37,7 +37,7 @@ def solve(
     watch = Watch(time_limit_s, should_stop, on_progress)
     if method not in ("auto", "arc model", "prices"):
         raise ValueError(f"no method {method!r}: auto, arc model or prices")
-    arcs = problem.places * (problem.stops + 1) * (problem.stops + 2) // 2
+    arcs = problem.places * problem.end * (problem.end + 1) // 2
     if method == "prices" or (method == "auto" and arcs > SMALL and problem.entries is None):
         solved = solve_by_prices(
             problem, gap=gap, watch=watch, most_nodes=most_nodes, explain=(first_plan, why_infeasible)

@@ -12,14 +12,14 @@ from .problem import Floats, Problem
 
 
 class Ties:
-    """The multipliers and what they do to stop costs. Arrays are over all N stops; ``ids`` selects (stop - 1)."""
+    """The multipliers and what they do to stop costs; ``stops`` (K,) and ``nodes`` select from all nodes."""
 
     def __init__(self, problem: Problem) -> None:
-        stops = problem.stops
-        self.weights = np.array([b.weight for b in problem.budgets]).reshape(len(problem.budgets), stops)
+        self.weights = np.array([b.weight for b in problem.budgets]).reshape(len(problem.budgets), problem.end + 1)
         self.at_most = np.array([b.at_most for b in problem.budgets])
         self.nu = np.zeros(len(problem.budgets))
-        self.stride = np.full(len(problem.budgets), 0.2 * float(np.abs(problem.stop_cost).mean() if stops else 0.0))
+        usual = float(np.abs(problem.stop_cost[1:-1]).mean()) if problem.stops else 0.0
+        self.stride = np.full(len(problem.budgets), 0.2 * usual)
         self.last_over = np.zeros(len(problem.budgets))
         self.lost = 0.0  # of the bound by the prices of rows, which are in the arcs
 
@@ -28,20 +28,20 @@ class Ties:
         """True where there is anything to price."""
         return bool(self.nu.size)
 
-    def move_budgets(self, ids: np.ndarray, opened: Floats) -> None:
+    def move_budgets(self, stops: np.ndarray, opened: Floats) -> None:
         """Raise the multipliers of budgets overdrawn by stops open this far (K,), lower the others: strides that grow
         while the sign stays and shrink where it turns (Riedmiller & Braun 1993, IEEE ICNN 586, from memory).
         """
-        over = self.weights[:, ids] @ opened - self.at_most
+        over = self.weights[:, stops] @ opened - self.at_most
         turned = over * self.last_over
         self.stride = self.stride * np.where(turned < 0, 0.5, np.where((turned > 0) & (self.nu > 0), 1.3, 1.0))
-        unit = np.maximum(self.weights[:, ids].mean(axis=1), 1e-9) if ids.size else np.ones_like(over)
+        unit = np.maximum(self.weights[:, stops].mean(axis=1), 1e-9) if stops.size else np.ones_like(over)
         self.nu = np.maximum(self.nu + np.sign(over) * self.stride / unit, 0.0)
         self.last_over = over
 
-    def stop_terms(self, ids: np.ndarray) -> Floats:
-        """(K,) added to the cost of each open stop."""
-        return np.asarray(self.nu @ self.weights[:, ids]) if self.nu.size else np.zeros(ids.size)
+    def stop_terms(self, nodes: np.ndarray) -> Floats:
+        """What is added to the cost of each of these nodes where it is an open stop."""
+        return np.asarray(self.nu @ self.weights[:, nodes]) if self.nu.size else np.zeros(nodes.size)
 
     def constant(self) -> float:
         """Added to the bound once."""

@@ -20,7 +20,7 @@ class Trials:
 
     def __init__(self, problem: Problem) -> None:
         self.places = problem.places
-        self.rises, self.made = np.zeros(problem.stops), np.zeros(problem.stops)
+        self.rises, self.made = np.zeros(problem.end + 1), np.zeros(problem.end + 1)
 
     def children(self, priced: Priced, found: Penalties, threshold: float, watch: Watch) -> tuple[Priced, Priced]:
         """The node with one stop closed and with it open: the stop that lifts both bounds most in a short trial.
@@ -32,15 +32,15 @@ class Trials:
         if priced.weight is not None:
             rank = rank + np.minimum(priced.weight, 1.0 - priced.weight) * left
         rank /= max(left, 1e-12) * 1e3
-        known = self.made[priced.ids] > 0
+        known = self.made[priced.nodes] > 0
         usual = self.rises.sum() / max(1.0, self.made.sum())
-        rank += np.where(known, self.rises[priced.ids] / np.maximum(self.made[priced.ids], 1.0), usual)
+        rank += np.where(known, self.rises[priced.nodes] / np.maximum(self.made[priced.nodes], 1.0), usual)
         rank[priced.opened] = -np.inf
         best, score, idle = None, -np.inf, 0
         for k in np.argsort(-rank)[:TRIALS]:
             if best is not None and (rank[k] == -np.inf or idle >= PATIENCE or watch.over()):
                 break
-            at = np.arange(priced.stops.size) == k
+            at = np.arange(priced.nodes.size) == k
             pair = (priced.without(at, ~priced.opened & False), priced.without(at & False, at))
             for child, bound in zip(pair, (found.if_closed[k], found.if_open[k]), strict=True):
                 child.bound = max(priced.bound, float(bound))
@@ -49,8 +49,8 @@ class Trials:
                     prices.sweep(child, 1, watch)
             rise = [min(1.0, (child.bound - priced.bound) / max(left, 1e-12)) + 1e-3 for child in pair]
             value = float(np.sqrt(rise[0] * rise[1]))
-            self.rises[priced.stops[k] - 1] += value
-            self.made[priced.stops[k] - 1] += 1.0
+            self.rises[priced.nodes[k]] += value
+            self.made[priced.nodes[k]] += 1.0
             idle += 1
             if value > score:
                 best, score, idle = pair, value, 0

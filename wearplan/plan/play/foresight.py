@@ -73,7 +73,7 @@ def draw_costs(worlds: Worlds, d: int, fresh: F32) -> Floats:
     share_now = worlds.by_place(worlds.start_mm[d] / worlds.limit_mm)
     for s in range(nodes - 1):
         m = int(node[s])
-        factor = worlds.factor_now[d] if s == 0 else worlds.factor[s - 1, d]
+        factor = worlds.factor[s, d]
         start = worlds.start_mm[d] if s == 0 else 0.0
         wear = start + factor * (path[m:] - path[m])
         worn = worlds.by_place(wear - worlds.damage_mm) > 0
@@ -113,16 +113,16 @@ def foresight_costs(
     nodes = model.nodes_at(picks)
     found, effort = [], SETTINGS.beside
     fresh = np.stack([worlds.fitted_at(m)[0][:draws] for m in range(len(worlds.mesh_m))])
-    work = np.where(model.serviceable, model.work_in_parts, np.inf)[:, picks]
+    work = np.where(model.serviceable, model.work_in_parts, np.inf)[:, nodes]
+    work[:, [0, -1]] = 0.0
     for d in range(min(draws, worlds.draws)):
         if should_stop is not None and should_stop():
             break
-        cost = draw_costs(worlds, d, fresh[:, d])[:, nodes[:-1]][:, :, nodes]
-        cost[:, :, 1:-1] += work[:, None, :]
+        cost = draw_costs(worlds, d, fresh[:, d])[:, nodes[:-1]][:, :, nodes] + work[:, None, :]
         low = np.arange(len(nodes) - 1)[:, None] >= np.arange(len(nodes))[None, :]
         cost[:, low] = np.inf
         solved = solve(
-            Problem(interval_cost=cost, stop_cost=model.opening_in_parts[picks]),
+            Problem(interval_cost=cost, stop_cost=model.opening_in_parts[nodes]),
             gap=effort.foresight_gap,
             time_limit_s=math.inf,
             most_nodes=effort.foresight_nodes,

@@ -24,7 +24,7 @@ class State:
     """What a policy may look at when the face is at a candidate; the truth behind it is kept out."""
 
     stop: int
-    """Candidate, 0-based."""
+    """Its node."""
     driven_m: float
     seen_mm: F32
     """(D, P) last reading of each place's most worn edge, 0 for a tool just fitted."""
@@ -63,21 +63,21 @@ class Played:
     over_limit: Bools
     over_damage: Bools
     changes: Bools
-    """(N, D, P)"""
+    """(N+2, D, P) by node, as the others that are counted at stops."""
     late_taken: Bools
-    """(N, D, P) changes of tools past their damage limit or damaged."""
+    """(N+2, D, P) changes of tools past their damage limit or damaged."""
     broken_taken: Bools
-    """(N, D, P) those damaged."""
+    """(N+2, D, P) those damaged."""
     forced: NDArray[np.int64]
-    """(N + 1, D, P) tools put on at forced stops before each candidate; the last before the end of the drive."""
+    """(N+2, D, P) tools put on at forced stops on the way to each node."""
     forced_late: NDArray[np.int64]
-    """(N + 1, D, P) those of them that replaced a tool past its damage limit."""
+    """(N+2, D, P) those of them that replaced a tool past its damage limit."""
     forced_stops: NDArray[np.int64]
     """(D,)"""
     stopped: Bools
-    """(N, D)"""
+    """(N+2, D)"""
     hours: Floats
-    """(N, D) standstill at each stop."""
+    """(N+2, D) standstill at each stop."""
 
 
 NEARLY = 0.9
@@ -87,9 +87,9 @@ NEARLY = 0.9
 def play(worlds: Worlds, rule: Rule) -> Played:
     """Run every draw under a rule."""
     drive = _Drive(worlds, rule)
-    at_node: dict[int, list[int]] = {int(m): [] for m in worlds.node[1:-1]}
-    for n, m in enumerate(worlds.node[1:-1]):
-        at_node[int(m)].append(n)
+    at_node: dict[int, list[int]] = {}
+    for n in worlds.model.cands.stops:
+        at_node.setdefault(int(worlds.node[n]), []).append(n)
     for m in range(len(worlds.mesh_m)):
         if m > 0:
             drive.roll(m)
@@ -105,7 +105,7 @@ class _Drive:
         self.worlds, self.rule = worlds, rule
         model = worlds.model
         ahead, tools = model.ahead, model.ahead.tools
-        draws, places, count = worlds.draws, model.places, model.stops
+        draws, places, nodes = worlds.draws, model.places, model.stops + 2
         costs = ahead.site.stops.costs if ahead.site.stops else None
         self.late_tool = costs.passed_limit if costs else 0.0
         self.damage = ahead.damage
@@ -113,7 +113,7 @@ class _Drive:
         self.core = np.array([t.core for t in tools])
         self.value = np.array([t.life_value for t in tools])
         self.work = np.array([middling_work(model.cands.terms, t) for t in tools])
-        self.base, self.factor = worlds.start_mm.copy(), worlds.factor_now.copy()
+        self.base, self.factor = worlds.start_mm.copy(), worlds.factor[0].copy()
         self.origin = np.zeros_like(self.base)
         self.hazard0 = np.zeros((draws, places), np.float32)
         self.patience = worlds.patience[0].copy()
@@ -128,13 +128,13 @@ class _Drive:
         self.over_limit, self.over_damage = (share > 1.0).any(axis=1), self.passed.any(axis=1)
         self.late_tools, self.broken, self.forced_stops = (np.zeros(draws, np.int64) for _ in range(3))
         self.changes, self.late_taken, self.broken_taken = (
-            np.zeros((count, draws, places), dtype=bool) for _ in range(3)
+            np.zeros((nodes, draws, places), dtype=bool) for _ in range(3)
         )
-        self.forced, self.forced_late = (np.zeros((count + 1, draws, places), np.int64) for _ in range(2))
-        self.stopped, self.hours = np.zeros((count, draws), dtype=bool), np.zeros((count, draws))
+        self.forced, self.forced_late = (np.zeros((nodes, draws, places), np.int64) for _ in range(2))
+        self.stopped, self.hours = np.zeros((nodes, draws), dtype=bool), np.zeros((nodes, draws))
         self.entries, self.persons = np.zeros(draws), np.zeros(draws)
         self.state = State(
-            stop=-1,
+            stop=0,
             driven_m=ahead.face_m,
             seen_mm=worlds.by_place(np.broadcast_to(self.base.mean(axis=0), self.base.shape)).copy(),
             seen_share=worlds.by_place(
@@ -172,7 +172,7 @@ class _Drive:
         self.forced_stops += stop
         self.late += worlds.forced_cost[m] * stop + (late * (self.late_tool + self.price)).sum(axis=1)
         self.cost += (along * (self.price + self.work - self.core * ~self.broke)).sum(axis=1)
-        coming = int(np.searchsorted(worlds.node[1:-1], m))
+        coming = int(np.searchsorted(worlds.node, m))
         self.forced[coming] += late | along
         self.forced_late[coming] += late
         self.state.seen_m = np.where(late | along, np.float32(worlds.mesh_m[m]), self.state.seen_m)
@@ -217,7 +217,7 @@ class _Drive:
         self.persons += people
         self.cost += spent + (chosen * (self.price - self.core * ~bad)).sum(axis=1)
         self.changes[n], self.late_taken[n], self.broken_taken[n] = chosen, chosen & bad, chosen & self.broke
-        self._put_on(chosen, m, worlds.factor[n], worlds.patience[n + 1])
+        self._put_on(chosen, m, worlds.factor[n], worlds.patience[n])
 
     def end(self) -> Played:
         """What cores and the life left are worth, and the sums."""

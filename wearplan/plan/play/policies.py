@@ -20,7 +20,7 @@ from .worlds import Worlds
 
 @dataclass(frozen=True, kw_only=True)
 class Planned:
-    """Stop where the plan stops; change by what is measured (``rule``) or as planned (``visits``, (P, K))."""
+    """Stop where the plan stops; change by what is measured (``rule``) or as planned (``visits``, (P, K+2))."""
 
     where: tuple[int, ...]
     model: Model
@@ -31,7 +31,7 @@ class Planned:
         return np.full(len(state.last_stop_m), state.stop in self.where)
 
     def changes(self, state: State) -> Bools:
-        k = self.where.index(state.stop)
+        k = 1 + self.where.index(state.stop)
         if self.visits is not None:
             return np.broadcast_to(self.visits[:, k], state.seen_mm.shape)
         assert self.rule is not None
@@ -42,7 +42,7 @@ class Planned:
 def first_of_windows(model: Model) -> NDArray[np.intp]:
     """The first candidate of each window, in the order of the drive; stops for tools from inside alone are left out."""
     seen: dict[int, int] = {}
-    for n in range(model.stops):
+    for n in model.cands.stops:
         if not model.cands.term(n).inside_only:
             seen.setdefault(int(model.cands.window[n]), n)
     return np.array(sorted(seen.values()), dtype=np.intp)

@@ -26,20 +26,22 @@ _CELLS = 120
 
 @dataclass(frozen=True, kw_only=True)
 class Thresholds:
-    """(P, K) measured wear in mm from which the tool is changed at each stop; inf: leave whatever is found."""
+    """Measured wear from which a tool is changed at each of K stops, by the plan's nodes: now, the stops, the end."""
 
     stops: tuple[int, ...]
     wear_mm: Floats
-    """Where changing pays for its share of an entry, too."""
+    """(P, K+2) from which the tool is changed; inf: leave whatever is found. Where changing pays for its share of an
+    entry, too.
+    """
     gain: Floats
-    """(P, K, C) what changing saves against leaving, for measured wear on ``grid_mm``, before standstill in whole
+    """(P, K+2, C) what changing saves against leaving, for measured wear on ``grid_mm``, before standstill in whole
     entries; inf where leaving is barred, -inf where the tool cannot be changed.
     """
     grid_mm: Floats
     """(P, C)"""
 
     def gains(self, k: int, wear_mm: Floats | F32) -> Floats:
-        """(D, P) gain of changing at stop ``k`` (0-based) for measured wear (D, P), by the grid's nearest cell."""
+        """(D, P) gain of changing at node ``k`` of the plan for measured wear (D, P), by the grid's nearest cell."""
         cell = self.grid_mm[:, 1]
         at = np.clip(np.rint(wear_mm / cell), 0, self.grid_mm.shape[1] - 1).astype(int)
         return np.asarray(self.gain[np.arange(len(cell))[None, :], k, at])
@@ -81,14 +83,13 @@ def whole_choice(gain: Floats, hours: Floats, terms: Terms) -> Bools:
 
 
 def thresholds(model: Model, stops: tuple[int, ...]) -> Thresholds:
-    """Work out the rule of change for stops (candidates, 0-based)."""
+    """Work out the rule of change for some of the candidates."""
     ahead, out = model.ahead, model.ahead.outlook
     nodes = model.nodes_at(stops)
     x = model.inter.node_m[nodes]
-    table = np.full((model.places, len(stops)), math.inf)
-    gain = np.full((model.places, len(stops), _CELLS + 1), -math.inf)
+    gain = np.full((model.places, len(nodes), _CELLS + 1), -math.inf)
     grid = np.empty((model.places, _CELLS + 1))
-    beside = model.work_beside[:, list(stops)]
+    work, beside, can = (x[:, nodes] for x in (model.work_in_parts, model.work_beside, model.serviceable))
     costs = ahead.site.stops.costs if ahead.site.stops else None
     late_tool = costs.passed_limit if costs else 0.0
     potential = ahead.at(np.asarray(out.potential_mm), x).astype(float)
@@ -108,13 +109,13 @@ def thresholds(model: Model, stops: tuple[int, ...]) -> Thresholds:
             damage=damage,
             core=tool.core,
             price=tool.price,
-            work=model.work_in_parts[p, list(stops)],
-            can=model.serviceable[p, list(stops)],
+            work=work[p],
+            can=can[p],
             late_tool=late_tool + tool.price + forced,
             cap=float(cap[p]),
         )
-        gain[p] -= np.where(model.serviceable[p, list(stops)], beside[p], 0.0)[:, None]
-    rest = (model.work_in_parts[:, list(stops)] - beside)[:, :, None]
+        gain[p] -= np.where(can[p], beside[p], 0.0)[:, None]
+    rest = (work - beside)[:, :, None]
     pays = gain > rest
     first = np.argmax(pays, axis=2)
     table = np.where(
@@ -152,8 +153,8 @@ def _place(
     late_tool: Floats,
     cap: float,
 ) -> tuple[Floats, Floats]:
-    """Grid (C,) and gain (K, C) before any work of one place; arrays over the K+1 stretches, ``work`` and ``can``
-    over the K stops.
+    """Grid (C,) and gain (K+2, C) before any work of one place; arrays over the K+1 stretches, ``work`` and ``can``
+    over the K+2 nodes.
     """
     from scipy.special import gammainc
 
@@ -179,12 +180,12 @@ def _place(
         if k == 0:
             break
         fresh = float(leave[0])
-        change = price - core * (wear <= damage) + work[k - 1] + fresh
+        change = price - core * (wear <= damage) + work[k] + fresh
         held = leave.copy()
-        if math.isfinite(cap) and can[k - 1]:
+        if math.isfinite(cap) and can[k]:
             held[(over > max(cap, over[0])) & (wear > 0)] = math.inf
-        if can[k - 1]:
-            found[k - 1] = held - (change - work[k - 1])
+        if can[k]:
+            found[k] = held - (change - work[k])
             rest = np.minimum(change, held)
         else:
             rest = leave

@@ -80,7 +80,7 @@ def use_draws(
     """
     count = draws or int(outlook.wear_now_mm.shape[0])
     model = model_at_stops(site, outlook, plan)
-    stops = tuple(range(model.stops))
+    stops = tuple(model.cands.stops)
     drawn = worlds(model, draws=count, seed=plan.wishes.seed if seed is None else seed)
     played = play(drawn, Planned(where=stops, model=model, rule=thresholds(model, stops)))
     tools = model.ahead.tools
@@ -88,11 +88,11 @@ def use_draws(
     columns = {code: np.array([t == code for t in types]) for code in dict.fromkeys(types)}
     uses = []
     fitted, late = _with_forced(played)
-    for k in stops:
+    for k, n in enumerate(stops):
         for code, mask in columns.items():
             counts = fitted[k][:, mask].sum(axis=1)
             if counts.any():
-                here = float(model.cands.driven_m[k])
+                here = float(model.cands.driven_m[n])
                 uses.append(
                     Use(
                         driven_m=here,
@@ -105,14 +105,14 @@ def use_draws(
                 )
     return UseDraws(
         draws=count,
-        stops_m=tuple(float(x) for x in model.cands.driven_m),
+        stops_m=tuple(float(x) for x in model.cands.driven_m[1:-1]),
         dates=tuple(s.date for s in plan.stops),
         uses=tuple(uses),
         removed_sound=_by_type(columns, fitted - late),
         removed_late=_by_type(columns, late),
-        damaged=_by_type(columns, played.broken_taken),
+        damaged=_by_type(columns, played.broken_taken[1:-1]),
         pace_factor=_pace(site, count),
-        changes=np.ascontiguousarray(np.moveaxis(played.changes, 0, 1)),
+        changes=np.ascontiguousarray(np.moveaxis(played.changes[1:-1], 0, 1)),
         places=tuple(t.place.code for t in tools),
         tool_types=types,
     )
@@ -122,13 +122,10 @@ def _with_forced(played: Played) -> tuple[np.ndarray, np.ndarray]:
     """Tools fitted, and tools taken off late or damaged, (S, D, P): those of the stops that late tools force are
     counted at the plan's stop that follows, after the last one at the last.
     """
-    fitted, late = played.changes.astype(np.int64), played.late_taken.astype(np.int64)
-    if len(fitted):
-        fitted += played.forced[:-1]
-        fitted[-1] += played.forced[-1]
-        late += played.forced_late[:-1]
-        late[-1] += played.forced_late[-1]
-    return fitted, late
+    fitted, late = played.changes + played.forced, played.late_taken + played.forced_late
+    for counts in (fitted, late):
+        counts[-2] += counts[-1]
+    return fitted[1:-1], late[1:-1]
 
 
 def _by_type(columns: dict[str, Bools], taken: np.ndarray) -> Any:
@@ -145,7 +142,7 @@ def _pace(site: Site, count: int) -> np.ndarray:
 def at_stops(site: Site, outlook: OutlookLike, plan: Plan) -> tuple[Model, Played]:
     """The task cut down to the plan's stops, and the plan played on the outlook's draws."""
     model = model_at_stops(site, outlook, plan)
-    stops = tuple(range(model.stops))
+    stops = tuple(model.cands.stops)
     drawn = worlds(model, draws=int(outlook.wear_now_mm.shape[0]), seed=plan.wishes.seed)
     return model, play(drawn, Planned(where=stops, model=model, rule=thresholds(model, stops)))
 
@@ -155,12 +152,8 @@ def model_at_stops(site: Site, outlook: OutlookLike, plan: Plan) -> Model:
     whole, _ = task(site, outlook, plan.wishes)
     picks = []
     for stop in plan.stops:
-        off = np.abs(whole.cands.driven_m - stop.driven_m)
-        same = [
-            n
-            for n in np.flatnonzero(off < 1e-6)
-            if whole.cands.term(int(n)).window.name == stop.window and whole.cands.term(int(n)).mode == stop.mode
-        ]
-        if same:
-            picks.append(int(same[0]))
+        here = (n for n in whole.cands.stops if abs(whole.cands.driven_m[n] - stop.driven_m) < 1e-6)
+        terms = {n: whole.cands.term(n) for n in here}
+        same = [n for n, each in terms.items() if (each.window.name, each.mode) == (stop.window, stop.mode)]
+        picks += same[:1]
     return whole.only(picks)

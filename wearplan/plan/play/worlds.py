@@ -35,10 +35,8 @@ class Worlds:
     """(M, D, E) noisy path of factor 1."""
     start_mm: F32
     """(D, E) wear now."""
-    factor_now: F32
-    """(D, E)"""
     factor: F32
-    """(N, D, E) factor of a tool fitted at a candidate."""
+    """(N+1, D, E) factor of the tool in place now, and of one fitted at a candidate."""
     hazard: F32
     """(M, P) expected major damages since the face."""
     minor_cost: Floats
@@ -60,7 +58,7 @@ class Worlds:
     life_sd: Floats
     """(D, E)"""
     noise: F32
-    """(N, D, P) standard normal errors of the readings at each candidate."""
+    """(N+1, D, P) standard normal errors of the readings at each candidate; 0 for now, where nobody reads again."""
 
     @property
     def draws(self) -> int:
@@ -122,14 +120,14 @@ def worlds(model: Model, *, draws: int, seed: int, most_m: float = 15.0) -> Worl
     met = np.add.reduceat(hazard, first, axis=0)
     patience = rng.standard_exponential((model.stops + 1, draws, model.places)).astype(np.float32)
     patience[0][:, [t.in_trouble for t in ahead.tools]] = -1.0
+    now = np.asarray(out.life_factor, np.float32)[picks][:, order]
     return Worlds(
         model=model,
         mesh_m=mesh,
         node=np.searchsorted(mesh, node_m),
         path_mm=np.ascontiguousarray(np.moveaxis(path, 2, 0)),
         start_mm=np.asarray(out.wear_now_mm, np.float32)[picks][:, order],
-        factor_now=np.asarray(out.life_factor, np.float32)[picks][:, order],
-        factor=(rng.standard_gamma(shape) / shape).astype(np.float32),
+        factor=np.concatenate([now[None], (rng.standard_gamma(shape) / shape).astype(np.float32)]),
         hazard=np.ascontiguousarray((met * (1.0 - minor)[:, None]).T.astype(np.float32)),
         minor_cost=np.concatenate([[0.0], ahead.damage.minor * (minor @ np.diff(met, axis=1))]),
         patience=patience,
@@ -140,5 +138,12 @@ def worlds(model: Model, *, draws: int, seed: int, most_m: float = 15.0) -> Worl
         gauge_sd_mm=reading_errors(model),
         seed=seed,
         life_sd=sd,
-        noise=rng.standard_normal((model.stops, draws, model.places)).astype(np.float32),
+        noise=_after_now(rng.standard_normal((model.stops, draws, model.places))),
     )
+
+
+def _after_now(values: Floats) -> F32:
+    """(N, ...) of the candidates by node, (N+1, ...), 0 for now."""
+    out = np.zeros((len(values) + 1, *values.shape[1:]), np.float32)
+    out[1:] = values
+    return out
