@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
-
 from wearplan.plan.carry_out.choose import search
 from wearplan.plan.model.asked import task
 from wearplan.plan.model.rows import Rows
