@@ -72,7 +72,8 @@ def test_forced_and_forbidden() -> None:
 def test_too_few_entries() -> None:
     base = reach_of([2, 2], 5)
     entries = WholeEntries(
-        by_node(np.full((2, 5), 3.0)), np.zeros(7), by_node(np.full(5, 4.0), np.inf), np.zeros(7), by_node(np.ones(5)), 3.0
+        by_node(np.full((2, 5), 3.0)), np.zeros(7), by_node(np.full(5, 4.0), np.inf),
+        np.zeros(7), by_node(np.ones(5)), 3.0,
     )  # fmt: skip
     clash = solve(replace(base, entries=entries)).clash
     assert clash is not None
