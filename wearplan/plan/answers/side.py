@@ -83,8 +83,8 @@ class Side:
         if plan.expected_cost is None:
             return plan
         rule = thresholds(small, self.stops)
-        rows = zip(small.ahead.tools, rule.wear_mm[:, 1:-1].tolist(), strict=True)
-        table = {tool.place.code: tuple(row) for tool, row in rows}
+        by_place = zip(small.ahead.tools, rule.wear_mm[:, 1:-1].tolist(), strict=True)
+        table = {tool.place.code: tuple(wear) for tool, wear in by_place}
         plan = replace(plan, thresholds=MappingProxyType(table))
         if plan.finished:
             return plan
