@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import asyncio
+import os
+import subprocess
+import sys
+import time
 from collections.abc import AsyncIterator, Callable, Coroutine
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -99,3 +103,18 @@ async def rush(app: WearplanApp, pilot: Pilot[int], text: str) -> None:
     for sign in text:
         app.post_message(events.Key("enter", "\r") if sign == "\n" else events.Key(sign, sign))
     await pilot.pause()
+
+
+def killed_once_it_speaks(script: str, folder: Path, *, after_s: float = 0.0) -> str:
+    """Run a script on a folder in a process of its own, and kill it when it has printed its first line: that line."""
+    root = Path(__file__).resolve().parents[2]
+    child = subprocess.Popen(
+        [sys.executable, "-c", script, str(folder)], cwd=root, stdout=subprocess.PIPE, text=True,
+        env={**os.environ, "PYTHONPATH": str(root)},
+    )  # fmt: skip
+    assert child.stdout is not None
+    said = child.stdout.readline().strip()
+    time.sleep(after_s)
+    child.kill()
+    child.wait()
+    return said

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import os
-import signal
-import subprocess
-import sys
 import tomllib
 from dataclasses import replace
 from pathlib import Path
 
-from tests.tui.pilot import SMALL, drive, opened, rush, settle, text_of
+from tests.tui.pilot import SMALL, drive, killed_once_it_speaks, opened, rush, settle, text_of
 from tests.tui.small import SmallRooms, small_site
 from wearplan.site import load_drafts
 from wearplan.tui.screens.entry import EntryScreen
@@ -44,15 +40,7 @@ def test_a_night(tmp_path: Path, own_home: Path) -> None:
     folder = tmp_path / "site"
     folder.mkdir()
     (folder / "site.toml").write_text("format = 1\n", encoding="utf-8")
-    root = Path(__file__).resolve().parents[2]
-    child = subprocess.Popen(
-        [sys.executable, "-c", TYPING, str(folder)], cwd=root, stdout=subprocess.PIPE, text=True,
-        env={**os.environ, "PYTHONPATH": str(root)},
-    )  # fmt: skip
-    assert child.stdout is not None
-    said = child.stdout.readline().split()
-    child.send_signal(signal.SIGKILL)
-    child.wait()
+    said = killed_once_it_speaks(TYPING, folder).split()
     assert said[0] == "43"
 
     async def flow() -> None:

@@ -2,11 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import signal
-import subprocess
-import sys
-import time
 import tomllib
 from dataclasses import replace
 from datetime import datetime
@@ -14,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.tui.pilot import LARGE, SIZES, SMALL, drive, opened, rush, settle, text_of, type_in
+from tests.tui.pilot import LARGE, SIZES, SMALL, drive, killed_once_it_speaks, opened, rush, settle, text_of, type_in
 from tests.tui.small import SmallRooms
 from wearplan.site import Draft, load_drafts, save_draft
 from wearplan.site.records import Gauging
@@ -287,16 +282,7 @@ def test_a_kill_in_the_middle_brings_the_draft_back(tmp_path: Path, own_home: Pa
     folder = tmp_path / "site"
     folder.mkdir()
     (folder / "site.toml").write_text("format = 1\n", encoding="utf-8")
-    root = Path(__file__).resolve().parents[2]
-    child = subprocess.Popen(
-        [sys.executable, "-c", KILLED, str(folder)], cwd=root, stdout=subprocess.PIPE, text=True,
-        env={**os.environ, "PYTHONPATH": str(root)},
-    )  # fmt: skip
-    assert child.stdout is not None
-    assert child.stdout.readline().strip() == "typed"
-    time.sleep(0.2)
-    child.send_signal(signal.SIGKILL)
-    child.wait()
+    assert killed_once_it_speaks(KILLED, folder, after_s=0.2) == "typed"
 
     async def flow() -> None:
         async with opened(folder, size=SMALL) as (app, pilot):

@@ -10,12 +10,12 @@ from wearplan.site.parse.cells import BadCell, Rows, has_no_offset, moment, numb
 from wearplan.site.parse.faults import ALL, NOTHING, FaultLog
 from wearplan.site.parse.text import clean, nearest
 from wearplan.site.records import Drive, Origin, RingRow
-from wearplan.site.records.key import columns, limits
+from wearplan.site.records.key import columns, limits, needed
 
 FILE = "advance.csv"
 IN_PLACE_OF_TURNS = {"rotation_rpm": (0.0, 60.0), "boring_minutes": (0.0, 1e6)}
 """Columns that give the revolutions where nobody counted them, and what can stand there."""
-NEEDED = ("ring", "start_chainage_m", "end_chainage_m")
+NEEDED = needed(RingRow)
 OPTIONAL = tuple(name for name in (*columns(RingRow), *IN_PLACE_OF_TURNS) if name not in NEEDED)
 RANGES = {**limits(RingRow), **IN_PLACE_OF_TURNS}
 RINGS_AT_MOST = 3.0

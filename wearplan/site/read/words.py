@@ -12,10 +12,11 @@ from wearplan.site.parse.stretches import chainage_fault
 from wearplan.site.parse.text import did_you_mean, shown
 from wearplan.site.read.left_out import LeftOut
 from wearplan.site.records import Drive, Event, Origin, SensorWord, Wheel
-from wearplan.site.records.key import columns
+from wearplan.site.records.key import columns, limits, needed
 
 SENSORS, EVENTS = "sensors.csv", "events.csv"
 EVENT_KINDS = ("boulder", "steel", "pile", "metal in muck", "torque jump")
+_LIMITS = limits(SensorWord)
 _WORD = re.compile(r"(?:(reported)\s+(\S+?)(?:\s*mm)?|line\s+proved)\Z")
 
 
@@ -27,7 +28,7 @@ def read_sensor_words(
     A row that cannot be read forbids every answer: were it left out, a sensor that reported would count as silent,
     and its tool would look better than it is.
     """
-    rows = Rows(SENSORS, text, log, needed=("position", "chainage_m", "word"), forbids=ALL)
+    rows = Rows(SENSORS, text, log, needed=needed(SensorWord), forbids=ALL)
     if not rows.usable:
         return ()
     _name_columns(rows, log, columns(SensorWord))
@@ -39,7 +40,7 @@ def read_sensor_words(
         try:
             if why:
                 raise BadCell(why)
-            position = whole(cells[rows.columns["position"]], 0, 99_999)
+            position = whole(cells[rows.columns["position"]], *map(int, _LIMITS["position"]))
             if position not in positions and left_out is not None and position in left_out.positions:
                 continue  # the place was named as faulty
             if position not in positions:
@@ -103,20 +104,20 @@ def _place(rows: Rows, cells: Sequence[str], drive: Drive) -> tuple[float, float
     def cell(name: str) -> str:
         return cells[rows.columns[name]] if name in rows.columns else ""
 
-    chainage_m = number(cell("chainage_m"), -1e6, 1e6)
+    chainage_m = number(cell("chainage_m"), *_LIMITS["chainage_m"])
     if chainage_m is None:
         raise BadCell("the chainage is missing")
     why = chainage_fault(drive, chainage_m, slack_m=3 * drive.ring_length_m)
     if why:
         raise BadCell(why)
-    ring = whole(cell("ring"), -1000, 1_000_000)
+    ring = whole(cell("ring"), *map(int, _LIMITS["ring"]))
     near = None if ring is None else ring * drive.ring_length_m
     return chainage_m, drive.driven_m(chainage_m, near_m=near), ring, moment(cell("at"))
 
 
 def read_events(text: str, drive: Drive, log: FaultLog) -> tuple[Event, ...]:
     """Events in the order of the drive; a row that cannot be read is named, since it only opens a question."""
-    rows = Rows(EVENTS, text, log, needed=("chainage_m", "kind"), forbids=NOTHING)
+    rows = Rows(EVENTS, text, log, needed=needed(Event), forbids=NOTHING)
     if not rows.usable:
         return ()
     _name_columns(rows, log, columns(Event))

@@ -167,6 +167,11 @@ def columns(record: Any) -> tuple[str, ...]:
     return tuple(found.in_file for found in described(record))
 
 
+def needed(record: Any) -> tuple[str, ...]:
+    """The columns without which such a file cannot be read."""
+    return tuple(found.in_file for found in described(record) if found.key.needed)
+
+
 def limits(record: Any) -> dict[str, tuple[float, float]]:
     """Lowest and highest number of each column that holds numbers."""
     keys = {found.in_file: found.key for found in described(record)}

@@ -34,7 +34,7 @@ TakenFrom = Annotated[
 class RingRow:
     """One row of advance.csv as written; None where the cell was empty or bad (then ``damaged`` says why)."""
 
-    ring: Annotated[RingNumber, Key()]
+    ring: Annotated[RingNumber, Key(needed=True)]
     start_chainage_m: Annotated[Chainage | None, Key(needed=True)]
     end_chainage_m: Annotated[Chainage | None, Key(needed=True)]
     start_m: float | None
