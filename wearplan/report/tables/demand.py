@@ -29,6 +29,11 @@ def head_words(demand: Demand) -> str:
 
 def first_words(demand: Demand) -> str:
     """What to do first, in one or two sentences."""
+    return " ".join(first_sentences(demand))
+
+
+def first_sentences(demand: Demand) -> list[str]:
+    """The same, what is sure before what is borderline and what is only asked."""
     now = [action for action in demand.actions if action.gets_tools]
     said = [
         _listed("To do before the next look", [_short(action) for action in now if action.sure]),
@@ -36,7 +41,7 @@ def first_words(demand: Demand) -> str:
         _listed("Ask", [f"{a.what} {a.quantity} {a.tool_type}" for a in demand.actions if not a.gets_tools]),
         "" if now else _foreseen_words(demand),
     ]
-    return " ".join(part for part in said if part)
+    return [part for part in said if part]
 
 
 def _listed(head: str, lines: list[str]) -> str:
@@ -73,12 +78,12 @@ def orders_table(demand: Demand) -> Table:
             Column(key="tool_type", head="tool type"),
             Column(key="quantity", head="tools", form="int"),
             Column(key="order_by", head="by"),
-            Column(key="needed_by", head="first wanted", spare=2),
-            Column(key="comes", head="comes in", spare=1),
-            Column(key="cost", head=f"price {demand.currency}", form="int"),
-            Column(key="saves", head="saves", form="int", spare=4),
-            Column(key="sure", head="standing", spare=3),
-            Column(key="why", head="why", wrap=True, spare=5),
+            Column(key="needed_by", head="first wanted", spare=3),
+            Column(key="comes", head="comes in", spare=2),
+            Column(key="cost", head=f"price {demand.currency}", form="int", spare=1),
+            Column(key="saves", head="saves", form="int", spare=5),
+            Column(key="sure", head="standing", spare=4),
+            Column(key="why", head="why", wrap=True, spare=6),
         ),
         rows=tuple(
             (

@@ -53,7 +53,8 @@ class StopsScreen(Papers):
             yield TableView(
                 id="stops-list", help="The proposed stops. Enter goes to the changes, F forces, X forbids, [ ] shift."
             )
-            yield Prose("", id="stops-passed", markup=False)
+            with VerticalScroll(id="stops-passing", can_focus=True):
+                yield Prose("", id="stops-passed", markup=False)
         with Horizontal(id="stops-low"):
             yield FaceMap(id="stops-face", size="long")
             with TabbedContent(id="stops-tabs"):
@@ -69,6 +70,12 @@ class StopsScreen(Papers):
 
     def on_mount(self) -> None:
         self.query_one("#stops-list").focus()
+
+    def on_descendant_focus(self) -> None:
+        """On a small screen the part in focus takes the room of the others."""
+        within = {node.id for node in self.focused.ancestors_with_self} if self.focused is not None else set()
+        self.set_class("stops-low" in within, "-at-changes")
+        self.set_class("stop-cautions" in within, "-at-cautions")
 
     def show(self, snapshot: Snapshot, display: Display) -> None:
         site, plan = snapshot.site, snapshot.plan

@@ -42,6 +42,9 @@ TABS = {
 }
 
 
+_MORE = " More in the table."
+
+
 class StoreScreen(TaskScreen):
     """Tables in tabs, the stock line of every type below; one alone on demand."""
 
@@ -64,6 +67,8 @@ class StoreScreen(TaskScreen):
                         id=f"table-{name}",
                         help="Enter reads a row whole, E edits its stock; N and P draw one type alone, A all.",
                     )
+                    if name == "orders":
+                        yield Words(id="order-why")
             with TabPane("Warnings", id="pane-warnings"), VerticalScroll(can_focus=True):
                 yield Prose("", id="store-warnings", markup=False)
         with VerticalScroll(id="store-said", can_focus=True):
@@ -98,17 +103,15 @@ class StoreScreen(TaskScreen):
             "lead": made.lead_time_table(demand),
         }
         for name, table in fill.items():
-            self.query_one(f"#table-{name}", TableView).fill(display.table(table))
+            self.query_one(f"#table-{name}", TableView).fill(display.table(table), apart="why" if name == "orders" else "")
+        self._show_why()
         said = made.warning_sentences(demand)
         self.put("#store-warnings", "\n".join(plain(sentence) for sentence in said) or "None.")
         self.query_one("#store-said").display = bool(said)
         told = [f"Warnings ({len(said)}; Tab then arrows scroll)", *(f"! {plain(sentence)}" for sentence in said)]
         self.put("#store-now", "\n".join(told))
-        self.put(
-            "#store-head",
-            f" {'! ' if demand.warnings else ''}{plain(made.first_words(demand))} "
-            f"{made.head_words(demand).capitalize()}.",
-        )
+        sentences = [*made.first_sentences(demand), f"{made.head_words(demand).capitalize()}."]
+        self.put("#store-head", f" {'! ' if demand.warnings else ''}{plain(self._as_far_as_it_goes(sentences))}")
         first = min(demand.orders, key=lambda order: order.order_by, default=None)
         types = [line.tool_type for line in demand.stock_lines]
         if self._type not in types:
@@ -133,6 +136,23 @@ class StoreScreen(TaskScreen):
         widget.fill(fill)
         self.query_one("#stock-key", Words).say(words_of(((" ", ""), *shelf_key(plain_signs))))
 
+    def _as_far_as_it_goes(self, sentences: list[str]) -> str:
+        """As many of the sentences as three lines hold, none broken off; the table below has them all."""
+        told, room = sentences[0], 3 * (self.size.width - 6)
+        for at, sentence in enumerate(sentences[1:], start=1):
+            rest = "" if at == len(sentences) - 1 else _MORE
+            if len(told) + len(sentence) + len(rest) > room:
+                return told + _MORE
+            told += f" {sentence}"
+        return told
+
+    def _show_why(self) -> None:
+        """Why the row under the cursor is to be done, whole."""
+        view = self.query_one("#table-orders", TableView)
+        key, table = view.key_at_cursor(), view.table
+        why = "" if key is None or table is None else str(table.rows[int(key)][-1])
+        self.query_one("#order-why", Words).say(plain(why[:1].upper() + why[1:]))
+
     def action_kind(self, way: int) -> None:
         demand = self.app.snapshot.demand
         types = [line.tool_type for line in demand.stock_lines] if demand else []
@@ -149,6 +169,8 @@ class StoreScreen(TaskScreen):
 
     def on_data_table_row_highlighted(self, event: TableView.RowHighlighted) -> None:
         view = event.data_table
+        if view.id == "table-orders":
+            self._show_why()
         if isinstance(view, TableView) and view is self.focused and (kind := type_in_row(view)) is not None:
             self._type = kind
             if self._one:
