@@ -67,14 +67,14 @@ def test_first_frame() -> None:
 
 
 class Timed(WearplanApp):
-    """Notes when a frame was painted."""
+    """Notes when frames were painted."""
 
-    painted: asyncio.Event
+    paints: list[float]
 
     def _display(self, screen: Any, renderable: Any) -> None:
         super()._display(screen, renderable)
-        if hasattr(self, "painted"):
-            self.painted.set()
+        if hasattr(self, "paints"):
+            self.paints.append(time.perf_counter())
 
 
 KEYS = {
@@ -83,68 +83,67 @@ KEYS = {
     "f7": ["down", "up"],
     "f5": ["down", "up"],
 }
+QUIET_S = 0.12
+"""With no paint for so long, what a key set going has come to rest."""
 
 
-def test_key_to_paint_with_300_places_and_200_inspections(tmp_path: Path) -> None:
+@pytest.mark.parametrize(("size", "most_ms"), [((80, 24), 50.0), ((160, 48), 80.0)])
+def test_key_to_last_paint_with_300_places_and_200_inspections(
+    tmp_path: Path, size: tuple[int, int], most_ms: float
+) -> None:
     site = small_site(places=300, inspections=200)
 
-    async def measure() -> dict[str, list[float]]:
+    async def measure() -> dict[str, list[tuple[float, int, str]]]:
         app = Timed(tmp_path, rooms=SmallRooms(site=site), settings=Settings())
-        found: dict[str, list[float]] = {}
-        async with app.run_test(size=(160, 48)) as pilot:
+        found: dict[str, list[tuple[float, int, str]]] = {}
+        async with app.run_test(size=size) as pilot:
             for _ in range(4):
                 await app.workers.wait_for_complete()
                 await pilot.pause()
-            app.painted = asyncio.Event()
+            app.paints = []
 
-            async def press(key: str) -> float:
-                app.painted.clear()
+            async def press(part: str, key: str, character: str | None = None) -> None:
+                app.paints.clear()
                 began = time.perf_counter()
-                character = key if len(key) == 1 else None
-                app.post_message(events.Key(key, character))
-                try:
-                    await asyncio.wait_for(app.painted.wait(), 1.0)
-                except TimeoutError:
-                    return float("nan")
-                return 1000 * (time.perf_counter() - began)
+                app.post_message(events.Key(key, character or (key if len(key) == 1 else None)))
+                while time.perf_counter() - (app.paints[-1] if app.paints else began) < QUIET_S:
+                    await asyncio.sleep(0.01)
+                if app.paints:
+                    found.setdefault(part, []).append((1000 * (app.paints[-1] - began), len(app.paints), key))
 
             for screen, keys in KEYS.items():
                 await pilot.press(screen)
                 await pilot.pause(0.3)
-                for _ in range(6):
+                for _ in range(5):
                     for key in keys:
-                        found.setdefault(screen, []).append(await press(key))
-                        await asyncio.sleep(0.02)
+                        await press(screen, key)
             await pilot.press("f4", "n")
             await pilot.pause(0.3)
             await pilot.press("escape")
             await pilot.pause(0.2)
-            for n in range(30):
+            for n in range(15):
                 for key in f"{n % 9}.5":
-                    name = "full_stop" if key == "." else key
-                    app.painted.clear()
-                    began = time.perf_counter()
-                    app.post_message(events.Key(name, key))
-                    await asyncio.wait_for(app.painted.wait(), 1.0)
-                    found.setdefault("entry", []).append(1000 * (time.perf_counter() - began))
-                found["entry"].append(await press("enter"))
-                await press("enter")
+                    await press("entry", "full_stop" if key == "." else key, key)
+                await press("entry", "enter")
+                await press("entry", "enter")
         return found
 
     found = asyncio.run(measure())
     every = []
-    print(f"\nkey to paint, 300 places, 200 inspections, 160 x 48; load {os.getloadavg()[0]:.1f}")
-    for name, times in found.items():
-        times = sorted(value for value in times if value == value)
+    print(f"\nkey to its last paint, 300 places, 200 inspections, {size[0]} x {size[1]}; load {os.getloadavg()[0]:.1f}")
+    for name, pressed in found.items():
+        times = sorted(ms for ms, _, _ in pressed)
         every += times
+        worst, paints, key = max(pressed)
         print(
             f"  {name:6} n {len(times):3}  median {statistics.median(times):5.1f} ms  "
-            f"p95 {times[int(0.95 * len(times)) - 1]:5.1f} ms  worst {times[-1]:5.1f} ms"
+            f"p95 {times[int(0.95 * len(times)) - 1]:5.1f} ms  worst {worst:5.1f} ms ({key}, {paints} paints)  "
+            f"paints a key {statistics.mean(count for _, count, _ in pressed):.2f}"
         )
     every.sort()
     p95 = every[int(0.95 * len(every)) - 1]
     print(f"  all    p95 {p95:.1f} ms")
-    assert p95 < 50
+    assert p95 < most_ms
 
 
 def waited_ms() -> float:

@@ -217,8 +217,9 @@ class WheelScreen(TaskScreen):
     def action_profile(self) -> None:
         """From the face to the profile and back."""
         self._profile = not self._profile
+        self.hold()
         self._arrange()
-        self.call_after_refresh(self.show_again)
+        self.call_after_refresh(self._show_and_release)
 
     def action_look(self, way: int) -> None:
         self._window += way
