@@ -6,7 +6,7 @@ import gc
 import os
 import sys
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from importlib import import_module
 from pathlib import Path
@@ -95,10 +95,22 @@ class WearplanApp(Careful, Host):
             self.call_after_refresh(self._choose)
         else:
             self.call_after_refresh(self.desk.start, self.snapshot)
+            self._as_left()
         self.call_after_refresh(self.run_worker, warm, thread=True, group="warm", exit_on_error=False)
         self.set_interval(WATCH_SECONDS, self._watch)
         for fault in self.settings.faults:
             self.notify(fault, severity="warning", timeout=12, markup=False)
+
+    def _as_left(self) -> None:
+        """Go to the screen and place this folder was left at."""
+        from wearplan.tui.look import left_at
+
+        spot = left_at(self.snapshot.folder, datetime.now().astimezone())
+        if spot.task != "start":
+            if spot.key is not None:
+                self.call_after_refresh(self.go_to, spot.task, spot.key)
+            else:
+                self.call_after_refresh(self.action_task, spot.task)
 
     def _fatal_error(self) -> None:
         """A fault of ours in the app itself: a sentence and a log file in place of a trace over the terminal."""
@@ -268,11 +280,16 @@ class WearplanApp(Careful, Host):
         from wearplan.tui.keep import write_look
         from wearplan.tui.look import look_now
 
-        look = look_now(self.snapshot)
+        look = look_now(self.snapshot, self.trail.leaving(here_of(self.screen_stack)).here)
         if look is not None:
             write_look(look)
         self.desk.stop()
         self.exit(0)
+
+
+def here_of(screens: Sequence[Any]) -> str | None:
+    """What is pointed at on the task screen, whatever lies over it."""
+    return next((screen.here for screen in reversed(screens) if isinstance(screen, TaskScreen)), None)
 
 
 def run(folder: Path | None) -> int:

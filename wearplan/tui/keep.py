@@ -86,6 +86,9 @@ class Look:
     places: tuple[int, ...] | list[int] | None = None
     """What was to be changed there."""
     cost: float | None = None
+    task: str = "start"
+    """The screen it was left at, and the place pointed at there."""
+    place: str | None = None
 
 
 def read_looks() -> list[Look]:

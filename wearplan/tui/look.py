@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from wearplan.tui.keep import Look
+from wearplan.tui.actions import TASKS
+from wearplan.tui.keep import Look, read_looks
 from wearplan.tui.state import Snapshot
+from wearplan.tui.trail import Spot
 
 if TYPE_CHECKING:
     from wearplan.report.four import Before
 
+_START = Spot("start")
+A_SHIFT = timedelta(hours=12)
 
-def look_now(snapshot: Snapshot) -> Look | None:
+
+def look_now(snapshot: Snapshot, spot: Spot = _START) -> Look | None:
     """The look to remember; None while there is nothing to remember."""
     site, plan = snapshot.site, snapshot.plan
     if site is None:
@@ -29,7 +35,20 @@ def look_now(snapshot: Snapshot) -> Look | None:
         stop_m=stop.driven_m if stop else None,
         places=tuple(place for change in stop.changes for place in change.positions) if stop else None,
         cost=plan.expected_cost if plan is not None else None,
+        task=spot.task,
+        place=spot.key,
     )
+
+
+def left_at(folder: Path, now: datetime) -> Spot:
+    """Where a folder was left, if that is no longer ago than a shift: a day's first look begins at Start, which tells
+    what changed.
+    """
+    resolved = str(folder.resolve())
+    look = next((one for one in read_looks() if one.folder == resolved), None)
+    if look is None or look.task not in TASKS or now - datetime.fromisoformat(look.at) > A_SHIFT:
+        return _START
+    return Spot(look.task, look.place)
 
 
 def before_of(look: Look | None, inputs_sha256: str) -> Before | None:

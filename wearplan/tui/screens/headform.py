@@ -24,7 +24,7 @@ class HeadForm(ModalScreen[dict[str, str] | None]):
     # Enter is taken before the field sees it, and moves the focus at once: keys typed fast must land in theirs.
     BINDINGS = [
         Binding("escape", "leave", "Leave"),
-        Binding("f10,ctrl+s", "done", "Done"),
+        Binding("f10", "done", "Done"),
         Binding("f1", "app.help", "Help"),
         Binding("ctrl+r", "present", "Present ring"),
         Binding("enter", "next", show=False, priority=True),

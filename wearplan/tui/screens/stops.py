@@ -69,6 +69,7 @@ class StopsScreen(Papers):
             yield Prose("", id="cautions", markup=False)
 
     def on_mount(self) -> None:
+        self._wished: list[Wishes | None] = []
         self.query_one("#stops-list").focus()
 
     def on_descendant_focus(self) -> None:
@@ -250,6 +251,19 @@ class StopsScreen(Papers):
         return snapshot.wishes or Wishes()
 
     def _ask_for(self, wishes: Wishes) -> None:
+        self._wished.append(self.app.snapshot.wishes)
+        self._plan_with(wishes)
+
+    def action_undo(self) -> None:
+        """Take back the last wish."""
+        from wearplan.plan import Wishes
+
+        if self._wished:
+            self._plan_with(self._wished.pop() or Wishes())
+        else:
+            self.notify("There is no wish to take back.", markup=False)
+
+    def _plan_with(self, wishes: Wishes) -> None:
         from wearplan.plan import Wishes
 
         if self.app.snapshot.outlook is None:

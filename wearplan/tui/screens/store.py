@@ -57,6 +57,8 @@ class StoreScreen(TaskScreen):
         self._type: str | None = None
         self._one = False
         """One type large, in place of all."""
+        self._edited_last: Stock | None = None
+        """What the stock edited last was before."""
 
     def body(self) -> ComposeResult:
         yield Prose("", id="store-head", markup=False, classes="auto")
@@ -103,7 +105,8 @@ class StoreScreen(TaskScreen):
             "lead": made.lead_time_table(demand),
         }
         for name, table in fill.items():
-            self.query_one(f"#table-{name}", TableView).fill(display.table(table), apart="why" if name == "orders" else "")
+            apart = "why" if name == "orders" else ""
+            self.query_one(f"#table-{name}", TableView).fill(display.table(table), apart=apart)
         self._show_why()
         said = made.warning_sentences(demand)
         self.put("#store-warnings", "\n".join(plain(sentence) for sentence in said) or "None.")
@@ -188,12 +191,21 @@ class StoreScreen(TaskScreen):
             self.app.push_screen(Read(view.table.title, "\n".join(words)))
 
     def action_edit(self) -> None:
+        view = self.focused if isinstance(self.focused, TableView) else self.query_one("#table-stock", TableView)
+        self._edit(type_in_row(view) or self._type)
+
+    def action_undo(self) -> None:
+        """The stock as it was before the last edit, to look over and write."""
+        if self._edited_last is None:
+            self.notify("No stock was edited here since the app was opened.", markup=False)
+        else:
+            self._edit(self._edited_last.tool_type, back_to=self._edited_last)
+
+    def _edit(self, kind: str | None, *, back_to: Stock | None = None) -> None:
         from wearplan.site.write.durable import NotWritten
         from wearplan.site.write.edits import see
 
         snapshot = self.app.snapshot
-        view = self.focused if isinstance(self.focused, TableView) else self.query_one("#table-stock", TableView)
-        kind = type_in_row(view) or self._type
         if snapshot.site is None or kind is None:
             self.notify("Choose a row with a tool type.", markup=False)
             return
@@ -208,7 +220,14 @@ class StoreScreen(TaskScreen):
             self.notify(str(refusal), severity="error", timeout=12, markup=False)
             return
         stock = next((one for one in snapshot.site.stores.stock if one.tool_type == kind), None)
-        self.app.push_screen(StockForm(kind, stock, seen), self._edited)
+
+        def edited(diff: str | None) -> None:
+            if diff:
+                self._edited_last = stock
+                self.notify("Written to stores.toml; comments and order are as they were.", markup=False)
+                self.app.rework("read")
+
+        self.app.push_screen(StockForm(kind, stock, seen, back_to=back_to), edited)
 
     def action_keep(self) -> None:
         from wearplan.demand.memory.kept import write
@@ -224,11 +243,6 @@ class StoreScreen(TaskScreen):
             self.notify(str(refusal), severity="error", timeout=12, markup=False)
             return
         self.notify(f"Kept as {path.parent.name}/{path.name}.", markup=False)
-
-    def _edited(self, diff: str | None) -> None:
-        if diff:
-            self.notify("Written to stores.toml; comments and order are as they were.", markup=False)
-            self.app.rework("read")
 
 
 def type_in_row(view: TableView) -> str | None:
@@ -276,16 +290,17 @@ class StockForm(ModalScreen[str | None]):
 
     BINDINGS = [
         Binding("escape", "dismiss(None)", "Leave"),
-        Binding("f10,ctrl+s", "write", "Write"),
+        Binding("f10,ctrl+s", "write", "Save"),
         Binding("f1", "app.help", "Help"),
         Binding("enter", "next", show=False, priority=True),
     ]
-    HELP = "Enter goes to the next field, F10 writes, Esc leaves all as it was."
+    HELP = "Enter goes to the next field, F10 or Ctrl+S writes, Esc leaves all as it was."
 
-    def __init__(self, tool_type: str, stock: Stock | None, seen: Seen) -> None:
+    def __init__(self, tool_type: str, stock: Stock | None, seen: Seen, *, back_to: Stock | None = None) -> None:
         super().__init__()
         self._tool_type, self._known, self._seen = tool_type, stock is not None, seen
         self._before = as_typed(stock)
+        self._shown = self._before if back_to is None else as_typed(back_to)
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
@@ -297,7 +312,7 @@ class StockForm(ModalScreen[str | None]):
             with Grid(id="head-grid"):
                 for key, (word, hint) in FIELDS.items():
                     yield Label(word)
-                    yield Input(self._before[key], placeholder=hint, id=f"stock-{key}", compact=True)
+                    yield Input(self._shown[key], placeholder=hint, id=f"stock-{key}", compact=True)
             yield Prose("", id="complaint", markup=False)
 
     def _typed(self) -> dict[str, str]:
