@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from dataclasses import replace
 
 from wearplan.report.approval import NOT_APPROVED
 from wearplan.report.bodies import plan_body
 from wearplan.report.plan_text import plan_text
 from wearplan.report.reaches import reach_words, stop_reaches
-from wearplan.report.tables.plan import stops_table
+from wearplan.report.tables.plan import plan_tables, stops_table, sturdy_table
 
 
 def with_source(plan, source):
@@ -71,3 +72,22 @@ def test_a_narrow_table_still_says_which_pressure_nobody_approved(answers):
         for width in (78, 98, 118, 158):
             assert stops_table(plan, answers.site).text(width).count("not appr.") == count, width
     assert all(row["approval"] for row in plan_body(answers.plan)["exposure"])
+
+
+def test_every_table_that_names_a_mode_or_a_pressure_carries_the_caution(answers) -> None:
+    """In all four writings; CSV, which has no notes, in its last column."""
+    site, plan = answers.site, answers.plan
+    named = [
+        table
+        for table in (*plan_tables(plan, site), sturdy_table((), site))
+        if re.search(r"\b(mode|bar|band|under pressure)\b", " ".join(column.head for column in table.columns))
+    ]
+    assert {table.title for table in named} >= {"Proposed stops", "People's work by mode and band of pressure"}
+    assert len(named) >= 5
+    for table in named:
+        last = [row[-1] for row in csv.reader(io.StringIO(table.csv()))]
+        assert last[0] in ("approval", "caution"), table.title
+        assert all("not an entry permit" in cell for cell in last[1:]), table.title
+        if table.rows:
+            for text in (table.text(100), table.markdown(), table.html()):
+                assert "not an entry permit" in " ".join(text.split()), table.title

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from wearplan.plan import Stop
 
 NOT_APPROVED = "not approved, planning only"
+CAUTION = PLANNING_ESTIMATE.text
 
 
 def approval_words(source: str | None) -> str:
@@ -23,7 +24,7 @@ def approval_words(source: str | None) -> str:
 def approval_cell(source: str | None) -> Worded:
     """For the last column of a table; in CSV, which has no notes, the caution goes with it."""
     words = approval_words(source)
-    return Worded(f"{words}. {PLANNING_ESTIMATE.text}", words)
+    return Worded(f"{words}. {CAUTION}", words)
 
 
 def mode_cell(stop: Stop) -> Worded:
@@ -35,4 +36,4 @@ def approval_notes(stops: Iterable[Stop]) -> tuple[str, ...]:
     """The caution, and those stops whose pressure has no source."""
     bare = [f"{chainage_text(s.chainage_m)} ({plain(s.window)})" for s in stops if not s.pressure_source]
     told = (f"No source is recorded for the pressure, so {NOT_APPROVED}: {listing(bare, 60)}.",) if bare else ()
-    return (PLANNING_ESTIMATE.text, *told)
+    return (CAUTION, *told)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wearplan.report.approval import CAUTION
 from wearplan.report.tables.table import Band, Column, Table
 from wearplan.report.words import chainage_text
 
@@ -33,6 +34,7 @@ def fleet_table(fleet: Fleet) -> Table:
         ),
         rows=tuple(_row(line) for line in fleet.lines),
         notes=fleet.remarks,
+        caution=CAUTION,
     )
 
 

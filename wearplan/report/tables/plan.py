@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wearplan.plan.care.exposure import EXPOSURE_NOTE, exposures
-from wearplan.report.approval import approval_cell, approval_notes, mode_cell
+from wearplan.report.approval import CAUTION, approval_cell, approval_notes, mode_cell
 from wearplan.report.tables.table import Column, Table
 from wearplan.report.tables.wear import band
 from wearplan.report.words import chainage_text, listing
@@ -76,6 +76,7 @@ def exposure_table(plan: Plan) -> Table:
         ),
         rows=tuple((e.band, e.stops, e.entries, e.person_hours) for e in exposures(plan.stops)),
         notes=(EXPOSURE_NOTE,) if plan.stops else (),
+        caution=CAUTION,
     )
 
 
@@ -208,6 +209,7 @@ def tradeoff_table(plan: Plan, site: Site) -> Table:
             )
             for other in plan.tradeoff
         ),
+        caution=CAUTION,
     )
 
 
@@ -242,6 +244,7 @@ def comparison_table(plan: Plan, site: Site) -> Table:
             )
             for policy in plan.comparison
         ),
+        caution=CAUTION,
     )
 
 
@@ -276,6 +279,7 @@ def sturdy_table(found: Sequence[Sturdy], site: Site) -> Table:
             "limit before it is next changed is above that cap, the plan kept as it stands. No word here says that a "
             "plan is without danger.",
         ),
+        caution=CAUTION,
     )
 
 
@@ -289,6 +293,7 @@ def unusable_table(plan: Plan) -> Table:
             Column(key="why", head="why", wrap=True),
         ),
         rows=tuple((window.window, chainage_text(window.from_chainage_m), window.why) for window in plan.unusable),
+        caution=CAUTION,
     )
 
 

@@ -44,6 +44,14 @@ class Table:
     columns: tuple[Column, ...]
     rows: tuple[tuple[Any, ...], ...]
     notes: tuple[str, ...] = ()
+    caution: str = ""
+    """Said with a table that names a mode or a pressure: the last note, and in CSV, which has no notes, the last
+    column."""
+
+    @property
+    def told(self) -> tuple[str, ...]:
+        """The notes, the caution last."""
+        return (*self.notes, self.caution) if self.caution and self.rows else self.notes
 
     def cells(self) -> list[list[str]]:
         """Every cell as it is shown."""
@@ -74,7 +82,7 @@ class Table:
         if fitted.dropped:
             names = dict.fromkeys(self.columns[i].head for i in sorted(fitted.dropped))
             lines += _folded(plain(f"left out for lack of width: {', '.join(names)}"), width)
-        for note in self.notes:
+        for note in self.told:
             lines += _folded(plain(note), width)
         return "\n".join(line.rstrip() for line in lines)
 
@@ -94,7 +102,8 @@ class Table:
         head: list[str] = []
         for column, band in zip(self.columns, bands, strict=True):
             head += [f"{column.key}_{q}" for q in ("p05", "p50", "p95")] if band else [column.key]
-        writer.writerow(head)
+        last = [harmless(self.caution)] if self.caution else []
+        writer.writerow([*head, *(["caution"] if last else [])])
         for row in self.rows:
             line: list[Any] = []
             for value, band in zip(row, bands, strict=True):
@@ -102,7 +111,7 @@ class Table:
                     line += [value.p05, value.p50, value.p95] if isinstance(value, Band) else [value, None, None]
                 else:
                     line.append(value.value if isinstance(value, Worded) else value)
-            writer.writerow([harmless(cell) for cell in line])
+            writer.writerow([*(harmless(cell) for cell in line), *last])
         return out.getvalue()
 
     def markdown(self) -> str:
@@ -112,7 +121,7 @@ class Table:
         rows = [[marked(cell) for cell in row] for row in self.cells()]
         lines = [f"### {marked(self.title)}", ""] if self.title else []
         lines += [f"| {' | '.join(row)} |" for row in [heads, rule, *rows]]
-        notes = [f"{marked(note)}\n" for note in self.notes]
+        notes = [f"{marked(note)}\n" for note in self.told]
         return "\n".join([*lines, "", *notes, ""])
 
     def html(self) -> str:
@@ -130,7 +139,7 @@ class Table:
                 for cell, column in zip(row, self.columns, strict=True)
             )
             lines.append(f"<tr{role('row')}>{cells}</tr>\n")
-        notes = "".join(f'<p class="note">{_safe(note)}</p>' for note in self.notes)
+        notes = "".join(f'<p class="note">{_safe(note)}</p>' for note in self.told)
         title = _safe(self.title)
         caption = f"<caption>{title}</caption>" if title else ""
         named = f' class="{" ".join(kinds)}"' if kinds else ""

@@ -10,7 +10,7 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
 from textual.widgets import TabbedContent, TabPane
 
-from wearplan.report.approval import NOT_APPROVED
+from wearplan.report.approval import CAUTION, NOT_APPROVED
 from wearplan.report.drawing.profile import Span, span_sheet
 from wearplan.report.four import mode_words, passed_short, tools_in_places
 from wearplan.report.plan_text import stop_cautions
@@ -483,6 +483,7 @@ def windows_table(site: Site, snapshot: Snapshot) -> Table:
             Column(key="why", head="why not", wrap=True),
         ),
         rows=tuple(rows),
+        caution=CAUTION,
     )
 
 
