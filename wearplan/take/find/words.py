@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 
 Groups = tuple[tuple[str, ...], ...]
 
@@ -123,6 +124,7 @@ _LAST = frozenset(
 """Words that German writes at the end of a compound, which they then name: Spurradius, Kontrolldatum."""
 
 
+@lru_cache(maxsize=1 << 16)
 def plain_word(text: str) -> str:
     """Small letters without accents and signs, units in brackets taken off; ø reads as diameter."""
     bare = re.sub(r"[\[(][^\])]*[\])]", " ", text)
