@@ -10,6 +10,7 @@ the number of lives.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -33,10 +34,15 @@ class Evaluation:
     """(N,) diagonal of S^-1: left-out predictive variance is its inverse, left-out residual alpha over it."""
     shared_mean: Floats
     """(J,) expected shared error of each inspection, mm."""
-    shared_root: Floats
-    """(J, J) root L of its covariance L L'."""
+    shared_covariance: Floats
+    """(J, J)"""
     expected_mm: Floats
     """(N,) m."""
+
+    @cached_property
+    def shared_root(self) -> Floats:
+        """(J, J) root L of the covariance L L' of the shared errors."""
+        return np.asarray(np.linalg.cholesky(self.shared_covariance))
 
 
 def rates(readings: Readings, coefficients: Floats) -> Floats:
@@ -189,9 +195,8 @@ def evaluate(
     met = parts.met
     if sites:
         gram = coupling.reshape(sites + 1, sites + 1)[:sites, :sites]
-        inner = gram + np.eye(sites) / shared2
-        inner_inverse = np.linalg.inv(inner)
-        log_det += np.linalg.slogdet(inner)[1] + sites * np.log(shared2)
+        inner_inverse, inner_det = _inverted(gram + np.eye(sites) / shared2)
+        log_det += inner_det + sites * np.log(shared2)
         by_site = np.asarray(np.bincount(met, weights=parts.loaded(half), minlength=sites + 1)[:sites], float)
         shared_mean = inner_inverse @ by_site
         padded = np.zeros((sites + 1, sites + 1))
@@ -226,7 +231,9 @@ def evaluate(
             by_expected[rows] += 2.0 * tau2 * pulled
     by_shared2 = 0.0
     if sites:
-        by_shared2 = 0.5 * float((shared_mean**2).sum() / shared2**2 - np.trace(gram - gram @ inner_inverse @ gram))
+        # Z' S^-1 Z by the Woodbury identity: (1 - inner^-1 / s²) / s²
+        told = (sites - float(np.trace(inner_inverse)) / shared2) / shared2
+        by_shared2 = 0.5 * (float((shared_mean**2).sum()) / shared2**2 - told)
     log_density = -0.5 * (float(residual @ alpha) + log_det + len(readings) * np.log(2.0 * np.pi))
     by_rate = (by_expected[:-1] * raised) @ readings.path_km
     by_coefficient = (by_rate * rate if readings.log_rate else by_rate) @ readings.loading
@@ -235,8 +242,21 @@ def evaluate(
     gradient = np.concatenate(
         [by_coefficient, [2 * tau2 * by_tau2, theta * by_theta, 2 * shared2 * by_shared2, 2 * scale2 * by_scale2]]
     )
-    shared_root = np.linalg.cholesky(inner_inverse) if sites else np.zeros((0, 0))
-    return Evaluation(log_density, gradient, alpha[:-1], diagonal[:-1], shared_mean, shared_root, expected)
+    return Evaluation(log_density, gradient, alpha[:-1], diagonal[:-1], shared_mean, inner_inverse, expected)
+
+
+def _inverted(matrix: Floats) -> tuple[Floats, float]:
+    """Inverse and log determinant of a covariance or precision, by its Cholesky factor."""
+    from scipy.linalg.lapack import dpotrf, dpotri
+
+    factor, failed = dpotrf(matrix, lower=1)
+    if failed:
+        raise np.linalg.LinAlgError("not positive definite")
+    half, _ = dpotri(factor, lower=1)
+    # the other half is left 0
+    inverse = half + half.T
+    np.fill_diagonal(inverse, np.diag(half))
+    return inverse, 2.0 * float(np.log(np.diag(factor)).sum())
 
 
 class Solver:
@@ -258,7 +278,7 @@ class Solver:
             self.inverses.append(inverse)
             gram += parts.gram(rows, inverse, sites)
         inner = gram.reshape(sites + 1, sites + 1)[:sites, :sites] + np.eye(sites) / shared2
-        self.inner = np.linalg.inv(inner)
+        self.inner = _inverted(inner)[0] if sites else inner
 
     def solve(self, right: Floats) -> Floats:
         """S^-1 times ``right`` (N, M)."""

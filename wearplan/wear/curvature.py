@@ -35,13 +35,14 @@ STEP, MOST = 0.4, 3.2
 """Strengths tried lie so far apart, and no further than this from 0."""
 STRENGTH_SD = 1.0
 """Prior sd of the strength: judgement."""
-STIRS = 1.7
+STIRS = 2.2
 """Standard deviations a score test must see before anything is fitted."""
 LEAST_EVIDENCE, LEAST_GAIN = 2.0, 3.0
 """Log evidence, and log score of left-out lives, against wear that is even: tuned so that of 120 drives without a
 curve (other seeds than the committed ones) fewer than 3 % showed one."""
 LEAST_WEIGHT, MOST_FORMS = 0.03, 6
-LEAST_READINGS = 30
+LEAST_READINGS, FAR = 10, 0.3
+"""Values, not bounds, that must be read beyond this share of the limit: nearer to 0 nothing can be told."""
 
 
 @dataclass(frozen=True)
@@ -106,13 +107,15 @@ def try_curves(site: Site, sources: Sequence[tuple[Life, LifeReading]], found: R
     """
     readings = found.readings
     limits = np.array([limit_of(site, life) for life, _ in sources])
-    if len(readings) < LEAST_READINGS or not np.isfinite(limits).all() or (limits <= 0).any():
-        return Curvature()
     starts = np.array([life.start_wear_mm or 0.0 for life, _ in sources], float)
-    place = _Place(limits, starts, starts + smoothed(found))
-    if not any(abs(odds) > STIRS for odds in (score(found, place, order) for order in ORDERS)):
+    far = (readings.censored == 0) & (starts + readings.wear_mm > FAR * limits)
+    if far.sum() < LEAST_READINGS or not np.isfinite(limits).all() or (limits <= 0).any():
         return Curvature()
-    evidence, forms = _weigh(_explore(found, readings, place), found.height)
+    place = _Place(limits, starts, starts + smoothed(found))
+    odds = np.array([score(found, place, order) for order in ORDERS])
+    if np.abs(odds).max() < STIRS:
+        return Curvature()
+    evidence, forms = _weigh(_explore(found, readings, place, odds), found.height)
     if evidence < LEAST_EVIDENCE or not forms[0].curve.strength:
         return Curvature(evidence=evidence)
     best = forms[0]
@@ -199,12 +202,15 @@ def _climb(found: Rough, readings: Readings, place: _Place, curve: Curve, start:
     return Form(rough.height + jacobian - 0.5 * (curve.strength / STRENGTH_SD) ** 2, curve, rough)
 
 
-def _explore(found: Rough, readings: Readings, place: _Place) -> list[Form]:
-    """Forms of every order, from 0 outwards to both sides until they are far worse than the best."""
+def _explore(found: Rough, readings: Readings, place: _Place, odds: Floats) -> list[Form]:
+    """Forms of every order, from 0 outwards until they are far worse than the best; to both sides where the score test
+    does not say which."""
     out = [Form(found.height, Curve(0.0, 3.0), found)]
-    for order in ORDERS:
+    for order, told in zip(ORDERS, odds, strict=True):
         best = found.height
         for side in (1.0, -1.0):
+            if side * told < -1.0:
+                continue
             start = found.mode
             for number in range(1, round(MOST / STEP) + 1):
                 form = _climb(found, readings, place, Curve(side * number * STEP, order), start)
