@@ -51,6 +51,8 @@ CASES = [
     (WHEEL, "may_be_over = 1", "may_be_over = 2", "row-never-due", "never be due", "[[row]] may_be_over", PLAN),
     (WHEEL, "damage_limit_mm = 32.0", "damage_limit_mm = 20.0", "contradiction", "below the wear limit", "[[tool_type]] damage_limit_mm", ALL),
     (WHEEL, "diameter_mm = 432.0\n", "", "contradiction", "needs its diameter", "[[tool_type]] diameter_mm", ALL),
+    (WHEEL, "price = 3200.0", 'price = "?"', "to-fill", "stands open", "[[tool_type]] price", PLAN),
+    (WHEEL, "price = 500.0\n", "", "missing-key", "add it", "[[tool_type]] price", PLAN),
     (WHEEL, "rebuild_price = 1100.0\n", "", "contradiction", "rebuild_price", "[[tool_type]] rebuildable_share", PLAN),
     (WHEEL, 'code = "scraper"', 'code = "disc-17"', "doubled", "already in line 12", "[[tool_type]] code", ALL),
     (WHEEL, '"compressed air" = 2.5', '"compresed air" = 2.5', "unknown-word", 'did you mean "compressed air"?', "[[tool_type]] change_hours.compresed air", ALL),

@@ -13,7 +13,7 @@ _TABLE: dict[int, str] = {
     **{ord(sign): "|" for sign in _UP},
     **{code: "+" for code in range(0x2500, 0x2580) if chr(code) not in _ACROSS + _UP},
     **{code: "#" for code in range(0x2580, 0x25A0) if chr(code) not in _ACROSS + _UP + "░▒▓"},
-    **{ord(sign): plain for sign, plain in zip("░▒▓×·…–—↑↓←→⏎", ".:%x..--^v<>e", strict=True)},
+    **{ord(sign): plain for sign, plain in zip("░▒▓×·…–—↑↓←→⏎²³", ".:%x..--^v<>e23", strict=True)},
 }
 
 

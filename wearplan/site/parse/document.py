@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
@@ -22,6 +23,9 @@ from wearplan.site.records import Origin
 
 Loc = tuple[str | int, ...]
 Forbids = Callable[[Loc], Iterable[str]]
+Open = Mapping[tuple[str, str], float | None]
+"""(array of tables, key): what holds the key's place while it is still to be filled in; None: nothing does."""
+NONE_OPEN: Open = MappingProxyType({})
 
 _STEERING_ESCAPE = re.compile(r"\\(?:[bfre]|[uU]|x)")
 _DEEPEST = 12
@@ -142,13 +146,16 @@ def _cleaned(doc: Document, value: Any, loc: Loc, depth: int) -> Any:
     return value
 
 
-def parse(doc: Document, model: type[BaseModel], forbids: Forbids) -> Parsed | None:
+def parse(doc: Document, model: type[BaseModel], forbids: Forbids, open_as: Open = NONE_OPEN) -> Parsed | None:
     """Check a document by its model.
 
     Parameters
     ----------
     forbids
         The answers that fall with a fault at a place in the file.
+    open_as
+        Keys that only plan and demand rest on: while one is missing or still to be filled in, its item is kept, and
+        those two are not answered.
 
     Returns
     -------
@@ -168,10 +175,15 @@ def parse(doc: Document, model: type[BaseModel], forbids: Forbids) -> Parsed | N
         else:
             return parsed
         drop: set[Loc] = set()
+        still_open: list[Loc] = []
         for number, fault in enumerate(faults):
             loc = tuple(part for part in fault["loc"] if part != "[key]")
             cut = _cut(loc, data)
-            drop.add(cut)
+            held = len(loc) > 2 and (loc[0], loc[2]) in open_as and _to_fill(fault)
+            if held:
+                still_open.append(loc)
+            else:
+                drop.add(cut)
             if round_ and fault["type"] == "missing":
                 continue  # what is missing now was wrong before, and has been named
             if number == _MOST_WORDED:
@@ -182,17 +194,40 @@ def parse(doc: Document, model: type[BaseModel], forbids: Forbids) -> Parsed | N
             code, what = wording(model, fault, loc)
             at = loc[:-1] if fault["type"] == "missing" else loc
             line = doc.line(_original(parsed, at))
-            doc.log.add(doc.file, line, place_text(loc), what, code=code, forbids=forbids(loc))
-            if len(cut) == 2 and isinstance(cut[1], int):
+            doc.log.add(doc.file, line, place_text(loc), what, code=code, forbids=PLAN_ON if held else forbids(loc))
+            if not held and len(cut) == 2 and isinstance(cut[1], int):
                 original = _original(parsed, cut)[1]
                 assert isinstance(original, int)
                 bad = parsed.bad.setdefault(str(cut[0]), {})
                 bad.setdefault(original, f"{place_text(loc)}: {what}")
-        remaining = _without(data, drop, parsed)
+        data = _held_open(data, still_open, open_as)
+        remaining = data if still_open and not drop else _without(data, drop, parsed)
         if remaining is None:
             return None
         data = remaining
     return None
+
+
+def _to_fill(fault: Any) -> bool:
+    return bool(fault["type"] == "missing" or fault["input"] == TO_FILL)
+
+
+def _held_open(data: dict[str, Any], locs: Iterable[Loc], open_as: Open) -> dict[str, Any]:
+    """The same data with what holds the place of keys that are still to be filled in."""
+    for loc in locs:
+        table, at, key, *inner = loc
+        items = list(data[str(table)])
+        item = dict(items[int(at)])
+        value = open_as[str(table), str(key)]
+        if value is not None:
+            item[str(key)] = value
+        elif inner:
+            item[str(key)] = {name: said for name, said in item[str(key)].items() if name != inner[0]}
+        else:
+            item.pop(str(key), None)
+        items[int(at)] = item
+        data = {**data, str(table): items}
+    return data
 
 
 def _cut(loc: Loc, data: dict[str, Any]) -> Loc:

@@ -22,11 +22,16 @@ from wearplan.site.records import (
 )
 
 _RADIUS_SLACK_MM = 0.5
+OPEN_AS = {
+    **{("tool_type", key): 0.0 for key in ("price", "lead_time_days")},
+    **{("tool_type", key): None for key in ("rebuild_price", "rebuildable_share", "rebuild_days", "change_hours")},
+}
+"""Money and hours of a tool type: wear is learnt and foretold without them."""
 
 
 def read_wheel(doc: Document, drive: Drive | None) -> Wheel | None:
     """The wheel; None where none can be told. Without a drive, what lies along it is left out."""
-    parsed = parse(doc, model_of(Wheel), lambda loc: ALL)
+    parsed = parse(doc, model_of(Wheel), lambda loc: ALL, OPEN_AS)
     if parsed is None:
         return None
     model = parsed.model

@@ -42,6 +42,17 @@ _DATE = re.compile(
     r"(\d{1,4})\s*[./-]\s*(\d{1,2}|[A-Za-zéû]{3,5}\.?)\s*[./-]\s*(\d{2,4})(?:[ T]+(\d{1,2})[:h](\d{2})(?::(\d{2}))?)?\Z"
 )
 
+_MONTH_WORD = r"([A-Za-zéûäè]{3,10})\.?"
+_CLOCK_AFTER = r"(?:,?[ T]+(\d{1,2})[:h](\d{2})(?::(\d{2}))?)?\Z"
+_SPELT = (
+    re.compile(
+        rf"(?:le )?(?P<day>\d{{1,2}})(?:\.|er|st|nd|rd|th)?\s+(?:de )?{_MONTH_WORD},?\s+(?:de )?(\d{{2,4}})"
+        + _CLOCK_AFTER
+    ),
+    re.compile(rf"{_MONTH_WORD}\s+(?P<day>\d{{1,2}})(?:st|nd|rd|th)?,?\s+(\d{{4}}){_CLOCK_AFTER}"),
+)
+"""Dates with the month in words: 7 March 2025, Mar 7, 2025, 7 de marzo de 2025."""
+
 
 def comma_decimals(cells: Iterable[Cell]) -> bool:
     """Whether text numbers of a sheet use the decimal comma."""
@@ -99,6 +110,9 @@ def day_of(cell: Cell, day_first: bool | None = None) -> datetime:
     text = cell.text.strip()
     match = _DATE.match(text)
     if not match:
+        spelt = _spelt(text)
+        if spelt is not None:
+            return spelt
         try:
             return datetime.fromisoformat(text)
         except ValueError:
@@ -106,15 +120,30 @@ def day_of(cell: Cell, day_first: bool | None = None) -> datetime:
     first, second, third = match[1], match[2].rstrip("."), match[3]
     clock = (int(match[4] or 0), int(match[5] or 0), int(match[6] or 0))
     if not second.isdigit():
-        key = second.casefold().replace("é", "e").replace("û", "u")
-        month = next((value for name, value in _MONTHS.items() if key.startswith(name)), 0)
-        return datetime(_year(third), month, int(first), *clock)
+        return datetime(_year(third), _month(second), int(first), *clock)
     if len(first) == 4:
         return datetime(int(first), int(second), int(third), *clock)
     day, month = (int(first), int(second)) if day_first is not False or "." in text else (int(second), int(first))
     if month > 12 >= day and day_first is None:
         day, month = month, day
     return datetime(_year(third), month, day, *clock)
+
+
+def _month(word: str) -> int:
+    """A month by its word; 0 for no month."""
+    key = word.casefold().translate(str.maketrans("éèûä", "eeua"))
+    return next((value for name, value in _MONTHS.items() if key.startswith(name)), 0)
+
+
+def _spelt(text: str) -> datetime | None:
+    """A date whose month is written as a word between blanks; None for anything else."""
+    for pattern in _SPELT:
+        match = pattern.match(text)
+        if match and (month := next((found for word in match.groups() if word and (found := _month(word))), 0)):
+            year, hour, minute, second = match.groups()[-4:]
+            clock = (int(hour or 0), int(minute or 0), int(second or 0))
+            return datetime(_year(year), month, int(match["day"]), *clock)
+    return None
 
 
 def _year(text: str) -> int:

@@ -5,13 +5,14 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 
 Groups = tuple[tuple[str, ...], ...]
 
 _PLACE = ("chainage", "station", "stationierung", "tunnelmeter", "sta", "ch", "pk", "pm", "p k", "p m", "kp", "kilometr",
-          "progresiva", "abscisa", "point kilometrique", "point metrique", "tm", "metrierung")  # fmt: skip
+          "progresiva", "abscisa", "point kilometrique", "point metrique", "tm", "metrierung", "stat")  # fmt: skip
 _START = ("start", "from", "begin", "von", "anfang", "debut", "de", "desde", "inicio", "inicial", "origine")
-_END = ("end", "to", "bis", "ende", "fin", "a", "au", "hasta", "final")
+_END = ("end", "endstation", "to", "bis", "ende", "fin", "a", "au", "hasta", "final")
 _TURNS = ("revolution", "turns", "rotations", "umdrehung", "tours", "vueltas", "revoluciones", "giros", "revs")
 _NUMBER = ("s/n", "serial", "serie", "seriennr", "nr", "no", "n", "num", "ident")
 _OUT = ("removed", "out", "old", "ausbau", "ausgebaut", "alt", "depose", "enleve", "retirad", "saliente", "sale", "off", "quitad", "desmontad", "ancien", "viej", "antigu")  # fmt: skip
@@ -81,7 +82,7 @@ RULES: tuple[tuple[str, Groups, tuple[str, ...]], ...] = (
     ("mode", (("mode", "modus", "entry", "einstieg", "acces", "modalidad", "modo", "zutritt", "access"),), ()),
     ("not_read", (("not read", "nicht gemessen", "non mesure", "no medid", "why not"),), ()),
     ("limit_share", (("% of limit", "% limit", "share of limit", "percent", "prozent", "pourcent", "porcent"),), ()),
-    ("remaining", (("remaining", "restmass", "resthohe", "rest", "restant", "residuel", "restante", "reste", "remanente", "residual"),), ("restart",)),
+    ("remaining", (("remaining", "restmass", "resthohe", "rest", "restant", "residuel", "restante", "reste", "remanente", "residual", "resto", "height left", "mm left", "thickness left"),), ("restart",)),
     ("measured_diameter", (("measured diameter", "diametre mesure", "diameter measured", "gemessener durchmesser", "diametro medido", "diameter", "diametre", "durchmesser", "diametro"),), ()),
     ("wear", (("wear", "verschleiss", "usure", "desgaste", "reading", "messung", "mesure", "medida", "lectura", "found", "messwert", "abnutzung", "medicion", "lecture"),), ("type", "tool")),
     ("condition", (("condition", "zustand", "etat", "estado", "befund", "damage", "schaden", "finding"),), ()),
@@ -90,7 +91,7 @@ RULES: tuple[tuple[str, Groups, tuple[str, ...]], ...] = (
     ("action", (("action", "massnahme", "intervention", "accion", "operation", "tatigkeit", "work done", "changed", "gewechselt", "change ", "remplace", "cambiad", "operacion", "cambio"),), ("hour", "date")),
     ("reason", (("reason", "grund", "motif", "motivo", "ursache", "causa", "cause"),), ()),
     ("serial", (("s/n", "serial", "seriennr", "seriennummer", "n serie", "no serie", "numero de serie", "n de serie"),), ()),
-    ("finished", (("finished", "ring end", "end of ring", "fin de creusement", "fin d", "hora fin", "fecha fin", "ende", "end time", "built at", "completed", "zeitstempel", "timestamp", "fin excav", "fecha y hora", "date/time"),), ("chainage", "station", "pm", "pk")),
+    ("finished", (("finished", "fertig", "ring end", "end of ring", "fin de creusement", "fin d", "hora fin", "fecha fin", "ende", "end time", "built at", "completed", "zeitstempel", "timestamp", "fin excav", "fecha y hora", "date/time"),), ("chainage", "station", "pm", "pk")),
     ("date", (("date", "datum", "fecha", "day", "tag ", "jour", "dia "),), ()),
     ("stop", (("stop", "halt", "arret", "parada", "inspection", "kontrolle", "controle", "inspeccion", "intervention no", "visit", "entry no", "einstieg nr"),), ()),
     ("ring", (("ring", "anneau", "anillo", "ringnr", "ringnummer", "tubbing", "dovela"),), ("chainage", "station", "length", "damage")),
@@ -106,7 +107,7 @@ RULES: tuple[tuple[str, Groups, tuple[str, ...]], ...] = (
     ("value", (("value", "wert", "valeur", "valor", "result", "resultat", "ergebnis", "resultado"),), ()),
     ("remark", (("remark", "bemerkung", "observ", "note", "comment", "anmerkung", "nota", "comentario"),), ()),
     ("sequence", (("lfd", "laufende", "item no", "seq", "line no", "id"),), ()),
-    ("place", (("pos", "position", "place", "platz", "repere", "emplacement", "posicion", "puesto", "cutter no", "tool no", "werkzeug nr", "werkzeugnr", "werkzeug", "cutter", "meissel nr", "n outil", "outil", "herramienta", "tool", "schneidrolle", "no outil", "cortador", "ubicacion", "werkzeugplatz"),), ("type", "typ", "tipo", "horaire")),
+    ("place", (("pos", "position", "place", "platz", "repere", "emplacement", "posicion", "puesto", "cutter no", "tool no", "werkzeug nr", "werkzeugnr", "werkzeug", "cutter", "meissel nr", "n outil", "outil", "herramienta", "tool", "schneidrolle", "no outil", "cortador", "ubicacion", "werkzeugplatz", "util", "n util", "no util"),), ("type", "typ", "tipo", "horaire", "werkzeugtyp", "werkzeugart")),
     ("type", (("type", "typ", "bauart", "tipo", "modele", "model", "modelo", "werkzeugtyp", "item", "article", "artikel", "articulo", "designation"),), ()),
     ("code", (("code", "codigo", "kurzel", "cle", "clave", "symbol"),), ()),
     ("name", (("name", "nom", "nombre"),), ()),
@@ -116,6 +117,14 @@ RULES: tuple[tuple[str, Groups, tuple[str, ...]], ...] = (
 """The first rule that fits a head gives its meaning."""
 
 
+_LAST = frozenset(
+    ("radius", "durchmesser", "winkel", "datum", "station", "umdrehung", "drehzahl", "moment", "kraft", "druck", "nummer",
+     "bestand", "gehause", "zustand", "messung", "messwert")
+)  # fmt: skip
+"""Words that German writes at the end of a compound, which they then name: Spurradius, Kontrolldatum."""
+
+
+@lru_cache(maxsize=1 << 16)
 def plain_word(text: str) -> str:
     """Small letters without accents and signs, units in brackets taken off; ø reads as diameter."""
     bare = re.sub(r"[\[(][^\])]*[\])]", " ", text)
@@ -128,9 +137,9 @@ def plain_word(text: str) -> str:
 
 def holds(plain: str, stem: str) -> bool:
     """Whether a plain text has a word that begins so; stems of one or two letters are whole words."""
-    if len(stem.strip()) <= 3 or stem in ("rest", "dia ", "tag ", "area", "hora", "item", "final"):
+    if len(stem.strip()) <= 3 or stem in ("rest", "resto", "dia ", "tag ", "area", "hora", "item", "final", "stat"):
         return f" {stem.strip()} " in f" {plain} " or (stem.strip() == "pos" and f" {plain}".startswith(" pos"))
-    return f" {stem}" in f" {plain}"
+    return f" {stem}" in f" {plain}" or (stem in _LAST and re.search(rf"{stem}(?:en|er|e|s|n)?\b", plain) is not None)
 
 
 def meaning_of(head: str) -> str:
@@ -209,7 +218,7 @@ CONDITIONS = (
 )  # fmt: skip
 NOT_READ = (
     ("not reached", ("not reached", "n r", "nr", "not accessible", "n a", "nicht erreicht", "n e", "ne", "nicht zuganglich", "non accessible", "n acc", "inaccessible", "inacces", "no accesible", "no alcanzad", "sin acceso", "s a", "n ac", "not access")),
-    ("seen, not measured", ("not measured", "n m", "nm", "seen", "nicht gemessen", "n g", "ng", "vu", "non mesure", "no medid", "visto", "n med", "gesehen")),
+    ("seen, not measured", ("not measured", "n m", "nm", "seen", "nicht gemessen", "n g", "ng", "vu", "non mesure", "non releve", "non lu", "no medid", "no leid", "nicht abgelesen", "visto", "n med", "gesehen")),
     ("not looked at", ("not looked", "nicht angesehen", "non controle", "no revisad", "no inspeccionad", "not inspected", "nicht kontrolliert", "non vu")),
 )  # fmt: skip
 CHANGED = ("changed", "replaced", "renewed", "new", "gew", "gewechselt", "neu", "ersetzt", "remplace", "neuf", "change", "cambiad", "nuev", "sustituid", "renov", "chg", "repl", "reemplaz", "ausgetauscht", "getauscht", "remp", "cambio")  # fmt: skip

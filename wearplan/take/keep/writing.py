@@ -28,7 +28,7 @@ from wearplan.site.write.outputs import write_output
 from wearplan.take.asking import answers_toml
 from wearplan.take.engine import Taken
 from wearplan.take.keep.as_records import drive_of, inspections, ring_rows, waiting
-from wearplan.take.keep.folder_text import OPEN, ground_text, site_text, stores_text, wheel_text
+from wearplan.take.keep.folder_text import ground_text, site_text, stores_text, wheel_text
 from wearplan.take.keep.holding import Accepted, Gate
 
 WITHDRAWN = "withdrawn: "
@@ -108,20 +108,12 @@ def propose(
 
 
 def _site_to_be(texts: Mapping[str, str]) -> Site | None:
-    """The new folder of these texts, still without rings and stops; None where no site can be made of them.
-
-    A price or lead time that stands open would take its type, and every place of it, out of the wheel; each stop with
-    a change would then seem to name places that do not exist. In this copy, thrown away at once, any value closes
-    them: the gate looks at neither, and the folder that is written keeps them open.
-    """
+    """The new folder of these texts, still without rings and stops; None where no site can be made of them."""
     if not texts:
         return None
-    closed = dict(texts)
-    for key in ("price", "lead_time_days"):
-        closed = {name: text.replace(f"{key} = {OPEN}", f"{key} = 1.0") for name, text in closed.items()}
     with tempfile.TemporaryDirectory() as home:
         folder = Path(home) / "site"
-        _write_folder(closed, folder)
+        _write_folder(texts, folder)
         return load(folder).site
 
 

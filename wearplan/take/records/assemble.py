@@ -104,7 +104,7 @@ class Assembly:
             for line, ring in zip(matrix.lines, rings, strict=True)
             if "date" in line.heads
         ]
-        self.stops.order_days(dates)
+        self.stops.order_days(dates, sheet.name)
         book = self._book(sheet, matrix, rings)
         logged = [ring if ring is not None and ring <= self.log.last else None for ring in rings]
         for at, line in enumerate(matrix.lines):
@@ -464,7 +464,7 @@ class Assembly:
         if wear_column is not None:
             book.scale = wear_column.factor if wear_column.unit else _scale(words)
             self._list_measure(table, book, wear_column.head, wear_column.at, words, bool(heads_above))
-        self.stops.order_days(self._dates(table, heads_above))
+        self.stops.order_days(self._dates(table, heads_above), "stop sheets" if heads_above else table.sheet.name)
         all_changes = "changes" in table.kinds and self._is_change_list(table)
         seen: dict[tuple[str, ...], int] = {}
         for row in table.rows:
@@ -484,7 +484,9 @@ class Assembly:
     def _dates(self, table: Table, above: Mapping[str, At]) -> list[tuple[At, int | None]]:
         """Every date of a list with the ring beside it."""
         if "date" in above:
-            return [(above["date"], None)]
+            sheet, *where = above.get("ring", above["date"])
+            rings = re.findall(r"\d+", sheet.text(*where)) if "ring" in above else []
+            return [(above["date"], int(rings[0]) if len(rings) == 1 else None)]
         column = table.column("date") or table.column("finished")
         if column is None:
             return []

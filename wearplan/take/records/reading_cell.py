@@ -96,9 +96,14 @@ def _words(raw: Raw, text: str, words: Mapping[str, tuple[str, str]]) -> None:
     bare = " ".join(piece for piece in pieces if piece not in changed)
     if not bare or _known(raw, bare, words) or (not changed and is_word(text, CHANGED)):
         return
-    for piece in bare.split():
-        if not re.fullmatch(r"[\d.,<>/ -]+", piece) and not _known(raw, piece, words) and any(map(str.isalpha, piece)):
-            raw.unknown.append(piece)
+    unknown = [
+        piece
+        for piece in bare.split()
+        if not re.fullmatch(r"[\d.,<>/ -]+", piece) and not _known(raw, piece, words) and any(map(str.isalpha, piece))
+    ]
+    if unknown and not re.search(r"\d", bare) and unknown == bare.split():
+        unknown = [bare]  # words that stand alone mean something together
+    raw.unknown += unknown
 
 
 def _is_changed(piece: str, words: Mapping[str, tuple[str, str]]) -> bool:

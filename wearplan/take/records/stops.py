@@ -178,8 +178,8 @@ class Stops:
             self.answers.note("refused", sheet, row, column, str(error))
             return None
 
-    def order_days(self, dates: Sequence[tuple[At, int | None]]) -> None:
-        """Settle day and month of a sheet's dates: by themselves, by the ring log, else asked."""
+    def order_days(self, dates: Sequence[tuple[At, int | None]], where: str) -> None:
+        """Settle day and month of some dates: by themselves, by the ring log, else asked once for all of that name."""
         cells = [cell for at, _ in dates if (cell := at[0].at(at[1], at[2])) is not None]
         self.day_first = day_order(cells)
         if self.day_first is not None or not both_orders(cells):
@@ -188,11 +188,11 @@ class Stops:
         if by_day is not None and by_month is not None and abs(by_day - by_month) > 2.0:
             self.day_first = by_day < by_month
             order = "day first" if self.day_first else "month first"
-            self.answers.settle(f"dates, {dates[0][0][0].name}", order, "the ring log has these rings on those days")
+            self.answers.settle(f"dates, {where}", order, "the ring log has these rings on those days")
             return
         answer = self.answers.ask(
-            f"dates, {dates[0][0][0].name}",
-            f"Do the dates on {dates[0][0][0].name} have the day or the month first?",
+            f"dates, {where}",
+            f"Do the dates on {where} have the day or the month first?",
             ("day first", "month first"),
             about="meaning",
             count=len(cells),

@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from wearplan.site.records import KINDS as OUR_KINDS
@@ -80,14 +81,24 @@ class WheelTaken:
     tools: dict[str, Tool] = field(default_factory=dict)
     from_files: bool = False
     changes: list[LayoutChangeTaken] = field(default_factory=list)
+    _found: dict[str, Place | None] = field(default_factory=dict, repr=False)
+    _found_among: int = 0
 
     def find(self, text: str) -> Place | None:
         """The place a cell names: as written, else without signs and leading zeros where that is the only one."""
+        if self._found_among != len(self.places):
+            self._found, self._found_among = {}, len(self.places)
+        if text not in self._found:
+            self._found[text] = self._look_for(text)
+        return self._found[text]
+
+    def _look_for(self, text: str) -> Place | None:
         bare = text.strip().removesuffix(".0")
         for place in self.places:
             if place.name.casefold() == bare.casefold():
                 return place
-        loose = [place for place in self.places if loose_name(place.name) == loose_name(bare)]
+        named = loose_name(bare)
+        loose = [place for place in self.places if loose_name(place.name) == named]
         return loose[0] if len(loose) == 1 and bare else None
 
     def tool(self, place: Place) -> Tool:
@@ -106,6 +117,7 @@ class WheelTaken:
         return ", ".join(difflib.get_close_matches(text, names, 3, 0.3))
 
 
+@lru_cache(maxsize=4096)
 def loose_name(text: str) -> tuple[str, ...]:
     """A name in parts: letters, and whole numbers without leading zeros."""
     return tuple(

@@ -93,10 +93,11 @@ class StartScreen(TaskScreen):
     def show(self, snapshot: Snapshot, display: Display) -> None:
         self._read_drafts()
         self._tell(snapshot)
-        low = self.size.height < 34
+        narrow, low = self.size.width < 110, self.size.height < 34
+        spare = (self.size.height - 24) // 3 if narrow else 0
         for name, answer in answers_of(snapshot, self._before).items():
-            lines = LINES_WHEN_LOW[name] if low else 3
-            content = box_content(name, answer, snapshot, display, lines, narrow=self.size.width < 110)
+            lines = LINES_WHEN_LOW[name] + max(0, spare) if low or narrow else 3
+            content = box_content(name, answer, snapshot, display, lines, narrow=narrow)
             self.query_one(f"#box-{name}", Box).say(*content)
         self._more(snapshot, display)
         self._strip(snapshot, display)

@@ -268,7 +268,7 @@ def stock_table(site: Site) -> Table:
                 one.in_rebuild if one else None,
                 len(one.part_worn) if one else None,
                 typed["on_order"],
-                int(tool.lead_time_days),
+                int(tool.lead_time_days) or None,  # 0 holds the place of one still to be filled in
             )
         )
     return Table(
