@@ -2,8 +2,10 @@
 
 import time
 import tracemalloc
+from dataclasses import replace
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 from tests.simulate import World
 from wearplan.wear import learn, look_ahead
@@ -80,6 +82,47 @@ def test_fit_grows_no_worse_than_linearly():
     assert table[-1][0] > 20_000
     assert table[-1][1] < 5.0
     assert table[-1][1] / table[0][1] < 1.5 * table[-1][0] / table[0][0]
+
+
+def seconds(site) -> tuple[int, float]:
+    """Readings of a site, and the seconds to learn all from them that `rates` tells, in one thread as commands run."""
+    with threadpool_limits(1):
+        start = time.process_time()
+        fitted = learn(site)
+    took = (time.process_time() - start) / max(burden(), 1.0)
+    assert fitted.ground is not None
+    return sum(len(one.gathered.readings) for one in fitted.by_kind.values()), took
+
+
+def exponent(table) -> float:
+    """With which power the seconds grow."""
+    return float(np.polyfit(*np.log(np.array(table)).T, 1)[0])
+
+
+def test_learning_grows_with_tools_at_the_same_stops():
+    site = World(9401, places=240, length_m=6000.0, driven_share=0.7, units=5, window_every_m=15.0).site
+
+    def thinned(every: int):
+        inspections = tuple(
+            replace(each, measurements=tuple(m for m in each.measurements if m.position % every == 0))
+            for each in site.inspections
+        )
+        return replace(site, inspections=inspections)
+
+    table = [seconds(thinned(every)) for every in (4, 2, 1)]
+    print(f"\n{len(site.inspections)} stops: {table}, with the power {exponent(table):.2f}")
+    assert exponent(table) < 1.1
+
+
+def test_learning_grows_along_the_stops():
+    lengths = (12000.0, 24000.0, 50000.0)
+    sites = [World(9401, places=62, length_m=m, driven_share=0.7, units=5, window_every_m=400.0).site for m in lengths]
+    table = [seconds(site) for site in sites]
+    print(f"\n{[len(site.inspections) for site in sites]} stops: {table}, with the power {exponent(table):.2f}")
+    assert len(sites[-1].inspections) > 400
+    assert table[-1][0] > 20_000
+    assert table[-1][1] < 15.0
+    assert exponent(table) < 1.5
 
 
 def test_outlook_of_300_tools():

@@ -54,10 +54,11 @@ def test_a_mixture_is_found_and_one_sort_is_not():
     rng = np.random.default_rng(5)
     variance = np.full(40, 0.01)
     plain = rng.normal(1.0, 0.15, 40)
-    after = np.arange(40) >= 10
-    assert mixture(plain, variance, after)[0] < 3.0
-    bad = after & (np.arange(40) % 3 == 0)
-    gain, share, times, chance = mixture(np.where(bad, 2.0 * plain, plain), variance, after)
+    first = np.array([0, 10, 20])
+    assert mixture(plain, variance, first)[1] < 3.0
+    bad = (np.arange(40) >= 10) & (np.arange(40) % 3 == 0)
+    at, gain, share, times, chance = mixture(np.where(bad, 2.0 * plain, plain), variance, first)
+    assert first[at] == 10
     assert gain > 10.0
     assert 0.2 <= share <= 0.5
     assert 1.6 < times < 2.4

@@ -118,6 +118,7 @@ def rates_body(fit: Fit) -> dict[str, Any]:
         "damage": fit.damage,
         "layered_damage": fit.layered_damage,
         "stretches": fit.stretches,
+        "pace": fit.pace,
         "types": fit.types,
         "batches": fit.batches,
         "flagged": fit.flagged,

@@ -10,6 +10,7 @@ the number of lives.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -33,10 +34,15 @@ class Evaluation:
     """(N,) diagonal of S^-1: left-out predictive variance is its inverse, left-out residual alpha over it."""
     shared_mean: Floats
     """(J,) expected shared error of each inspection, mm."""
-    shared_root: Floats
-    """(J, J) root L of its covariance L L'."""
+    shared_covariance: Floats
+    """(J, J)"""
     expected_mm: Floats
     """(N,) m."""
+
+    @cached_property
+    def shared_root(self) -> Floats:
+        """(J, J) root L of the covariance L L' of the shared errors."""
+        return np.asarray(np.linalg.cholesky(self.shared_covariance))
 
 
 def rates(readings: Readings, coefficients: Floats) -> Floats:
@@ -99,6 +105,8 @@ class _Parts:
     noise: Floats
     met: Floats
     """Inspection, or their number for none."""
+    load: Floats | None
+    """What the shared error counts; None for 1."""
 
     @classmethod
     def of(cls, readings: Readings, expected: Floats, scale2: float, site_var: Floats, carried_var: Floats) -> _Parts:
@@ -111,6 +119,7 @@ class _Parts:
             scaled_error=_filled(scaled_error),
             noise=_filled(scaled_error + readings.fixed_var / readings.weight + site_var, 1.0),
             met=_filled(np.where(readings.inspection < 0, none, readings.inspection), none),
+            load=None if readings.load is None else _filled(readings.load, 1.0),
         )
 
     def block(self, rows: Ints, tau2: float, theta: float) -> Floats:
@@ -128,6 +137,20 @@ class _Parts:
         """Flat index (L, n, n) into a matrix by inspection and inspection."""
         at = self.met[rows]
         return np.asarray(at[:, :, None] * (sites + 1) + at[:, None, :])
+
+    def gram(self, rows: Ints, inverse: Floats, sites: int) -> Floats:
+        """``Z' A^-1 Z`` of some lives, flat, Z the loadings of the shared errors."""
+        if self.load is not None:
+            load = self.load[rows]
+            inverse = inverse * (load[:, :, None] * load[:, None, :])
+        size = (sites + 1) ** 2
+        return np.asarray(np.bincount(self.pairs(rows, sites).ravel(), weights=inverse.ravel(), minlength=size), float)
+
+    def loaded(self, values: Floats) -> Floats:
+        """Values (N + 1, ...) times what the shared error counts in each."""
+        if self.load is None:
+            return values
+        return np.asarray((self.load * values.T).T)
 
 
 def evaluate(
@@ -167,19 +190,18 @@ def evaluate(
         inverses.append(inverse)
         half[rows] = np.einsum("lij,lj->li", inverse, residual[rows])
         if sites:
-            coupling += np.bincount(parts.pairs(rows, sites).ravel(), weights=inverse.ravel(), minlength=len(coupling))
+            coupling += parts.gram(rows, inverse, sites)
     half[-1] = 0.0
     met = parts.met
     if sites:
         gram = coupling.reshape(sites + 1, sites + 1)[:sites, :sites]
-        inner = gram + np.eye(sites) / shared2
-        inner_inverse = np.linalg.inv(inner)
-        log_det += np.linalg.slogdet(inner)[1] + sites * np.log(shared2)
-        by_site = np.asarray(np.bincount(met, weights=half, minlength=sites + 1)[:sites], float)
+        inner_inverse, inner_det = _inverted(gram + np.eye(sites) / shared2)
+        log_det += inner_det + sites * np.log(shared2)
+        by_site = np.asarray(np.bincount(met, weights=parts.loaded(half), minlength=sites + 1)[:sites], float)
         shared_mean = inner_inverse @ by_site
         padded = np.zeros((sites + 1, sites + 1))
         padded[:sites, :sites] = inner_inverse
-        spread = np.append(shared_mean, 0.0)[met]
+        spread = parts.loaded(np.append(shared_mean, 0.0)[met])
     else:
         shared_mean, spread, padded = np.zeros(0), np.zeros(len(residual)), np.zeros((1, 1))
         inner_inverse = np.zeros((0, 0))
@@ -190,7 +212,10 @@ def evaluate(
         at, mean, carried = met[rows], parts.expected[rows], parts.carrier[rows]
         alpha[rows] = a = half[rows] - np.einsum("lij,lj->li", inverse, spread[rows])
         if sites:
-            inverse = inverse - inverse @ padded[at[:, :, None], at[:, None, :]] @ inverse
+            between = padded[at[:, :, None], at[:, None, :]]
+            if parts.load is not None:
+                between = between * (parts.load[rows][:, :, None] * parts.load[rows][:, None, :])
+            inverse = inverse - inverse @ between @ inverse
         ends = np.arange(rows.shape[1])
         diagonal[rows] = inverse[:, ends, ends]
         pull = 0.5 * (a[:, :, None] * a[:, None, :] - inverse)
@@ -206,7 +231,9 @@ def evaluate(
             by_expected[rows] += 2.0 * tau2 * pulled
     by_shared2 = 0.0
     if sites:
-        by_shared2 = 0.5 * float((shared_mean**2).sum() / shared2**2 - np.trace(gram - gram @ inner_inverse @ gram))
+        # Z' S^-1 Z by the Woodbury identity: (1 - inner^-1 / s²) / s²
+        told = (sites - float(np.trace(inner_inverse)) / shared2) / shared2
+        by_shared2 = 0.5 * (float((shared_mean**2).sum()) / shared2**2 - told)
     log_density = -0.5 * (float(residual @ alpha) + log_det + len(readings) * np.log(2.0 * np.pi))
     by_rate = (by_expected[:-1] * raised) @ readings.path_km
     by_coefficient = (by_rate * rate if readings.log_rate else by_rate) @ readings.loading
@@ -215,8 +242,21 @@ def evaluate(
     gradient = np.concatenate(
         [by_coefficient, [2 * tau2 * by_tau2, theta * by_theta, 2 * shared2 * by_shared2, 2 * scale2 * by_scale2]]
     )
-    shared_root = np.linalg.cholesky(inner_inverse) if sites else np.zeros((0, 0))
-    return Evaluation(log_density, gradient, alpha[:-1], diagonal[:-1], shared_mean, shared_root, expected)
+    return Evaluation(log_density, gradient, alpha[:-1], diagonal[:-1], shared_mean, inner_inverse, expected)
+
+
+def _inverted(matrix: Floats) -> tuple[Floats, float]:
+    """Inverse and log determinant of a covariance or precision, by its Cholesky factor."""
+    from scipy.linalg.lapack import dpotrf, dpotri
+
+    factor, failed = dpotrf(matrix, lower=1)
+    if failed:
+        raise np.linalg.LinAlgError("not positive definite")
+    half, _ = dpotri(factor, lower=1)
+    # the other half is left 0
+    inverse = half + half.T
+    np.fill_diagonal(inverse, np.diag(half))
+    return inverse, 2.0 * float(np.log(np.diag(factor)).sum())
 
 
 class Solver:
@@ -231,14 +271,14 @@ class Solver:
         parts = _Parts.of(readings, expected, scale2, site_var, carried_var)
         self.inverses = []
         sites = readings.inspections
-        self.met = parts.met[:-1]
+        self.met, self.loaded = parts.met[:-1], parts.loaded
         gram = np.zeros((sites + 1) ** 2)
         for rows in readings.batches:
             inverse = np.linalg.inv(parts.block(rows, tau2, theta))
             self.inverses.append(inverse)
-            gram += np.bincount(parts.pairs(rows, sites).ravel(), weights=inverse.ravel(), minlength=len(gram))
+            gram += parts.gram(rows, inverse, sites)
         inner = gram.reshape(sites + 1, sites + 1)[:sites, :sites] + np.eye(sites) / shared2
-        self.inner = np.linalg.inv(inner)
+        self.inner = _inverted(inner)[0] if sites else inner
 
     def solve(self, right: Floats) -> Floats:
         """S^-1 times ``right`` (N, M)."""
@@ -250,9 +290,9 @@ class Solver:
         if not sites:
             return half[:-1]
         by_site = np.zeros((sites + 1, right.shape[1]))
-        np.add.at(by_site, self.met, half[:-1])
+        np.add.at(by_site, self.met, self.loaded(half)[:-1])
         by_site = self.inner @ by_site[:sites]
-        spread = np.concatenate([by_site, np.zeros((1, right.shape[1]))])[np.append(self.met, sites)]
+        spread = self.loaded(np.concatenate([by_site, np.zeros((1, right.shape[1]))])[np.append(self.met, sites)])
         out = half.copy()
         for rows, inverse in zip(self.readings.batches, self.inverses, strict=True):
             out[rows] -= np.einsum("lij,ljm->lim", inverse, spread[rows])

@@ -9,11 +9,11 @@ gain in log likelihood at the best of each says whether a batch is there (a two-
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .readings import Floats
+from .readings import Floats, Ints
 from .states import rows_of, states
 from .suspicion import Suspicion
 
@@ -63,15 +63,18 @@ def _likeliest(
 ) -> tuple[Inspection | None, tuple[float, float, float, Floats]] | None:
     """The stop (None: the start) since which a mixture gains most, and the mixture."""
     fitted = np.array([life.from_m for life in lives])
-    best = None
-    for stop in (None, *(each for each in inspections if each.fittings)):
-        after = fitted >= (0.0 if stop is None else stop.driven_m - 1e-3)
-        if after.sum() < LEAST_TOOLS:
-            continue
-        found = mixture(factor, variance, after)
-        if best is None or found[0] > best[1][0]:
-            best = stop, found
-    return best
+    stops = [None, *(each for each in inspections if each.fittings)]
+    since = np.array([-np.inf if stop is None else stop.driven_m - 1e-3 for stop in stops])
+    # lives by where they were fitted: those since a stop are the last so many
+    order = np.argsort(fitted, kind="stable")
+    first = np.searchsorted(fitted[order], since)
+    kept = [k for k in range(len(stops)) if len(fitted) - first[k] >= LEAST_TOOLS]
+    if not kept:
+        return None
+    at, gain, share, times, chance = mixture(factor[order], variance[order], first[kept])
+    back = np.empty(len(order))
+    back[order] = chance
+    return stops[kept[at]], (gain, share, times, back)
 
 
 def own_factors(one: KindFit, lives: Sequence[Life]) -> tuple[Floats, Floats]:
@@ -87,24 +90,35 @@ def own_factors(one: KindFit, lives: Sequence[Life]) -> tuple[Floats, Floats]:
     return (state.factor[0] / state.factor_var[0] - prior) / told, 1.0 / told
 
 
-def mixture(factor: Floats, variance: Floats, after: Any) -> tuple[float, float, float, Floats]:
-    """Gain in log likelihood of two sorts among the lives ``after`` a stop over one sort throughout, the rarer's share
-    and its factor, and each one's chance (L,)."""
+def mixture(factor: Floats, variance: Floats, first: Ints) -> tuple[int, float, float, float, Floats]:
+    """Two sorts among the lives from one of the places ``first`` (S,) on against one sort throughout.
+
+    Returns
+    -------
+    tuple
+        Index into ``first`` of the likeliest place, gain in log likelihood there, the rarer sort's share and factor,
+        and each life's chance (L,) of being of it.
+    """
     spread, centre = (each.ravel() for each in np.meshgrid(SPREADS, CENTRES, indexing="ij"))
     believed = -0.5 * (np.log(spread / 0.14) / 0.4) ** 2 - 0.5 * ((centre - 1.0) / 0.15) ** 2
     plain = _log_normal(factor, centre, spread, variance)
-    single = float((plain.sum(axis=1) + believed).max())
-    best = -np.inf, 0.0, 1.0, np.zeros(len(factor))
+    single = plain.sum(axis=1) + believed
+    best, found = -np.inf, (0, 0.0, 1.0, np.zeros(len(factor)))
     for times in TIMES:
         other = _log_normal(factor, times * centre, spread, variance)
         for share in SHARES:
-            both = np.where(after, np.logaddexp(np.log1p(-share) + plain, np.log(share) + other), plain)
-            total = both.sum(axis=1) + believed
-            at = int(np.argmax(total))
-            if total[at] > best[0]:
-                chance = np.where(after, np.exp(np.log(share) + other[at] - both[at]), 0.0)
-                best = float(total[at]), float(share), float(times), chance
-    return best[0] - single, best[1], best[2], best[3]
+            both = np.logaddexp(np.log1p(-share) + plain, np.log(share) + other)
+            # what the lives from each one on gain, summed from the last backwards
+            gained = np.cumsum((both - plain)[:, ::-1], axis=1)[:, ::-1]
+            total = single[:, None] + gained[:, first]
+            at, place = np.unravel_index(int(np.argmax(total)), total.shape)
+            if total[at, place] > best:
+                best = float(total[at, place])
+                chance = np.where(
+                    np.arange(len(factor)) >= first[place], np.exp(np.log(share) + other[at] - both[at]), 0.0
+                )
+                found = int(place), float(share), float(times), chance
+    return found[0], best - float(single.max()), *found[1:]
 
 
 def _log_normal(factor: Floats, centre: Floats, spread: Floats, variance: Floats) -> Floats:

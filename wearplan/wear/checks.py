@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from . import compare, harder
+from . import compare, curvature, harder
 from .groups import folded
 from .oddities import coarse_steps, crew_words, exchanged, odd_inspections, odd_lives, shifted
 from .results import Flag
@@ -49,6 +49,7 @@ def find_oddities(fit: Fit) -> tuple[tuple[str, ...], tuple[Flag, ...]]:
     if any(len(one.gathered.readings) for one in fit.by_kind.values()):
         remarks += crew_words(fit.site, coarse_steps(fit.site))
         remarks += odd_inspections(fit)
+        remarks += curvature.words(fit.pace)
         remarks += compare.words(fit.types, fit.batches)
         remarks += harder.words(fit.stretches, fit.ground)
         remarks += words(fit, departures(fit))

@@ -16,7 +16,7 @@ import numpy as np
 
 from wearplan.site.records import Site
 
-from .algebra import Solver, carried_variance, rates, slopes_of
+from .algebra import Solver, carried_variance, expected_mm, slopes_of
 from .censoring import first_sites, settle
 from .gather import Design, gather
 from .ground_effect import GroundEffect, piece_paths
@@ -143,7 +143,7 @@ def left_out_score(readings: Readings, prior: Prior, start: Floats) -> float:
             continue
         mode = mode_from(_part(readings, ~test), prior, start)
         asked = _part(readings, test)
-        carried = carried_variance(asked, asked.path_km @ rates(asked, mode[:terms]))
+        carried = carried_variance(asked, expected_mm(asked, mode[:terms]))
         total += settle(asked, mode, first_sites(asked), carried)[1]
     return total
 
@@ -157,4 +157,6 @@ def _part(readings: Readings, rows: Any) -> Readings:
         censored=readings.censored[rows], inspection=np.where(inspection >= 0, np.searchsorted(used, inspection), -1),
         error_var=readings.error_var[rows], fixed_var=readings.fixed_var[rows], weight=readings.weight[rows],
         path_rel_sd=readings.path_rel_sd[rows], start_var=readings.start_var[rows],
+        by_life=None if readings.by_life is None else readings.by_life[rows],
+        load=None if readings.load is None else readings.load[rows],
     )  # fmt: skip

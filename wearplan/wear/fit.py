@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,6 +16,7 @@ from .algebra import Solver, carried_variance, lift, rates, slopes_of
 from .batches import suspect
 from .boundaries import with_boundary_doubt
 from .compare import batches_found, compare_types
+from .curvature import pace_of, try_curves
 from .damage import Damage
 from .damage_seen import damage_of, damage_records, layered_records
 from .factors import choose, paths_of, with_factors
@@ -49,6 +51,7 @@ def learn(
     previous: Fit | None = None,
     checks: bool = True,
     even_ground: bool = False,
+    even_wear: bool = False,
 ) -> Fit:
     """Learn what each unit costs each kind of tool.
 
@@ -64,6 +67,8 @@ def learn(
         False leaves out the search for odd stretches, crews and readings.
     even_ground : bool
         True takes every unit to be the same ground wherever it is met, to see what that costs.
+    even_wear : bool
+        True takes wear to go at one pace from new to the limit.
 
     Raises
     ------
@@ -89,7 +94,8 @@ def learn(
     work = Work(
         site=site, units=units, lives={kind: [life for life in lives if life.kind == kind] for kind in order},
         rings=rings, exposure=exposure, face_m=face, previous=previous,
-        steps={name: found[0] for name, found in coarse_steps(site).items()}, say=say, even_ground=even_ground,
+        steps={name: found[0] for name, found in coarse_steps(site).items()}, say=say,
+        even_ground=even_ground, even_wear=even_wear,
     )  # fmt: skip
     damage = {kind: damage_of(site, work.lives[kind], exposure) for kind in kinds}
     batch_of = labelled(site, lives)
@@ -103,7 +109,9 @@ def learn(
         for one in found.values():
             batch_of = one.members() | batch_of
         by_kind, ground, _ = work.regress(batch_of, {kind: plain[kind] for kind in order if kind not in found})
-        by_kind = {kind: replace(one, suspicion=found.get(kind)) for kind, one in by_kind.items()}
+        by_kind = {
+            kind: one.mapped(partial(replace, suspicion=found.get(kind))) for kind, one in by_kind.items()
+        }
     by_kind = {kind: by_kind[kind] for kind in kinds}
     say("what is odd", 0.85)
     return assemble(site, units, by_kind, damage, lives, exposure, rings, face, ground, checks)
@@ -124,6 +132,7 @@ class Work:
     steps: Mapping[str, float]
     say: Progress
     even_ground: bool = False
+    even_wear: bool = False
 
     def regress(
         self, batch_of: Mapping[str, str], known: Mapping[str, PlainKind]
@@ -136,18 +145,35 @@ class Work:
                 plain[kind] = learn_plain(
                     self.site, kind, lives, self.units, self.previous, self.steps, self.rings, self.exposure, batch_of
                 )
+                if not self.even_wear:
+                    plain[kind] = bent(self.site, plain[kind])
         self.say("ground from stretch to stretch", 0.5)
         ground = None if self.even_ground else ground_effect(self.site, self.exposure, self.face_m, plain)
         by_kind: dict[str, KindFit] = {}
         for kind in self.lives:
-            one = fit_kind(
-                plain[kind], self.site, self.exposure, borrowed=borrow(self.units, by_kind), ground=ground
-            )
-            by_kind[kind] = one = with_boundary_doubt(self.site, self.exposure, one, self.face_m)
+            fitted = partial(self._fitted, borrowed=borrow(self.units, by_kind), ground=ground)
+            one = fitted(plain[kind])
+            by_kind[kind] = one = replace(one, others=tuple(fitted(form) for form in plain[kind].others))
             if ground is not None:
                 part = one.ground_part
                 ground = ground.known(one.posterior.mode[part], one.posterior.covariance[part, part])
-        return {kind: told_of_ground(one, ground) for kind, one in by_kind.items()}, ground, plain
+        told = partial(told_of_ground, ground=ground)
+        return {kind: one.mapped(told) for kind, one in by_kind.items()}, ground, plain
+
+    def _fitted(self, plain: PlainKind, *, borrowed: Floats | None, ground: GroundEffect | None) -> KindFit:
+        one = fit_kind(plain, self.site, self.exposure, borrowed=borrowed, ground=ground)
+        return with_boundary_doubt(self.site, self.exposure, one, self.face_m)
+
+
+def bent(site: Site, plain: PlainKind) -> PlainKind:
+    """The regression under the likeliest curve of wear by its level, the others beside it, where curves earn it."""
+    found = try_curves(site, plain.gathered.sources, plain.rough)
+    forms = [
+        replace(plain, rough=form.rough, gathered=replace(plain.gathered, readings=form.rough.readings),
+                curve=form.curve, weight=form.weight, curvature=found)
+        for form in found.forms
+    ] or [replace(plain, curvature=found)]  # fmt: skip
+    return replace(forms[0], others=tuple(forms[1:]))
 
 
 LEAST_PIECES = 4
@@ -297,10 +323,13 @@ def assemble(
         damages += damage_records(kind, damage[kind], units, zones_here, drawn)
         layered += layered_records(kind, damage[kind], units, zones_here, drawn)
     found = stretches(site, ground)
+    paces = tuple(
+        pace for one in by_kind.values() if (pace := pace_of(one, DRAWS, np.random.default_rng(2025))) is not None
+    )
     fit = Fit(
         site=site, units=units, kinds=tuple(by_kind), rates=tuple(rates), zones=tuple(zones), damage=tuple(damages),
         layered_damage=tuple(layered), stretches=found, types=tuple(types), batches=tuple(batches),
-        flagged=(), remarks=(), factors=tuple(factors),
+        flagged=(), remarks=(), factors=tuple(factors), pace=paces,
         reference_radius_mm=radius, reference_penetration_mm=penetration, lives=lives,
         by_kind=by_kind, damage_by_kind=damage, exposure=exposure, face_m=face_m, ground=ground,
     )  # fmt: skip

@@ -18,6 +18,7 @@ from wearplan.site.records import ZONES, Site
 
 from .baselines import NAMES, Pairs, forecast
 from .boundaries import all_of, since_reading
+from .curvature import limit_of
 from .factors import life_level_paths, paths_by_column
 from .fit import learn
 from .gather import SENSOR_SD_MM, usable
@@ -235,27 +236,11 @@ def forecast_draws(fit: Fit, kind: str, ask: _Ask, rng: np.random.Generator, *, 
     """Draws (D, n) of what will be read (with ``error``), or of the wear itself."""
     one = fit.by_kind[kind]
     felt = None if fit.ground is None else fit.ground.draw(_DRAWS, rng)
-    parameters, shared = one.draw(_DRAWS, rng, felt)
-    readings = one.gathered.readings
-    index = np.array([one.gathered.life_index.get(life.id, -1) for life in ask.lives], np.int64)
-    state = states(readings, rows_of(readings, index), parameters, shared, one.posterior)
-    scales = np.exp(parameters[:, one.posterior.terms :])
-    tau, theta, s, scale = scales.T[:, :, None]
-    factor, wear = state.draw(rng, tau)
-    beyond = one.base_rates(parameters).reshape(_DRAWS, -1) @ ask.path_beyond.T
-    if fit.ground is not None and felt is not None and ask.until_m.max() > ask.known_m:
-        warp = fit.ground.warp(felt, float(ask.until_m.max()), rng)
-        metres = np.maximum(ask.until_m - ask.known_m, 0.0)
-        felt_m = warp.metres(np.broadcast_to(ask.until_m, beyond.shape))
-        beyond = beyond * np.where(metres > 0.0, felt_m / np.maximum(metres, 1e-9), 1.0)
-    rows = np.array([one.groups.row(life.tool_type, life.id) for life in ask.lives])
-    step = (one.posterior.column_rates(parameters) @ ask.path_since.T + beyond) * one.lift(parameters, rows)
-    start = np.array([life.start_wear_mm or 0.0 for life in ask.lives])
-    doubts = np.array([boundary.sd_m for boundary in all_of(fit.site)])
-    shift = doubts * rng.standard_normal((_DRAWS, len(doubts)))
-    numbers = [reading.position for reading in ask.readings]
-    moved = since_reading(fit.site, ask.exposure, one, numbers, ask.since_m, ask.until_m, shift)
-    wear = start + wear + gamma_steps(rng, factor * np.maximum(step + moved, 0.0), theta)
+    wear = np.empty((_DRAWS, len(ask.lives)))
+    s, scale = np.empty((_DRAWS, 1)), np.empty((_DRAWS, 1))
+    for rows, form in one.among(_DRAWS, rng):
+        drawn = _forecast_wear(fit, form, ask, len(rows), None if felt is None else felt[rows], rng)
+        wear[rows], s[rows], scale[rows] = drawn
     if not error:
         return wear
     sd = np.array([error_of(fit, reading) for reading in ask.readings])
@@ -271,6 +256,37 @@ def forecast_draws(fit: Fit, kind: str, ask: _Ask, rng: np.random.Generator, *, 
         hit = rng.random(len(wear)) < len(coarse) / max(seen, 1)
         width[hit] = np.maximum(width[hit], rng.choice(coarse, (int(hit.sum()), 1)))
     return np.asarray(np.maximum(np.round(read / width) * width, 0.0))
+
+
+def _forecast_wear(
+    fit: Fit, one: Any, ask: _Ask, count: int, felt: Floats | None, rng: np.random.Generator
+) -> tuple[Floats, Floats, Floats]:
+    """Draws (count, n) of the wear under one form, and (count, 1) of the shared error's sd and of the scale."""
+    parameters, shared = one.draw(count, rng, felt)
+    readings = one.gathered.readings
+    index = np.array([one.gathered.life_index.get(life.id, -1) for life in ask.lives], np.int64)
+    state = states(readings, rows_of(readings, index), parameters, shared, one.posterior)
+    scales = np.exp(parameters[:, one.posterior.terms :])
+    tau, theta, s, scale = scales.T[:, :, None]
+    factor, wear = state.draw(rng, tau)
+    beyond = one.base_rates(parameters).reshape(count, -1) @ ask.path_beyond.T
+    if fit.ground is not None and felt is not None and ask.until_m.max() > ask.known_m:
+        warp = fit.ground.warp(felt, float(ask.until_m.max()), rng)
+        metres = np.maximum(ask.until_m - ask.known_m, 0.0)
+        felt_m = warp.metres(np.broadcast_to(ask.until_m, beyond.shape))
+        beyond = beyond * np.where(metres > 0.0, felt_m / np.maximum(metres, 1e-9), 1.0)
+    rows = np.array([one.groups.row(life.tool_type, life.id) for life in ask.lives])
+    step = (one.posterior.column_rates(parameters) @ ask.path_since.T + beyond) * one.lift(parameters, rows)
+    start = np.array([life.start_wear_mm or 0.0 for life in ask.lives])
+    doubts = np.array([boundary.sd_m for boundary in all_of(fit.site)])
+    shift = doubts * rng.standard_normal((count, len(doubts)))
+    numbers = [reading.position for reading in ask.readings]
+    moved = since_reading(fit.site, ask.exposure, one, numbers, ask.since_m, ask.until_m, shift)
+    grown = wear + gamma_steps(rng, factor * np.maximum(step + moved, 0.0), theta)
+    if one.curve is None:
+        return start + grown, s, scale
+    limits = np.array([limit_of(fit.site, life) for life in ask.lives])
+    return one.curve.worn(one.curve.even(start, limits) + grown, limits), s, scale
 
 
 def known_pairs(one: Any) -> Pairs:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +11,7 @@ import numpy as np
 from wearplan.site.records import ZONES, Site, Wheel
 
 from .algebra import Solver, carried_variance
+from .curve import Curve
 from .gather import Design, Gathered, gather
 from .ground_effect import GroundEffect, piece_paths
 from .groups import Groups
@@ -21,6 +22,7 @@ from .readings import Floats, Readings
 if TYPE_CHECKING:
     from wearplan.history import Life
 
+    from .curvature import Curvature
     from .levels import Cut, Trial
     from .suspicion import Suspicion
 
@@ -59,6 +61,13 @@ class KindFit:
     """Types and batches, whose coefficients stand last."""
     suspicion: Suspicion | None = None
     """A batch without a label among its tools."""
+    curve: Curve | None = None
+    """How the pace of wear follows its level; the readings here are even wear then, and rates means over a life."""
+    weight: float = 1.0
+    others: tuple[KindFit, ...] = ()
+    """The same readings under other curves, each with its weight; `draw` takes from all of them."""
+    curvature: Curvature | None = None
+    """What came of trying curves; None where none were tried."""
 
     @property
     def units(self) -> tuple[str, ...]:
@@ -77,8 +86,27 @@ class KindFit:
 
     def draw(self, count: int, rng: np.random.Generator, ground: Floats | None = None) -> tuple[Floats, Floats]:
         """Joint draws as `Posterior.draw`; ``ground`` (count, K) is the effect of the pieces, drawn for all kinds."""
-        given = None if ground is None or not self.pieces else (self.ground_part, ground)
-        return self.posterior.draw(count, rng, given=given)
+        if not self.others:
+            given = None if ground is None or not self.pieces else (self.ground_part, ground)
+            return self.posterior.draw(count, rng, given=given)
+        parameters = np.zeros((count, len(self.posterior.mode)))
+        shared = np.zeros((count, self.gathered.readings.inspections))
+        for rows, form in self.among(count, rng):
+            parameters[rows], shared[rows] = form.draw(len(rows), rng, None if ground is None else ground[rows])
+        return parameters, shared
+
+    def among(self, count: int, rng: np.random.Generator) -> list[tuple[Floats, KindFit]]:
+        """Which of ``count`` draws go to which curve; a form here has no others."""
+        forms = [replace(self, others=()), *self.others]
+        if len(forms) == 1:
+            return [(np.arange(count), self)]
+        weights = np.array([form.weight for form in forms])
+        picks = rng.choice(len(forms), count, p=weights / weights.sum())
+        return [(rows, form) for k, form in enumerate(forms) if len(rows := np.flatnonzero(picks == k))]
+
+    def mapped(self, change: Callable[[KindFit], KindFit]) -> KindFit:
+        """The fit with a change made to it and to its other forms."""
+        return replace(change(self), others=tuple(change(form) for form in self.others))
 
     @property
     def group_part(self) -> slice:
@@ -141,6 +169,11 @@ class PlainKind:
     cut: Cut | None
     trials: tuple[Trial, ...]
     groups: Groups
+    curve: Curve | None = None
+    weight: float = 1.0
+    others: tuple[PlainKind, ...] = ()
+    """Under other curves."""
+    curvature: Curvature | None = None
 
 
 def plain_kind(
@@ -232,7 +265,8 @@ def fit_kind(
     return KindFit(
         kind=plain.kind, design=design, gathered=replace(plain.gathered, readings=leaned.readings),
         posterior=leaned, belief=settled, plain_belief=belief, cut=plain.cut, trials=plain.trials, groups=plain.groups,
-        pieces=0 if ground is None else len(ground.mean),
+        pieces=0 if ground is None else len(ground.mean), curve=plain.curve, weight=plain.weight,
+        curvature=plain.curvature,
         well_cut=tuple(map(bool, well)), basis=basis, confounded=_confounded(plain.gathered.readings, design.units),
     )  # fmt: skip
 

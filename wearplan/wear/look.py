@@ -14,12 +14,13 @@ from wearplan.site.records import ZONES, Site
 from .ahead import Ahead, look_at_drive
 from .algebra import HYPER
 from .boundaries import all_of, since_reading
+from .curvature import limit_of
 from .damage_seen import by_zone
 from .factors import paths_by_column
 from .gather import usable
 from .kind import KindFit
 from .levels import shares_ahead
-from .outlook import Outlook
+from .outlook import CurveOf, Outlook
 from .readings import Floats
 from .results import Fit
 from .states import gamma_steps, rows_of, states
@@ -70,23 +71,32 @@ def look_ahead(
     wear, factor = np.zeros((draws, count)), np.ones((draws, count))
     life_sd, step = np.ones((draws, count)), np.ones((draws, count))
     units = len(fit.units)
+    curves: list[CurveOf] = []
     for kind, one in fit.by_kind.items():
         places = np.flatnonzero(np.array(layout.kinds) == kind)
         if not len(places):
             continue
-        parameters, shared = one.draw(draws, rng, felt)
-        columns = one.base_rates(parameters)
         damage, striking = by_zone(fit.damage_by_kind[kind].draw(draws, rng), units)
         tools, positions = [lives[p] for p in places], [layout.positions[p] for p in places]
-        worn = _worn(site, fit, one, tools, positions, parameters, shared, shift, rng)
-        wear[:, places], factor[:, places] = worn.wear_mm, worn.factor
-        life_sd[:, places], step[:, places] = worn.life_sd, worn.step_mm
+        for those, form in one.among(draws, rng):
+            parameters, shared = form.draw(len(those), rng, None if felt is None else felt[those])
+            columns = form.base_rates(parameters)
+            worn = _worn(site, fit, form, tools, positions, parameters, shared, shift[those], rng)
+            here = np.ix_(those, places)
+            wear[here], factor[here] = worn.wear_mm, worn.factor
+            life_sd[here], step[here] = worn.life_sd, worn.step_mm
+            if form.curve is not None:
+                curves.append(CurveOf(those, places, form.curve))
+            for zone_index, zone in enumerate(ZONES):
+                rows = places[[layout.zones[p] == zone for p in places]]
+                if len(rows):
+                    shape = (len(those), len(rows), len(ahead.ends_m))
+                    rate = ground_factor * _per_metre(ahead, form, rows, columns[:, zone_index]).reshape(shape)
+                    per_m[np.ix_(those, rows)] = rate * worn.to_come[:, np.isin(places, rows), None]
         for zone_index, zone in enumerate(ZONES):
             rows = places[[layout.zones[p] == zone for p in places]]
             if len(rows):
                 shape = (draws, len(rows), len(ahead.ends_m))
-                rate = ground_factor * _per_metre(ahead, one, rows, columns[:, zone_index]).reshape(shape)
-                per_m[:, rows] = rate * worn.to_come[:, np.isin(places, rows), None]
                 flat = ahead.path_km_per_m[rows].reshape(-1, units)
                 hazard_per_m[:, rows] = (damage[:, zone_index] @ flat.T).reshape(shape)
                 hazard_per_m[:, rows] += striking[:, zone_index, None, None] * ahead.layered_turns_per_m[rows]
@@ -98,7 +108,7 @@ def look_ahead(
         limit_mm=np.asarray(layout.limit_mm, float), damage_limit_mm=np.asarray(layout.damage_limit_mm, float),
         wear_now_mm=wear, life_factor=factor, potential_mm=np.matmul(per_m, felt_metres.transpose(0, 2, 1)),
         hazard_per_m=hazard_per_m, metres=metres, life_sd=life_sd, step_mm=step, lives=lives, unknown=unknown,
-        seed=seed,
+        seed=seed, curves=tuple(curves),
     )  # fmt: skip
 
 
@@ -136,9 +146,14 @@ def _worn(
     begun = np.array([life.start_wear_mm if life else 0.0 for life in tools])
     doubt = np.array([life.start_sd_mm if life else 0.0 for life in tools]) * ~state.read
     begun = np.maximum(begun + doubt * rng.standard_normal((len(parameters), len(tools))), 0.0)
+    worn = begun + at_reading + grown
+    if one.curve is not None:
+        limits = np.array([limit_of(site, life) if life else np.inf for life in tools])
+        limits = np.where(np.isfinite(limits), limits, 1e6)
+        worn = one.curve.worn(one.curve.even(begun, limits) + at_reading + grown, limits)
     # ahead a place's mean wear is that of the type it carries; what else a tool in place has is its own
     return _Worn(
-        wear_mm=begun + at_reading + grown, factor=own * in_place / to_come, life_sd=spread,
+        wear_mm=worn, factor=own * in_place / to_come, life_sd=spread,
         step_mm=np.broadcast_to(theta, own.shape), to_come=to_come,
     )  # fmt: skip
 

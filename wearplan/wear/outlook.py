@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from .curve import Curve
 from .quantiles import Quantiles
 from .readings import Floats
 
@@ -40,9 +41,22 @@ class ToolOutlook:
     life: Life | None = field(repr=False)
 
 
+@dataclass(frozen=True)
+class CurveOf:
+    """The curve of wear by its level that some draws take for some places."""
+
+    draws: Any
+    places: Any
+    curve: Curve
+
+
 @dataclass(frozen=True, kw_only=True)
 class Outlook:
-    """Draws (D) of the tools in place (P) and of what each place costs along a grid (G) from the face to the end."""
+    """Draws (D) of the tools in place (P) and of what each place costs along a grid (G) from the face to the end.
+
+    Where wear slows or quickens with its level (``curves``), ``potential_mm``, ``life_factor`` and ``step_mm`` are of
+    even wear, which meets wear at the limit (see `curve`); `evenly` is the outlook with all of it told so.
+    """
 
     site: Site = field(repr=False)
     layout: Layout = field(repr=False)
@@ -71,6 +85,61 @@ class Outlook:
     unknown: Any
     """(P,) bool: no record the wear could rest on, or a damaged one since."""
     seed: int = 1
+    curves: tuple[CurveOf, ...] = field(default=(), repr=False)
+    """Empty where wear is even."""
+
+    @cached_property
+    def even_now_mm(self) -> Floats:
+        """(D, P) even wear of the tools in place."""
+        return self._through(self.wear_now_mm, "even")
+
+    @cached_property
+    def evenly(self) -> Outlook:
+        """The same with wear and damage limits as even wear, so that what a tool gathers adds up."""
+        if not self.curves:
+            return self
+        damage = np.broadcast_to(self.damage_limit_mm, self.wear_now_mm.shape)
+        return replace(
+            self, wear_now_mm=self.even_now_mm, damage_limit_mm=self._through(damage, "even").mean(axis=0), curves=()
+        )
+
+    @cached_property
+    def _scale(self) -> tuple[Floats, Floats]:
+        """Shares of the limit (M,), and the mean over the draws of the wear at such an even wear (P, M), as shares."""
+        shares = np.linspace(0.0, 3.0, 121)
+        out = np.tile(shares, (len(self.limit_mm), 1))
+        for place in range(len(out)):
+            mine = [(len(each.draws), each.curve) for each in self.curves if place in each.places]
+            if mine:
+                out[place] = np.average([c.worn(shares, 1.0) for _, c in mine], axis=0, weights=[n for n, _ in mine])
+        return shares, out
+
+    def worn_mm(self, place: int, even_mm: Floats) -> Floats:
+        """Wear of a tool at a place (its index here) at an even wear, any shape, on the mean over the draws."""
+        if not self.curves:
+            return even_mm
+        shares, worn = self._scale
+        limit = float(self.limit_mm[place])
+        return np.asarray(np.interp(np.asarray(even_mm, float) / limit, shares, worn[place]) * limit)
+
+    def as_even_mm(self, place: int, wear_mm: Floats) -> Floats:
+        """The inverse of `worn_mm`."""
+        if not self.curves:
+            return wear_mm
+        shares, worn = self._scale
+        limit = float(self.limit_mm[place])
+        return np.asarray(np.interp(np.asarray(wear_mm, float) / limit, worn[place], shares) * limit)
+
+    def _through(self, table: Floats, way: str) -> Floats:
+        """A table (D, P, ...) of wear as even wear (``even``), or the other way (``worn``)."""
+        if not self.curves:
+            return table
+        out = np.array(table)
+        for each in self.curves:
+            here = np.ix_(each.draws, each.places)
+            limit = self.limit_mm[each.places].reshape(-1, *(1,) * (table.ndim - 2))
+            out[here] = getattr(each.curve, way)(out[here], limit)
+        return out
 
     @cached_property
     def doubted_over_limit(self) -> tuple[tuple[int, float, float, float], ...]:
@@ -101,7 +170,7 @@ class Outlook:
         out = np.empty(self.potential_mm.shape, np.float32)
         step = np.maximum(self.step_mm, 1e-4).astype(np.float32)[:, :, None]
         scaled = (self.life_factor[:, :, None] / step).astype(np.float32)
-        now = self.wear_now_mm.astype(np.float32)[:, :, None]
+        now = self.even_now_mm.astype(np.float32)[:, :, None]
         coarse = coarse_of(self.grid_m)
         fill = between(self.grid_m, coarse)
         # a few draws at a time stay in the processor's cache
@@ -121,7 +190,7 @@ class Outlook:
                 out[part] = gathered
             else:
                 np.matmul(gathered, fill, out=out[part])
-        return out
+        return self._through(out, "worn")
 
     def _at(self, table: Floats, driven_m: float) -> Floats:
         """Linear between grid points; the end's value beyond it."""

@@ -208,6 +208,8 @@ class Rough:
     sites: Sites
     at_mode: Evaluation
     evaluations: int
+    height: float = float("nan")
+    """Log posterior density there, bounds and prior included."""
 
 
 def rough(
@@ -240,11 +242,11 @@ def climb_on(before: Rough, readings: Readings, prior: Prior, start: Floats) -> 
 
 
 def _roughly(target: _Target, free: Floats) -> Rough:
-    _, _, found = target(free, sweeps=4)
+    height, _, found = target(free, sweeps=4)
     target.sites = target.last_sites
     return Rough(
         readings=target.readings, prior=target.prior, mode=target.place(free), sites=target.sites, at_mode=found,
-        evaluations=target.evaluations,
+        evaluations=target.evaluations, height=height,
     )  # fmt: skip
 
 
@@ -458,7 +460,8 @@ def _curvature(target: _Target, free: Floats) -> tuple[float, Floats, Evaluation
         solved, gram = _by_slopes(target, full, part)
         hessian[part, part] = -gram - target.prior_precision[part, part]
         shared = np.zeros((target.readings.inspections + 1, gram.shape[1]))
-        np.add.at(shared, target.readings.inspection, solved)
+        load = target.readings.load
+        np.add.at(shared, target.readings.inspection, solved if load is None else load[:, None] * solved)
         slope[:, part] = -np.exp(2.0 * full[target.terms + HYPER.index("shared")]) * shared[:-1]
     for k in np.flatnonzero(~smooth):
         width = 1e-3 if target.readings.log_rate else 1e-4 * max(1.0, abs(free[k]))

@@ -68,6 +68,8 @@ class Readings:
     by_life: Floats | None = None
     """(N, Q) what the last Q coefficients add to the log of all wear of the reading's life (of its type and batch);
     their columns of ``loading`` are zero."""
+    load: Floats | None = None
+    """(N,) what the error an inspection shares counts in a reading; 1 where left out. See `curve`."""
     log_rate: bool = True
     proportional: bool = True
     labels: tuple[str, ...] = field(default=())

@@ -66,6 +66,21 @@ class FurtherFactor:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PaceByLevel:
+    """Whether the wear of a kind slows or quickens as it nears its limit."""
+
+    kind: str
+    entered: bool
+    pace_at_limit: Quantiles | None
+    """Pace at the limit by that of a new tool; None where wear is taken to go at one pace."""
+    pace_at_half: Quantiles | None
+    """The same at half the limit."""
+    gain: float
+    """Log score of lives left out, against one pace; 0 where nothing spoke for a curve."""
+    evidence: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DamageRate:
     """Chipped, lost, seized and the like: events per 1,000 km of path."""
 
@@ -176,6 +191,8 @@ class Fit:
     remarks: tuple[str, ...]
     """Where the drive departs from the model, and other words of caution."""
     factors: tuple[FurtherFactor, ...] = ()
+    pace: tuple[PaceByLevel, ...] = ()
+    """By kind whose wear by its level was looked into."""
     stretches: tuple[Stretch, ...] = ()
     """In the order of the drive; empty where too little is driven to tell stretches apart."""
     types: tuple[TypeComparison, ...] = ()

@@ -85,6 +85,7 @@ def states(readings: Readings, rows: Ints, parameters: Floats, shared: Floats, p
     carried_before = np.zeros(lives)
     # a column of nothing for readings that share no inspection's error
     errors = np.concatenate([shared.T, np.zeros((1, draws))])
+    load = np.ones(len(readings)) if readings.load is None else readings.load
     for turn in range(rows.shape[1]):
         count = int((rows[:, turn] >= 0).sum())
         if not count:
@@ -102,7 +103,7 @@ def states(readings: Readings, rows: Ints, parameters: Floats, shared: Floats, p
             each[row][:, None] for each in (readings.error_var, readings.fixed_var, readings.weight)
         )
         spread = wear_var[at] + (scale**2 * error + fixed) / weight + 1e-9
-        centre = wear[at] + errors[readings.inspection[row]]
+        centre = wear[at] + load[row][:, None] * errors[readings.inspection[row]]
         shift, lost = readings.wear_mm[row][:, None] - centre, spread.copy()
         bounded = np.flatnonzero(readings.censored[row])
         if len(bounded):
@@ -151,6 +152,8 @@ def trajectory(
     own = covariance(expected, expected, carried, carried)
     own[:, np.arange(len(rows)), np.arange(len(rows))] += noise
     errors = np.concatenate([shared, np.zeros((len(shared), 1))], axis=1)[:, readings.inspection[rows]]
+    if readings.load is not None:
+        errors = errors * readings.load[rows]
     across = covariance(asked_mm, expected, asked_carried, carried)
     off = posterior.sites.values[rows] - errors - expected
     solved = np.linalg.solve(own, np.concatenate([off[:, :, None], across.transpose(0, 2, 1)], axis=2))

@@ -155,6 +155,7 @@ def intervals(
             # Found broken: every metre counts until it is changed, and its core is gone.
             late_cost[p, 0] += ahead.damage.major_per_m * (node_m - node_m[0])
             tool_cost[p, 0, ~here] += tool.core
+        wear[p] = ahead.worn(tool.edges[0], wear[p])
         if progress is not None:
             progress((p + 1) / places)
     return Intervals(

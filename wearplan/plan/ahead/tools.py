@@ -87,6 +87,10 @@ class Ahead:
 
     site: Site
     outlook: OutlookLike
+    """In even wear where a curve of wear by its level was learnt: what tools gather adds up there, and meets wear at
+    the limit."""
+    as_read: OutlookLike
+    """The same in mm as they are read."""
     tools: tuple[Tool, ...]
     limit_mm: Floats
     """(P,) by edge."""
@@ -109,6 +113,16 @@ class Ahead:
     @property
     def draws(self) -> int:
         return int(self.outlook.wear_now_mm.shape[0])
+
+    def worn(self, edge: int, even_mm: NDArray[Any]) -> NDArray[Any]:
+        """Wear of an edge as it is read, at an even wear."""
+        through = getattr(self.as_read, "worn_mm", None)
+        return even_mm if through is None else np.asarray(through(edge, even_mm))
+
+    def even(self, edge: int, wear_mm: NDArray[Any]) -> NDArray[Any]:
+        """The inverse of `worn`."""
+        through = getattr(self.as_read, "as_even_mm", None)
+        return wear_mm if through is None else np.asarray(through(edge, wear_mm))
 
     @cached_property
     def worn_mm(self) -> dict[float, NDArray[Any]]:
@@ -137,12 +151,14 @@ class Ahead:
 def look(site: Site, outlook: OutlookLike) -> Ahead:
     """Gather places, prices, caps and rows."""
     tools = _tools(site, outlook)
+    as_read, outlook = outlook, getattr(outlook, "evenly", outlook)
     limit = np.asarray(outlook.limit_mm, float)
     damage = np.asarray(outlook.damage_limit_mm, float)
     rows = {row.code: tuple(i for i, t in enumerate(tools) if t.place.row == row.code) for row in site.wheel.rows}
     return Ahead(
         site=site,
         outlook=outlook,
+        as_read=as_read,
         tools=tools,
         limit_mm=limit,
         damage_limit_mm=np.where(np.isfinite(damage), np.maximum(damage, limit), limit),

@@ -13,10 +13,10 @@ Floats = NDArray[np.float64]
 
 def wear_draws(ahead: Ahead, edge: int, *, from_m: float | None, to_m: float, seed: int) -> Floats:
     """(D,) wear of one edge at ``to_m``, of the tool in place (``from_m`` None) or a new one fitted at ``from_m``."""
-    out = ahead.outlook
-    if from_m is None and hasattr(out, "wear_at"):
+    out, read = ahead.outlook, ahead.as_read
+    if from_m is None and hasattr(read, "wear_at"):
         if to_m not in ahead.worn_mm:
-            ahead.worn_mm[to_m] = out.wear_at(to_m)
+            ahead.worn_mm[to_m] = read.wear_at(to_m)
         return np.asarray(ahead.worn_mm[to_m][:, edge], float)
     rng = np.random.default_rng([seed, edge, int(10 * to_m)])
     step = np.maximum(np.asarray(out.step_mm[:, edge], float), 1e-4)
@@ -30,7 +30,7 @@ def wear_draws(ahead: Ahead, edge: int, *, from_m: float | None, to_m: float, se
     else:
         shape = 1.0 / np.maximum(np.asarray(out.life_sd[:, edge], float), 1e-3) ** 2
         factor, now = rng.gamma(shape) / shape, np.zeros(len(mean))
-    return np.asarray(now + step * rng.gamma(np.maximum(mean * factor / step, 1e-9)))
+    return ahead.worn(edge, np.asarray(now + step * rng.gamma(np.maximum(mean * factor / step, 1e-9))))
 
 
 def in_place_over(ahead: Ahead, driven_m: float, *, damage: bool) -> Floats:

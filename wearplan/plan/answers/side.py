@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from types import MappingProxyType
 
+import numpy as np
+
 from wearplan.plan.carry_out.choose import Found, whole_visits
 from wearplan.plan.carry_out.costing import costed
 from wearplan.plan.carry_out.shift import coarse
@@ -83,7 +85,11 @@ class Side:
         if plan.expected_cost is None:
             return plan
         rule = thresholds(small, self.stops)
-        by_place = zip(small.ahead.tools, rule.wear_mm[:, 1:-1].tolist(), strict=True)
+        worn = [
+            np.where(np.isfinite(row), small.ahead.worn(tool.edges[0], row), row).tolist()
+            for tool, row in zip(small.ahead.tools, rule.wear_mm[:, 1:-1], strict=True)
+        ]
+        by_place = zip(small.ahead.tools, worn, strict=True)
         table = {tool.place.code: tuple(wear) for tool, wear in by_place}
         plan = replace(plan, thresholds=MappingProxyType(table))
         if plan.finished:

@@ -43,7 +43,8 @@ def change_now(site: Site, outlook: OutlookLike, plan: Plan) -> tuple[int, ...]:
     model = model_at_stops(site, outlook, plan)
     rule = thresholds(model, tuple(model.cands.stops))
     tools = model.ahead.tools
-    wear = np.array([[max(float(outlook.wear_now_mm[:, e].mean()) for e in t.edges)] for t in tools]).T
+    now = model.ahead.outlook.wear_now_mm
+    wear = np.array([[max(float(now[:, e].mean()) for e in t.edges)] for t in tools]).T
     here = rule.stops[0]
     gain = rule.gains(here, wear)
     broken = np.array([t.in_trouble for t in tools])

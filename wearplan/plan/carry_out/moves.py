@@ -186,7 +186,7 @@ def _worth(model: Model, donors: list[Donor], p: int, start: int, end: int) -> t
     ahead, inter = model.ahead, model.inter
     tool, out = ahead.tools[p], model.ahead.outlook
     costs = ahead.site.stops.costs if ahead.site.stops else None
-    worn = np.array([d.wear_mm for d in donors])
+    read = np.array([d.wear_mm for d in donors])
     doubt = np.array([d.sd_mm for d in donors]) ** 2
     fits = np.array([d.tool != p and d.edges == len(tool.edges) for d in donors])
     alive, alive_damage = np.ones(len(donors)), np.ones(len(donors))
@@ -198,6 +198,7 @@ def _worth(model: Model, donors: list[Donor], p: int, start: int, end: int) -> t
         mean = max(float(rise.mean()), 1e-6)
         own = float(new_variance(mean, life_sd=sd, step_mm=step, mean_variance=float(rise.var())))
         limit, damage = float(ahead.limit_mm[e]), float(ahead.damage_limit_mm[e])
+        worn = ahead.even(e, read)
         given: dict[str, Any] = {"mean_mm": mean, "variance_mm2": own + doubt}
         alive *= 1.0 - gamma_tail(room_mm=limit - worn, **given)
         alive_damage *= 1.0 - gamma_tail(room_mm=damage - worn, **given)
