@@ -41,6 +41,7 @@ _HEADS = {
     "face_pressure": "pressure",
 }
 _NO_CHANGE = ("no", "nein", "non", "-", "none", "0")
+_TELLS_THE_STOP = frozenset(("ring", "date", "stop", "end_chainage", "finished"))
 
 
 class Lists(Cells):
@@ -49,14 +50,9 @@ class Lists(Cells):
     def list_rows(self, table: Table) -> None:
         """A list of changes, of readings, or of both; a sheet a stop where no column says which stop."""
         sheet = table.sheet
-        heads_above = (
-            self._heads_above(table)
-            if not ({"ring", "date", "stop", "end_chainage", "finished"} & {c.meaning for c in table.columns})
-            else {}
-        )
-        if not heads_above and not {"ring", "date", "stop", "end_chainage", "finished"} & {
-            c.meaning for c in table.columns
-        }:
+        tells_the_stop = not _TELLS_THE_STOP.isdisjoint(c.meaning for c in table.columns)
+        heads_above = {} if tells_the_stop else self._heads_above(table)
+        if not heads_above and not tells_the_stop:
             table.kinds = set()
             return
         wear_column = next((c for m in WEARS if (c := table.column(m)) is not None), None)
@@ -66,6 +62,11 @@ class Lists(Cells):
             book.scale = wear_column.factor if wear_column.unit else scale_of(words)
             self._list_measure(table, book, wear_column.head, wear_column.at, words, bool(heads_above))
         self.stops.order_days(self._dates(table, heads_above), "stop sheets" if heads_above else table.sheet.name)
+        self._rows(table, book, heads_above, wear_column.at if wear_column else None)
+
+    def _rows(self, table: Table, book: Book, heads_above: Mapping[str, At], wear_at: int | None) -> None:
+        """Every row that names a place, each once."""
+        sheet = table.sheet
         all_changes = "changes" in table.kinds and self._is_change_list(table)
         seen: dict[tuple[str, ...], int] = {}
         for row in table.rows:
@@ -79,7 +80,7 @@ class Lists(Cells):
                 )
                 continue
             seen[texts] = row
-            self._row(table, row, book, heads_above, wear_column.at if wear_column else None, all_changes)
+            self._row(table, row, book, heads_above, wear_at, all_changes)
             table.used += 1
 
     def _dates(self, table: Table, above: Mapping[str, At]) -> list[tuple[At, int | None]]:
