@@ -178,7 +178,7 @@ def parse(doc: Document, model: type[BaseModel], forbids: Forbids, open_as: Open
         still_open: list[Loc] = []
         for number, fault in enumerate(faults):
             loc = tuple(part for part in fault["loc"] if part != "[key]")
-            held = len(loc) > 2 and (loc[0], loc[2]) in open_as and _to_fill(fault)
+            held = _held(fault, loc, open_as)
             if held:
                 still_open.append(loc)
             else:
@@ -213,8 +213,10 @@ def _put_into_words(
         parsed.bad.setdefault(str(cut[0]), {}).setdefault(original, f"{place_text(loc)}: {what}")
 
 
-def _to_fill(fault: Any) -> bool:
-    return bool(fault["type"] == "missing" or fault["input"] == TO_FILL)
+def _held(fault: Any, loc: Loc, open_as: Open) -> bool:
+    """Whether a key is one that may stay open, and does."""
+    to_fill = fault["type"] == "missing" or fault["input"] == TO_FILL
+    return to_fill and len(loc) > 2 and (loc[0], loc[2]) in open_as
 
 
 def _held_open(data: dict[str, Any], locs: Iterable[Loc], open_as: Open) -> dict[str, Any]:

@@ -64,7 +64,7 @@ class Lists(Cells):
         self.stops.order_days(self._dates(table, heads_above), "stop sheets" if heads_above else table.sheet.name)
         self._rows(table, book, heads_above, wear_column.at if wear_column else None)
 
-    def _rows(self, table: Table, book: Book, heads_above: Mapping[str, At], wear_at: int | None) -> None:
+    def _rows(self, table: Table, book: Book, heads_above: dict[str, At], wear_at: int | None) -> None:
         """Every row that names a place, each once."""
         sheet = table.sheet
         all_changes = "changes" in table.kinds and self._is_change_list(table)
