@@ -7,8 +7,9 @@ import pytest
 from scipy.optimize import minimize
 
 from tests.wear import published
-from wearplan.wear.curvature import Form, Place, search
+from wearplan.wear.curvature import Place, search
 from wearplan.wear.curve import Curve
+from wearplan.wear.curves_found import Form
 from wearplan.wear.posterior import Prior, fit, refine, rough
 from wearplan.wear.readings import make_readings
 from wearplan.wear.states import gamma_steps, rows_of, states

@@ -15,11 +15,12 @@ from wearplan.take.find.matrix import find_matrices
 from wearplan.take.find.tables import Table, find_tables, heading_words
 from wearplan.take.records.assemble import Assembly
 from wearplan.take.records.ground import GroundTaken, ground_from
+from wearplan.take.records.layout import wheel_from
 from wearplan.take.records.rings import RingLog, other_drive, rings_from
 from wearplan.take.records.serials import check_serials
 from wearplan.take.records.stops import Stop
 from wearplan.take.records.store import StockTaken, stock_from
-from wearplan.take.records.wheel import WheelTaken, wheel_from
+from wearplan.take.records.wheel import WheelTaken
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

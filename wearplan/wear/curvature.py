@@ -17,6 +17,7 @@ from .algebra import Solver, carried_variance, slopes_of
 from .censoring import Sites
 from .compare import times
 from .curve import Curve
+from .curves_found import Curvature, Form
 from .factors import left_out_score
 from .posterior import Rough, climb_on
 from .quantiles import Quantiles
@@ -43,26 +44,6 @@ curve (other seeds than the committed ones) fewer than 3 % showed one."""
 LEAST_WEIGHT, MOST_FORMS = 0.03, 6
 LEAST_READINGS, FAR = 10, 0.3
 """Values, not bounds, that must be read beyond this share of the limit: nearer to 0 nothing can be told."""
-
-
-@dataclass(frozen=True)
-class Form:
-    """One curve that may be right, and where the regression rests with it."""
-
-    weight: float
-    curve: Curve
-    rough: Rough
-
-
-@dataclass(frozen=True, kw_only=True)
-class Curvature:
-    """What came of the trial of a kind."""
-
-    evidence: float = 0.0
-    gain: float = 0.0
-    """Log score of all left-out lives against even wear."""
-    forms: tuple[Form, ...] = ()
-    """Empty where wear is taken as even; else the likeliest first, weights sum to 1."""
 
 
 @dataclass(frozen=True)

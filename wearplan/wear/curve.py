@@ -17,8 +17,8 @@ import numpy as np
 from .readings import Floats
 
 BEYOND = 1.1
-"""Share of the limit from which on the pace stays as it is: further out hardly a reading tells, and an exponential would
-run away."""
+"""Share of the limit from which on the pace stays as it is: further out hardly a reading tells, and an exponential
+would run away."""
 _FAR = 1e3
 
 

@@ -22,7 +22,7 @@ from .readings import Floats, Readings
 if TYPE_CHECKING:
     from wearplan.history import Life
 
-    from .curvature import Curvature
+    from .curves_found import Curvature
     from .levels import Cut, Trial
     from .suspicion import Suspicion
 

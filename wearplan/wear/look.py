@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from wearplan.site.records import ZONES, Site
 
@@ -72,6 +73,14 @@ def look_ahead(
     life_sd, step = np.ones((draws, count)), np.ones((draws, count))
     units = len(fit.units)
     curves: list[CurveOf] = []
+    zone_of = np.array(layout.zones)
+
+    def in_zones(places: NDArray[np.intp]) -> Iterator[tuple[int, NDArray[np.intp]]]:
+        """(index of a zone, those of the places that stand in it)."""
+        for index, zone in enumerate(ZONES):
+            if len(rows := places[zone_of[places] == zone]):
+                yield index, rows
+
     for kind, one in fit.by_kind.items():
         places = np.flatnonzero(np.array(layout.kinds) == kind)
         if not len(places):
@@ -87,19 +96,15 @@ def look_ahead(
             life_sd[here], step[here] = worn.life_sd, worn.step_mm
             if form.curve is not None:
                 curves.append(CurveOf(those, places, form.curve))
-            for zone_index, zone in enumerate(ZONES):
-                rows = places[[layout.zones[p] == zone for p in places]]
-                if len(rows):
-                    shape = (len(those), len(rows), len(ahead.ends_m))
-                    rate = ground_factor * _per_metre(ahead, form, rows, columns[:, zone_index]).reshape(shape)
-                    per_m[np.ix_(those, rows)] = rate * worn.to_come[:, np.isin(places, rows), None]
-        for zone_index, zone in enumerate(ZONES):
-            rows = places[[layout.zones[p] == zone for p in places]]
-            if len(rows):
-                shape = (draws, len(rows), len(ahead.ends_m))
-                flat = ahead.path_km_per_m[rows].reshape(-1, units)
-                hazard_per_m[:, rows] = (damage[:, zone_index] @ flat.T).reshape(shape)
-                hazard_per_m[:, rows] += striking[:, zone_index, None, None] * ahead.layered_turns_per_m[rows]
+            for zone_index, rows in in_zones(places):
+                shape = (len(those), len(rows), len(ahead.ends_m))
+                rate = ground_factor * _per_metre(ahead, form, rows, columns[:, zone_index]).reshape(shape)
+                per_m[np.ix_(those, rows)] = rate * worn.to_come[:, np.isin(places, rows), None]
+        for zone_index, rows in in_zones(places):
+            shape = (draws, len(rows), len(ahead.ends_m))
+            flat = ahead.path_km_per_m[rows].reshape(-1, units)
+            hazard_per_m[:, rows] = (damage[:, zone_index] @ flat.T).reshape(shape)
+            hazard_per_m[:, rows] += striking[:, zone_index, None, None] * ahead.layered_turns_per_m[rows]
     # a place whose record is damaged may be worse than its readings say, never better
     doubtful = np.flatnonzero(unknown)
     wear[:, doubtful] *= np.exp(np.abs(rng.normal(0.0, 0.35, (draws, len(doubtful)))))

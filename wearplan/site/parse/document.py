@@ -178,28 +178,18 @@ def parse(doc: Document, model: type[BaseModel], forbids: Forbids, open_as: Open
         still_open: list[Loc] = []
         for number, fault in enumerate(faults):
             loc = tuple(part for part in fault["loc"] if part != "[key]")
-            cut = _cut(loc, data)
-            held = len(loc) > 2 and (loc[0], loc[2]) in open_as and _to_fill(fault)
+            held = _held(fault, loc, open_as)
             if held:
                 still_open.append(loc)
             else:
-                drop.add(cut)
+                drop.add(_cut(loc, data))
             if round_ and fault["type"] == "missing":
                 continue  # what is missing now was wrong before, and has been named
             if number == _MOST_WORDED:
                 left = f"and {len(faults) - number} more faults in this file: mend the others and check again"
                 doc.log.add(doc.file, 1, "", left, code="more", forbids=ALL if forbids(()) else forbids(loc))
-            if number >= _MOST_WORDED:
-                continue
-            code, what = wording(model, fault, loc)
-            at = loc[:-1] if fault["type"] == "missing" else loc
-            line = doc.line(_original(parsed, at))
-            doc.log.add(doc.file, line, place_text(loc), what, code=code, forbids=PLAN_ON if held else forbids(loc))
-            if not held and len(cut) == 2 and isinstance(cut[1], int):
-                original = _original(parsed, cut)[1]
-                assert isinstance(original, int)
-                bad = parsed.bad.setdefault(str(cut[0]), {})
-                bad.setdefault(original, f"{place_text(loc)}: {what}")
+            if number < _MOST_WORDED:
+                _put_into_words(parsed, model, fault, loc, PLAN_ON if held else forbids(loc), None if held else data)
         data = _held_open(data, still_open, open_as)
         remaining = data if still_open and not drop else _without(data, drop, parsed)
         if remaining is None:
@@ -208,8 +198,25 @@ def parse(doc: Document, model: type[BaseModel], forbids: Forbids, open_as: Open
     return None
 
 
-def _to_fill(fault: Any) -> bool:
-    return bool(fault["type"] == "missing" or fault["input"] == TO_FILL)
+def _put_into_words(
+    parsed: Parsed, model: type[BaseModel], fault: Any, loc: Loc, forbids: Iterable[str], data: dict[str, Any] | None
+) -> None:
+    """Note a fault, and where something of ``data`` is left out for it, the item that is."""
+    code, what = wording(model, fault, loc)
+    at = loc[:-1] if fault["type"] == "missing" else loc
+    doc = parsed.doc
+    doc.log.add(doc.file, doc.line(_original(parsed, at)), place_text(loc), what, code=code, forbids=forbids)
+    cut = () if data is None else _cut(loc, data)
+    if len(cut) == 2 and isinstance(cut[1], int):
+        original = _original(parsed, cut)[1]
+        assert isinstance(original, int)
+        parsed.bad.setdefault(str(cut[0]), {}).setdefault(original, f"{place_text(loc)}: {what}")
+
+
+def _held(fault: Any, loc: Loc, open_as: Open) -> bool:
+    """Whether a key is one that may stay open, and does."""
+    to_fill = fault["type"] == "missing" or fault["input"] == TO_FILL
+    return to_fill and len(loc) > 2 and (loc[0], loc[2]) in open_as
 
 
 def _held_open(data: dict[str, Any], locs: Iterable[Loc], open_as: Open) -> dict[str, Any]:

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from wearplan.take.asking import Answers
 from wearplan.take.find.words import meaning_of
 from wearplan.take.records.legend import measures_said
-from wearplan.take.records.wheel import Place, WheelTaken, new_diameter, new_height
+from wearplan.take.records.new_tools import new_diameter, new_height
+from wearplan.take.records.wheel import Place, WheelTaken
 
 CHOICES = ("used", "remaining", "diameter", "share of the limit used", "share of the limit left")
 
