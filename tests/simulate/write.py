@@ -115,8 +115,7 @@ def wheel_text(wheel: Wheel) -> str:
                 *_lines(dict(wheel.max_over_limit_probability)),
             ]
         )
-    if wheel.factors:
-        blocks[0].append(f"factors = {value(wheel.factors)}")
+    blocks[0] += [f"{key} = {value(given)}" for key in ("leave_out", "factors") if (given := getattr(wheel, key))]
     for t in wheel.tool_types:
         names = (
             "code", "kind", "diameter_mm", "wear_limit_mm", "damage_limit_mm", "price", "rebuild_price",

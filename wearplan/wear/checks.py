@@ -45,6 +45,10 @@ def find_oddities(fit: Fit) -> tuple[tuple[str, ...], tuple[Flag, ...]]:
                 f"{kind}s: {share:.0%} of the readings are bounds only; how far a tool past its template has gone"
                 " beyond it is told by its path and its fellows alone"
             )
+    if fit.site.wheel.leave_out:
+        remarks.append(
+            f"left out, as wheel.toml asks (leave_out): {', '.join(fit.site.wheel.leave_out)}"
+        )
     remarks += folded(fit.site)
     if any(len(one.gathered.readings) for one in fit.by_kind.values()):
         remarks += crew_words(fit.site, coarse_steps(fit.site))

@@ -47,7 +47,7 @@ LEAST_READINGS, FAR = 10, 0.3
 
 
 @dataclass(frozen=True)
-class _Place:
+class Place:
     """What turns readings into even wear."""
 
     limit_mm: Floats
@@ -56,6 +56,12 @@ class _Place:
     """(N,) wear the life began with."""
     smooth_mm: Floats
     """(N,) wear thought to have been there, errors of reading left out."""
+
+    @classmethod
+    def of(cls, readings: Readings, limit_mm: float) -> Place:
+        """Of readings alone, of tools that began new: the wear there is taken as read."""
+        alike = np.full(len(readings), limit_mm)
+        return cls(alike, np.zeros(len(readings)), np.maximum(readings.wear_mm, 0.0))
 
     def bent(self, readings: Readings, curve: Curve) -> tuple[Readings, float]:
         """The readings as even wear, and the sum of the logs of their slopes."""
@@ -86,13 +92,18 @@ def try_curves(site: Site, sources: Sequence[tuple[Life, LifeReading]], found: R
     found : Rough
         The regression with even wear.
     """
-    readings = found.readings
-    limits = np.array([limit_of(site, life) for life, _ in sources])
+    limits = np.array([limit_of(site, life) for life, _ in sources], float)
     starts = np.array([life.start_wear_mm or 0.0 for life, _ in sources], float)
-    far = (readings.censored == 0) & (starts + readings.wear_mm > FAR * limits)
+    return search(found, Place(limits, starts, starts))
+
+
+def search(found: Rough, place: Place) -> Curvature:
+    """Try the forms about a regression with even wear; what wear was at each reading is looked up in it."""
+    readings, limits = found.readings, place.limit_mm
+    far = (readings.censored == 0) & (place.start_mm + readings.wear_mm > FAR * limits)
     if far.sum() < LEAST_READINGS or not np.isfinite(limits).all() or (limits <= 0).any():
         return Curvature()
-    place = _Place(limits, starts, starts + smoothed(found))
+    place = replace(place, smooth_mm=place.start_mm + smoothed(found))
     odds = np.array([score(found, place, order) for order in ORDERS])
     if np.abs(odds).max() < STIRS:
         return Curvature()
@@ -151,7 +162,7 @@ def smoothed(found: Rough) -> Floats:
     return np.asarray(np.maximum(found.sites.values - load * shared - noise * found.at_mode.alpha, 0.0))
 
 
-def score(found: Rough, place: _Place, order: float) -> float:
+def score(found: Rough, place: Place, order: float) -> float:
     """Score test of a strength of 0 against any other: its standard deviations, the rates' part cleared."""
     readings, at = found.readings, found.at_mode
     share = np.clip(place.smooth_mm / place.limit_mm, 0.0, 1.5)
@@ -171,7 +182,7 @@ def score(found: Rough, place: _Place, order: float) -> float:
     return float(pull / np.sqrt(max(left, 1e-9)))
 
 
-def _climb(found: Rough, readings: Readings, place: _Place, curve: Curve, start: Floats) -> Form:
+def _climb(found: Rough, readings: Readings, place: Place, curve: Curve, start: Floats) -> Form:
     """The regression with one form; its weight is yet the log of posterior density and prior."""
     bent, jacobian = place.bent(readings, curve)
     bounded = readings.censored != 0
@@ -183,7 +194,7 @@ def _climb(found: Rough, readings: Readings, place: _Place, curve: Curve, start:
     return Form(rough.height + jacobian - 0.5 * (curve.strength / STRENGTH_SD) ** 2, curve, rough)
 
 
-def _explore(found: Rough, readings: Readings, place: _Place, odds: Floats) -> list[Form]:
+def _explore(found: Rough, readings: Readings, place: Place, odds: Floats) -> list[Form]:
     """Forms of every order, from 0 outwards until they are far worse than the best; to both sides where the score test
     does not say which."""
     out = [Form(found.height, Curve(0.0, 3.0), found)]

@@ -16,8 +16,9 @@ import numpy as np
 
 from .readings import Floats
 
-BEYOND = 1.5
-"""Share of the limit from which on the pace stays as it is."""
+BEYOND = 1.1
+"""Share of the limit from which on the pace stays as it is: further out hardly a reading tells, and an exponential
+would run away."""
 _FAR = 1e3
 
 
@@ -31,7 +32,7 @@ class Curve:
     @cached_property
     def _table(self) -> tuple[Floats, Floats, float]:
         """Shares of the limit, worn and even, and what makes both meet at it."""
-        worn = np.linspace(0.0, BEYOND, 301)
+        worn = np.linspace(0.0, BEYOND, 331)
         pace = np.exp(self.strength * worn**self.order)
         even = np.concatenate([[0.0], np.cumsum(0.5 * (pace[1:] + pace[:-1]) * np.diff(worn))])
         # a straight line before nothing is worn (errors of reading lie there) and beyond

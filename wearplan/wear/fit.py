@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
@@ -50,8 +50,7 @@ def learn(
     progress: Progress | None = None,
     previous: Fit | None = None,
     checks: bool = True,
-    even_ground: bool = False,
-    even_wear: bool = False,
+    leave_out: Collection[str] = (),
 ) -> Fit:
     """Learn what each unit costs each kind of tool.
 
@@ -65,10 +64,8 @@ def learn(
         An earlier fit of the same drive to start the search from.
     checks : bool
         False leaves out the search for odd stretches, crews and readings.
-    even_ground : bool
-        True takes every unit to be the same ground wherever it is met, to see what that costs.
-    even_wear : bool
-        True takes wear to go at one pace from new to the limit.
+    leave_out : collection of str
+        Terms (`wearplan.site.records.words.TERMS`) to do without, besides those the wheel's record leaves out.
 
     Raises
     ------
@@ -95,14 +92,15 @@ def learn(
         site=site, units=units, lives={kind: [life for life in lives if life.kind == kind] for kind in order},
         rings=rings, exposure=exposure, face_m=face, previous=previous,
         steps={name: found[0] for name, found in coarse_steps(site).items()}, say=say,
-        even_ground=even_ground, even_wear=even_wear,
+        leave_out=frozenset({*leave_out, *site.wheel.leave_out}),
     )  # fmt: skip
     damage = {kind: damage_of(site, work.lives[kind], exposure) for kind in kinds}
-    batch_of = labelled(site, lives)
+    told_apart = "types" not in work.leave_out
+    batch_of = labelled(site, lives) if told_apart else {}
     by_kind, ground, plain = work.regress(batch_of, {})
     found = {
         kind: one for kind in order
-        if (one := suspect(by_kind[kind], work.lives[kind], site.inspections)) is not None
+        if told_apart and (one := suspect(by_kind[kind], work.lives[kind], site.inspections)) is not None
     }  # fmt: skip
     if found:
         say("tools that wear apart", 0.8)
@@ -131,8 +129,7 @@ class Work:
     previous: Fit | None
     steps: Mapping[str, float]
     say: Progress
-    even_ground: bool = False
-    even_wear: bool = False
+    leave_out: frozenset[str] = frozenset()
 
     def regress(
         self, batch_of: Mapping[str, str], known: Mapping[str, PlainKind]
@@ -143,12 +140,13 @@ class Work:
             if kind not in plain:
                 self.say(f"wear of {kind}s", 0.1 + 0.4 * number / len(self.lives))
                 plain[kind] = learn_plain(
-                    self.site, kind, lives, self.units, self.previous, self.steps, self.rings, self.exposure, batch_of
-                )
-                if not self.even_wear:
+                    self.site, kind, lives, self.units, self.previous, self.steps, self.rings, self.exposure,
+                    None if "types" in self.leave_out else batch_of,
+                )  # fmt: skip
+                if "curves" not in self.leave_out:
                     plain[kind] = bent(self.site, plain[kind])
         self.say("ground from stretch to stretch", 0.5)
-        ground = None if self.even_ground else ground_effect(self.site, self.exposure, self.face_m, plain)
+        ground = None if "stretches" in self.leave_out else ground_effect(self.site, self.exposure, self.face_m, plain)
         by_kind: dict[str, KindFit] = {}
         for kind in self.lives:
             fitted = partial(self._fitted, borrowed=borrow(self.units, by_kind), ground=ground)
@@ -255,7 +253,7 @@ def learn_plain(
         cut, trials = choose(site, lives, design, belief, rings, exposure, site.wheel.factors, steps)
     design = with_factors(design, cut)
     paths = paths_of(site, lives, exposure, cut) if cut is not None else None
-    groups = groups_of(site, kind, lives, batch_of or {})
+    groups = Groups() if batch_of is None else groups_of(site, kind, lives, batch_of)
     return plain_kind(
         kind, lives, design, belief, site.wheel, start=_start(previous, kind, design, groups), paths=paths, steps=steps,
         cut=cut, trials=tuple(trials), groups=groups,

@@ -7,7 +7,7 @@ travelled.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any
@@ -32,6 +32,12 @@ from .scores import crps, crps_normal, pit
 from .states import gamma_steps, rows_of, states
 
 OURS, EVEN = "wearplan", "wearplan, units the same everywhere"
+WITHOUT = {"stretches": EVEN, "types": "wearplan, types and batches alike", "curves": "wearplan, one pace to the limit"}
+"""Names of the forecasts made without a term."""
+_TELLING = {
+    "stretches": "telling stretches of ground apart", "types": "telling types and batches apart",
+    "curves": "letting the pace change towards the limit",
+}  # fmt: skip
 _DRAWS = 500
 HEAVY = 0.911
 """Upper quartile of the normal by that of t with 4 degrees of freedom."""
@@ -117,6 +123,7 @@ def backtest(site: Site, *, progress: Callable[[str, float], None] | None = None
     cases: list[Case] = []
     foretold: list[Foretold] = []
     fit: Fit | None = None
+    without: dict[str, Fit] = {}
     used = 0
     # from the second stop on: one stop alone cannot tell its own error from the ground's
     for number, (stop, following) in enumerate(pairwise(stops[1:])):
@@ -130,14 +137,27 @@ def backtest(site: Site, *, progress: Callable[[str, float], None] | None = None
             continue
         fit = known
         exposure = history.measure_exposure(site, rings, then.ground(), units=fit.units)
-        even = learn(then, previous=fit, checks=False, even_ground=True) if fit.ground is not None else None
-        found = score_stop(site, fit, full, exposure, stop.driven_m, following, rng, even=even)
+        without = {
+            WITHOUT[term]: learn(then, previous=without.get(WITHOUT[term], fit), checks=False, leave_out=[term])
+            for term in terms_in(fit)
+        }
+        found = score_stop(site, fit, full, exposure, stop.driven_m, following, rng, without=without)
         used += bool(found)
         cases += found
         foretold += foretold_lives(then, fit, full)
     scores = score_lives(foretold)
-    remarks = (*remarks_on(cases), *worth_of_ground(cases), *(life_words(score) for score in scores))
+    remarks = (*remarks_on(cases), *worth_of_terms(cases), *(life_words(score) for score in scores))
     return Backtest(methods=summarise(cases), stops=used, cases=tuple(cases), remarks=remarks, lives=scores)
+
+
+def terms_in(fit: Fit) -> list[str]:
+    """Terms of the regression that were in force and could be left out."""
+    force = {
+        "stretches": fit.ground is not None,
+        "types": any(one.groups.names for one in fit.by_kind.values()),
+        "curves": any(one.curve is not None for one in fit.by_kind.values()),
+    }
+    return [term for term, there in force.items() if there]
 
 
 def summarise(cases: list[Case]) -> tuple[Score, ...]:
@@ -160,9 +180,9 @@ def summarise(cases: list[Case]) -> tuple[Score, ...]:
 
 def score_stop(
     site: Site, fit: Fit, full: Any, exposure: Any, from_m: float, following: Any, rng: np.random.Generator,
-    rules: Sequence[str] = NAMES, even: Fit | None = None,
+    rules: Sequence[str] = NAMES, without: Mapping[str, Fit] | None = None,
 ) -> list[Case]:  # fmt: skip
-    """Forecast the readings of ``following`` from ``fit``, and by the simple ``rules``."""
+    """Forecast the readings of ``following`` from ``fit``, by fits ``without`` a term, and by the simple ``rules``."""
     then = {life.id: life for life in fit.lives}
     cases: list[Case] = []
     for kind, one in fit.by_kind.items():
@@ -188,14 +208,14 @@ def score_stop(
             plain_since=life_paths(site, lives, exposure, until) - life_paths(site, lives, exposure, since),
         )  # fmt: skip
         draws = {OURS: forecast_draws(fit, kind, ask, rng)}
-        if even is not None:
-            other = even.by_kind[kind]
+        for name, less in (without or {}).items():
+            other = less.by_kind[kind]
             plainly = replace(
-                ask, path_since=_known(site, even, other, lives, exposure, since, until),
-                path_beyond=_plain(site, other, lives, exposure, even.face_m, until),
+                ask, path_since=_known(site, less, other, lives, exposure, since, until),
+                path_beyond=_plain(site, other, lives, exposure, less.face_m, until),
             )  # fmt: skip
             # a stream of its own: what is drawn for the others stays as it is
-            draws[EVEN] = forecast_draws(even, kind, plainly, np.random.default_rng(11))
+            draws[name] = forecast_draws(less, kind, plainly, np.random.default_rng(11))
         cases += _cases(fit, kind, one, ask, draws, from_m, rng, rules)
     return cases
 
@@ -386,15 +406,25 @@ def _cases(
     ]  # fmt: skip
 
 
-def worth_of_ground(cases: list[Case]) -> tuple[str, ...]:
-    """What the effect of stretches did for the forecasts of this drive, in words."""
-    both = [case for case in cases if case.censored == 0 and EVEN in case.crps_mm]
-    if not both:
-        return ()
-    ours, even = (float(np.mean([case.crps_mm[name] for case in both])) for name in (OURS, EVEN))
-    gain = 1.0 - ours / max(even, 1e-9)
-    said = f"better by {gain:.1%}" if gain >= 0.005 else f"worse by {-gain:.1%}" if gain <= -0.005 else "neither way"
-    return (f"telling stretches of ground apart made these forecasts (CRPS) {said}",)
+LEAST_SCORED = 60
+"""Readings to be scored before a term is spoken of as of no help."""
+
+
+def worth_of_terms(cases: list[Case]) -> tuple[str, ...]:
+    """What each term of the regression did for the forecasts of this drive, in words."""
+    out = []
+    for term, name in WITHOUT.items():
+        both = [case for case in cases if case.censored == 0 and name in case.crps_mm]
+        if not both:
+            continue
+        ours, less = (float(np.mean([case.crps_mm[way] for case in both])) for way in (OURS, name))
+        gain = 1.0 - ours / max(less, 1e-9)
+        said = "neither way" if abs(gain) < 0.005 else f"{'better' if gain > 0 else 'worse'} by {abs(gain):.1%}"
+        words = f"{_TELLING[term]} made these forecasts (CRPS) {said}"
+        if gain <= -0.005 and len(both) >= LEAST_SCORED:
+            words += f'; leave_out = ["{term}"] under [wheel] in wheel.toml does without'
+        out.append(words)
+    return tuple(out)
 
 
 def remarks_on(cases: list[Case]) -> tuple[str, ...]:

@@ -51,6 +51,7 @@ def read_wheel(doc: Document, drive: Drive | None) -> Wheel | None:
         layout_changes=_layout_changes(parsed, drive, positions, tool_types) if drive else (),
         structure_points=_structure_points(parsed),
         factors=tuple(dict.fromkeys(model.wheel.factors)),
+        leave_out=tuple(dict.fromkeys(model.wheel.leave_out)),
     )
 
 

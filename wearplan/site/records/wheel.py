@@ -9,7 +9,7 @@ from typing import Annotated
 
 from wearplan.site.records.key import Angle, Chainage, Days, Key, Money, Name, PositionNumber, Radius, Share
 from wearplan.site.records.places import NOWHERE, Origin
-from wearplan.site.records.words import Kind, Mode, Zone
+from wearplan.site.records.words import Kind, Mode, Term, Zone
 
 _Limit = Annotated[float, Key(gt=0, le=1000)]
 _Thickness = Annotated[float, Key(ge=0, le=2000)]
@@ -144,6 +144,13 @@ class Wheel:
         Key(
             'Columns of advance.csv ("regime", "penetration" or a further one) the regression is asked to try.',
             most=20, at="[wheel]",
+        ),
+    ] = ()  # fmt: skip
+    leave_out: Annotated[
+        tuple[Term, ...],
+        Key(
+            'Terms of wear to leave out where `backtest` finds them no help: "stretches", "types", "curves".',
+            most=3, at="[wheel]",
         ),
     ] = ()  # fmt: skip
 

@@ -20,10 +20,14 @@ ACTIONS = ("change", "move", "swap", "turn", "blank")
 OLD_TO = ("rebuild", "scrap", "shelf")
 REASONS = ("limit", "damage", "neighbour", "preventive", "overcut")
 WINDOW_KINDS = ("shaft", "treated block", "competent ground", "station box", "other")
+TERMS = ("stretches", "types", "curves")
+"""Terms of the regression that a site may leave out: what stretches of ground differ by, types and batches, and wear
+that slows or quickens with its level."""
 ANSWERS = ("rates", "outlook", "plan", "demand", "backtest")
 """Answers that a fault can forbid."""
 
 Kind = Annotated[str, Key(words=KINDS)]
+Term = Annotated[str, Key(words=TERMS)]
 Zone = Annotated[str, Key(words=ZONES)]
 Mode = Annotated[str, Key(words=MODES)]
 Condition = Annotated[str, Key(words=CONDITIONS)]
