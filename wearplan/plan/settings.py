@@ -58,9 +58,15 @@ class Sparing:
 
 @dataclass(frozen=True, kw_only=True)
 class Fill:
-    """Entries hardly filled are done without."""
+    """Entries hardly filled are done without; then whole entries are solved at the stops chosen."""
 
     passes: int = 3
+    gap: float = 2e-3
+    nodes: int = 200
+    """Of the mixed-integer programme at given stops."""
+    decided_arcs: int = 6000
+    """Tasks up to so many intervals are decided in one programme where a cap on entries is met by no plan found."""
+    decided_nodes: int = 5000
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -222,7 +222,8 @@ def table(fit: Fit, kind: str) -> tuple[WearRegressor, Floats, Floats, dict[str,
     regression as far as it goes without the effect of stretches, the doubt in boundaries and what units tell of one
     another.
 
-    X has a column for every zone and unit (and level of further factors), zone by zone.
+    X has a column for every zone and unit (and level of further factors), zone by zone. Where a curve of wear by its
+    level was taken, y is even wear (see `curve`), and the error a stop shares is taken to count alike in all readings.
     """
     from .kind import prior_for
 

@@ -112,7 +112,8 @@ def solver_clash(model: Model, found: SolverClash | None, max_entries: int | Non
         needed = "more" if found.needed is None else f"at least {found.needed:g}"
         entries = "entry" if found.needed == 1 else "entries"
         allowed = "1 is" if max_entries == 1 else "none is" if max_entries == 0 else f"{max_entries} are"
-        sentence = f"The tools at {names} need {needed} {entries} under pressure {where}; {allowed} allowed."
+        who = f"The tools at {names} need" if places else "Counted whole, the caps need"
+        sentence = f"{who} {needed} {entries} under pressure {where}; {allowed} allowed."
         rule = "entries"
     elif found.rule.startswith("forced"):
         rule, sentence = "forced", f"A stop is both forced and forbidden {where}."

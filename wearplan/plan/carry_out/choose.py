@@ -16,6 +16,7 @@ from wearplan.plan.optimise import Problem, Progress, Solved, solve
 from wearplan.plan.settings import SETTINGS
 
 from .costing import costed, used
+from .filled import decided, fewest_entries, filled_visits, too_few
 from .neighbours import keep_step
 from .shift import Polisher, coarse
 from .whole import fill_entries
@@ -132,7 +133,8 @@ def search(
         near = polisher.cheapest(SETTINGS.shift.mended)
         tries += [(p.stops, p.visits, shifted, problem) for p in near if p.stops != stops]
     if whole and stops:
-        stops, visits, repaired = _cheapest(model, tries)
+        plain = problem if entry_price == 0.0 else build(keep_rows=bool(problem.rows))
+        stops, visits, repaired = _filled(model, _cheapest(model, tries), plain, by_person)
         if model.max_entries is not None and not math.isfinite(costed(model, stops, visits).cost):
             # within the cap entry by entry in parts, not in whole ones: plans that are sparing of them may be
             effort = SETTINGS.sparing
@@ -145,7 +147,15 @@ def search(
                 if sparing.possible:
                     dearer = build(entry_price=price, keep_rows=not without_rows)
                     tries.append((sparing.stops, sparing.visits, ("fewer entries under pressure",), dearer))
-            stops, visits, repaired = _cheapest(model, tries)
+            stops, visits, repaired = _filled(model, _cheapest(model, tries), plain, by_person)
+            if not math.isfinite(costed(model, stops, visits).cost):
+                sets = [stops, *(each[0] for each in tries)]
+                kept = _within_the_cap(model, plain, sets, by_person)
+                if isinstance(kept, SolverClash):
+                    return replace(_nothing(model, solved), finished=True, clash=kept, model_cost=math.inf)
+                if kept is not None:
+                    stops, visits = kept
+                    repaired = ("fewer entries under pressure",)
     return Found(
         stops=stops,
         visits=visits,
@@ -157,6 +167,43 @@ def search(
         without_rows=without_rows,
         seconds=solved.seconds,
     )
+
+
+Plan = tuple[tuple[int, ...], Bools, tuple[str, ...]]
+
+
+def _filled(model: Model, plan: Plan, problem: Problem, should_stop: ShouldStop | None) -> Plan:
+    """A plan with its entries solved whole at its stops, where that is cheaper."""
+    stops, visits, said = plan
+    better = filled_visits(model, stops, problem, should_stop=should_stop)
+    if better is None or not costed(model, stops, better).cost < costed(model, stops, visits).cost:
+        return plan
+    return stops, better, tuple(dict.fromkeys((*said, "whole entries")))
+
+
+def _within_the_cap(
+    model: Model, problem: Problem, sets: Iterable[tuple[int, ...]], should_stop: ShouldStop | None
+) -> tuple[tuple[int, ...], Bools] | SolverClash | None:
+    """Stops and visits within the cap on whole entries, the proof that there are none, or None: neither was found."""
+    fewest = fewest_entries(model, problem, should_stop=should_stop)
+    if model.max_entries is not None and fewest.at_least > model.max_entries:
+        return too_few(model, fewest.at_least)
+    made = []
+    for stops in dict.fromkeys([fewest.stops, *sets]):
+        visits = filled_visits(model, stops, problem, should_stop=should_stop) if stops else None
+        if visits is not None:
+            made.append((costed(model, stops, visits).cost, stops, visits))
+    made = [each for each in made if math.isfinite(each[0])]
+    if made:
+        _, stops, visits = min(made, key=lambda each: each[0])
+        return stops, visits
+    solved = decided(model, problem, should_stop=should_stop)
+    if solved is None:
+        return None
+    if solved.visits is None:
+        return too_few(model, None)
+    visits = solved.visits[:-1, model.nodes_at(solved.stops)]
+    return (solved.stops, visits) if math.isfinite(costed(model, solved.stops, visits).cost) else None
 
 
 def _cheapest(model: Model, tries: list[Try]) -> tuple[tuple[int, ...], Bools, tuple[str, ...]]:
