@@ -106,6 +106,18 @@ def test_units_differ_by_hatch_and_carry_their_code(answers: Answers, sheet: str
         assert f">{unit.code}" in sheet
 
 
+def test_codes_stand_on_a_plain_ground_of_their_own(sheet: str) -> None:
+    """Ink on white whatever lies beneath: a plate just before the letters, and no line drawn over them."""
+    plate = r'<rect[^>]*fill="#fff" stroke="none"></rect>'
+    strips = re.findall(r'<svg[^>]*aria-label="Ground and stops.*?</svg>', sheet)
+    assert strips
+    for strip in strips:
+        codes = re.findall(rf'{plate}<text font-weight="bold"', strip)
+        assert len(codes) == strip.count('<text font-weight="bold"') > 0
+        after = strip[strip.index(re.search(rf'{plate}<text font-weight="bold"', strip)[0]) :]  # type: ignore[index]
+        assert "stroke-dasharray" not in after
+
+
 def test_what_changed_since_the_last_kept_forecast(answers: Answers) -> None:
     plan = answers.plan
     assert plan is not None

@@ -112,9 +112,11 @@ def worst_sheet(
     sheet = Sheet(width, height, plain=plain_signs)
     wide = width >= 56
     bar = 16 if wide else 0
+    wear_end, left_end = (38, 50) if wide else (20, 30)
     sheet.text(0, 0, "Worst first", "head")
-    sheet.right(0, 14 + bar + 8, f"{display.wear_unit} of limit" if wide else display.wear_unit, "dim")
-    sheet.right(0, 14 + bar + 20, "limit in", "dim")
+    sheet.right(0, wear_end, f"{display.wear_unit} of limit" if wide else display.wear_unit, "dim")
+    sheet.right(0, left_end, "limit in", "dim")
+    sheet.text(0, left_end + 1, "stop", "dim")
     known = level_signs(plain_signs)
     for line, number in enumerate(order[: height - 1], start=1):
         row = rows[number]
@@ -127,19 +129,20 @@ def worst_sheet(
         if bar:
             sheet.text(line, 9 + bar - 2, "|" if plain_signs else "┊", "limit")
         wear = "not known" if row.share is None else f"{display.wear(row.wear_mm)} / {display.wear(row.limit_mm)}"
-        sheet.right(line, 14 + bar + 8, wear, "plain")
-        sheet.right(line, 14 + bar + 20, _rings_left(snapshot, number, plain_signs), "plain")
+        sheet.right(line, wear_end, wear, "plain")
+        sheet.right(line, left_end, _rings_left(snapshot, number, plain_signs), "plain")
         if row.stop is not None:
             sign = sheet.signs.down if row.due else " "
-            sheet.text(line, 14 + bar + 21, f"{sign}{row.stop}", "due" if row.due else "dim")
+            sheet.text(line, left_end + 1, f"{sign}{row.stop}", "due" if row.due else "dim")
         if wide:
-            sheet.text(line, 14 + bar + 30, plain(row.tool_type)[: max(0, width - 44 - bar)], "dim")
+            sheet.text(line, left_end + 6, plain(row.tool_type)[: max(0, width - left_end - 7)], "dim")
     return sheet
 
 
 def _rings_left(snapshot: Snapshot, number: int, plain_signs: bool) -> str:
     tool, calendar = snapshot.tools.get(number), snapshot.history.calendar if snapshot.history else None
-    rings = f"{limit_rings(tool, calendar)} rings" if tool is not None and calendar is not None else ""
+    rings = limit_rings(tool, calendar) if tool is not None and calendar is not None else ""
+    rings += " rings" if rings[-1:].isdigit() else ""
     return rings.replace("—", "-") if plain_signs else rings
 
 

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 
 READ_ON = "by 2026-11, excerpts only"
 """When the addresses below were read (excerpts only, no whole text)."""
+READ_LATER = "2026-11-25, excerpts only"
+"""When the addresses were read that were looked up since."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,6 +103,7 @@ JURISDICTIONS: tuple[Jurisdiction, ...] = (
         ),
         notice="your code may ask for notice before the start; how long before was not read here",
         unread=(_CEILING,),
+        read_on=READ_LATER,
     ),
     Jurisdiction(
         code="GB",
@@ -142,6 +145,7 @@ JURISDICTIONS: tuple[Jurisdiction, ...] = (
         notice_address="buzer.de/gesetz/5681/a77870.htm",
         unread=(_CEILING,),
         remark="section 17(1) asks for a chamber made for at least 5.5 bar (gesetze-im-internet.de/drucklv/__17.html)",
+        read_on=READ_LATER,
     ),
     Jurisdiction(
         code="AT",
@@ -193,6 +197,7 @@ JURISDICTIONS: tuple[Jurisdiction, ...] = (
         unread=(_CEILING, _LOCK),
         remark="text in force since 1 April 2023: article 42 asks for a chamber and gives no number itself, article "
         "12-2 for a written work plan with the highest pressure (rodo.co.jp/laws/117405, 117401)",
+        read_on=READ_LATER,
     ),
     Jurisdiction(
         code="CH",
@@ -209,6 +214,7 @@ JURISDICTIONS: tuple[Jurisdiction, ...] = (
         notice_clause="art 4",
         notice_address="lexaris.de 225074; droit-bilingue.ch 832.311.12",
         unread=(_CEILING,),
+        read_on=READ_LATER,
     ),
     Jurisdiction(
         code="BE",
@@ -221,6 +227,7 @@ JURISDICTIONS: tuple[Jurisdiction, ...] = (
         notice="notice to the inspectorate",
         notice_address="studylibnl.com/doc/1105250; werk.belgie.be",
         unread=(_CEILING, _LOCK),
+        read_on=READ_LATER,
     ),
     Jurisdiction(
         code="ES",
@@ -231,6 +238,7 @@ JURISDICTIONS: tuple[Jurisdiction, ...] = (
         notice_clause="art 3",
         notice_address="mydokument.com",
         unread=(_APPLIES, _CEILING, _LOCK),
+        read_on=READ_LATER,
     ),
     Jurisdiction(
         code="CA",
@@ -241,6 +249,7 @@ JURISDICTIONS: tuple[Jurisdiction, ...] = (
         ),
         unread=(_CEILING, _LOCK),
         remark="provincial rules hold beside the standard",
+        read_on=READ_LATER,
     ),
     Jurisdiction(
         code="BR",
@@ -254,6 +263,7 @@ JURISDICTIONS: tuple[Jurisdiction, ...] = (
         title="rules on work at abnormal pressure, 2014",
         unread=(_APPLIES, _CEILING, _LOCK),
         remark="title read only (law.moj.gov.tw N0060026)",
+        read_on=READ_LATER,
     ),
     Jurisdiction(
         code="IT",
@@ -261,6 +271,7 @@ JURISDICTIONS: tuple[Jurisdiction, ...] = (
         title="DPR 321/1956",
         unread=(_APPLIES, _CEILING, _LOCK),
         remark="title read only",
+        read_on=READ_LATER,
     ),
     Jurisdiction(
         code="CA-BC",

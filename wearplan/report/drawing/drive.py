@@ -79,6 +79,9 @@ def drive_svg(
         frame.add(svg.text(frame.x0 - 4, frame.py(share) + 4, words, anchor="end", size=10))
     frame.add(*_access(frame, site.stops, name, from_m, end))
     frame.add(*_marks(frame, plan, face_m, from_m, end))
+    for section in ground.sections if ground else ():
+        if section.to_m > from_m and section.from_m < end:
+            frame.add(*_codes(frame, section, site.wheel.bore_diameter_m / 2))
     for value in chainage_ticks(site, from_m, end, 7):
         frame.add(svg.text(frame.px(value), frame.y0 + 52, short_chainage(site, value), anchor="middle", size=10))
     if legend:
@@ -111,21 +114,22 @@ def _section(frame: Frame, section: Section, order: dict[str, int], radius_m: fl
         y, height = frame.py(top), frame.py(bottom) - frame.py(top)
         fill = f"url(#{name}{order.get(unit, 7)})"
         yield svg.rect(left, y, right - left, height, fill=fill, stroke="#333", hint=f"{where}: {words}")
-        for told in (words, unit):
-            if right - left > 7 * len(told) + 4 and height >= 11:
-                yield _haloed((left + right) / 2, y + height / 2 + 4, told)
-                break
     if not section.cut:
         yield svg.rect(
             left, frame.y1, right - left, frame.y0 - frame.y1, fill="#fff", stroke="#333", hint=f"{where}: not cut"
         )
 
 
-def _haloed(x: float, y: float, words: str) -> str:
-    """Words that stay readable on a hatch."""
-    return svg.text(x, y, words, anchor="middle", size=10.5).replace(
-        "<text ", '<text font-weight="bold" stroke="#fff" stroke-width="3" paint-order="stroke" ', 1
-    )
+def _codes(frame: Frame, section: Section, radius_m: float) -> Iterator[str]:
+    """Codes of the units, each on a plain ground of its own, so that neither hatch nor line runs through a letter."""
+    left, right = max(frame.x0, frame.px(section.from_m)), min(frame.x1, frame.px(section.to_m))
+    for unit, top, bottom, words in layers_of(section, radius_m):
+        y, height = frame.py((top + bottom) / 2), frame.py(bottom) - frame.py(top)
+        told = next((w for w in (words, unit) if right - left > 7 * len(w) + 6 and height >= 13), None)
+        if told is not None:
+            x, wide = (left + right) / 2, 7 * len(told) + 4
+            yield svg.rect(x - wide / 2, y - 6, wide, 12, fill="#fff")
+            yield svg.text(x, y + 4, told, anchor="middle", size=10.5).replace("<text ", '<text font-weight="bold" ', 1)
 
 
 def _doubt(frame: Frame, section: Section, from_m: float, end: float) -> Iterator[str]:

@@ -132,6 +132,11 @@ class StopsScreen(Papers):
             else Table(title="Changes", columns=(Column(key="none", head="no stop"),), rows=())
         )
         self.query_one("#table-changes", TableView).fill(display.table(table))
+        count = len(stop.changes) if stop is not None else 0
+        tab = self.query_one(TabbedContent).get_tab("pane-changes")
+        head = f"{TABS['changes']} ({count}; Tab, arrows)" if count else TABS["changes"]
+        if str(tab.label) != head:
+            tab.label = head
         self._show_change()
         self._face(snapshot, stop)
 
