@@ -70,6 +70,20 @@ class Fill:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Whole:
+    """The bound with entries counted whole."""
+
+    bound: float = 0.9912
+    """Of the plan's cost: as far as the bound is to go."""
+    arcs: int = 20000
+    """Left below that; with more the bound in parts of entries stands."""
+    nodes: int = 40
+    """Of HiGHS's own tree."""
+    asked: float = 1e-3
+    """None for first numbers, which ask for a gap wider than this."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Neighbours:
     """The neighbour step put right at the stops chosen."""
 
@@ -107,6 +121,7 @@ class Settings:
     shift: Shift = field(default_factory=Shift)
     sparing: Sparing = field(default_factory=Sparing)
     fill: Fill = field(default_factory=Fill)
+    whole: Whole = field(default_factory=Whole)
     neighbours: Neighbours = field(default_factory=Neighbours)
     beside: Beside = field(default_factory=Beside)
 

@@ -12,6 +12,7 @@ from .near import nearby
 from .problem import Budget, Problem, RowRule, WholeEntries
 from .result import Clash, Progress, Solved, Watch
 from .solve import solve
+from .whole import whole_bound
 
 __all__ = [
     "Budget",
@@ -28,5 +29,6 @@ __all__ = [
     "served_before",
     "solve",
     "solve_arc_model",
+    "whole_bound",
     "why_infeasible",
 ]
