@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from wearplan.plan.model.exact import Bools, Model
-from wearplan.plan.optimise import Clash, Problem, Solved, Watch, WholeEntries, solve, solve_arc_model
+from wearplan.plan.optimise import Clash, Problem, Solved, Watch, WholeEntries, least_entries, solve, solve_arc_model
 from wearplan.plan.optimise.problem import restricted
 from wearplan.plan.settings import SETTINGS
 
@@ -75,7 +75,9 @@ class Fewest:
 
 
 def fewest_entries(model: Model, problem: Problem, *, should_stop: ShouldStop | None = None) -> Fewest:
-    """The fewest entries under pressure of the path problem, counted in parts: whole ones are no fewer."""
+    """The fewest entries under pressure of the path problem, counted in parts (whole ones are no fewer), and whole with
+    neighbouring rings of a window taken as one.
+    """
     hours = np.nan_to_num(model.chamber_hours) * model.counted
     cost = np.zeros_like(problem.interval_cost)
     cost[:-1] += (hours / model.hours_per_entry)[:, None, :]
@@ -87,6 +89,12 @@ def fewest_entries(model: Model, problem: Problem, *, should_stop: ShouldStop | 
         gap=effort.gap, time_limit_s=math.inf, most_nodes=effort.nodes, should_stop=should_stop,
     )  # fmt: skip
     least = math.ceil(solved.lower_bound - 1e-6) if np.isfinite(solved.lower_bound) else 0
+    if np.isfinite(solved.lower_bound):
+        whole = least_entries(
+            whole_problem(model, problem), alike=np.asarray(model.cands.window), most_arcs=SETTINGS.whole.arcs,
+            most_nodes=SETTINGS.fill.nodes, watch=Watch(math.inf, should_stop),
+        )  # fmt: skip
+        least = max(least, int(whole) if math.isfinite(whole) else 0)
     return Fewest(at_least=max(0, least), stops=solved.stops, solved=solved)
 
 

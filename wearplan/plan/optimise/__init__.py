@@ -12,7 +12,7 @@ from .near import nearby
 from .problem import Budget, Problem, RowRule, WholeEntries
 from .result import Clash, Progress, Solved, Watch
 from .solve import solve
-from .whole import whole_bound
+from .whole import least_entries, whole_bound
 
 __all__ = [
     "Budget",
@@ -25,6 +25,7 @@ __all__ = [
     "WholeEntries",
     "best_visits",
     "broken",
+    "least_entries",
     "nearby",
     "served_before",
     "solve",

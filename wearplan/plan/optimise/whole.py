@@ -84,3 +84,27 @@ def whole_bound(
     until = _Reaches(at, time_limit_s=watch.left_s, should_stop=watch.should_stop)
     status, _, bound, _, _ = run(replace(model, whole=each), gap=1e-4, most_nodes=most_nodes, watch=until)
     return float(ruled_out if status == "impossible" else min(ruled_out, bound))
+
+
+def least_entries(whole: Problem, *, alike: NDArray[np.intp], most_arcs: int, most_nodes: int, watch: Watch) -> float:
+    """The fewest counted entries, whole, that any plan takes, or fewer; 0 where nothing is shown.
+
+    Money is left out, and stops ``alike`` are taken as one: the least of that is no higher.
+    """
+    rule = whole.entries
+    if rule is None:
+        return 0.0
+    bare = replace(
+        whole,
+        interval_cost=np.where(np.isfinite(whole.interval_cost), 0.0, np.inf),
+        stop_cost=np.zeros(whole.end + 1),
+        budgets=(),
+        entries=replace(rule, cost_per_entry=rule.counted, at_most=np.inf),
+    )
+    bare = restricted(bare, np.flatnonzero(whole.allowed), np.flatnonzero(whole.required).tolist())
+    left = np.flatnonzero(whole.allowed)
+    small = grouped(bare, firsts(np.concatenate(([-1], alike[left], [-1]))))
+    if int(np.isfinite(small.arcs).sum()) > most_arcs:
+        return 0.0
+    status, _, bound, _, _ = run(arc_model(small), gap=1e-4, most_nodes=most_nodes, watch=watch)
+    return float(np.inf if status == "impossible" else max(0.0, np.ceil(bound - 1e-4)))
