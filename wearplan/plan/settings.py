@@ -64,6 +64,8 @@ class Fill:
     gap: float = 2e-3
     nodes: int = 200
     """Of the mixed-integer programme at given stops."""
+    arcs: int = 5000
+    """Of it, that could be part of a cheaper plan; with more the fill is left as it is."""
     decided_arcs: int = 6000
     """Tasks up to so many intervals are decided in one programme where a cap on entries is met by no plan found."""
     decided_nodes: int = 5000

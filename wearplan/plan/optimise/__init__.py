@@ -12,7 +12,7 @@ from .near import nearby
 from .problem import Budget, Problem, RowRule, WholeEntries
 from .result import Clash, Progress, Solved, Watch
 from .solve import solve
-from .whole import least_entries, whole_bound
+from .whole import arcs_below, least_entries, whole_bound
 
 __all__ = [
     "Budget",
@@ -23,6 +23,7 @@ __all__ = [
     "Solved",
     "Watch",
     "WholeEntries",
+    "arcs_below",
     "best_visits",
     "broken",
     "least_entries",

@@ -17,7 +17,7 @@ from .arc_model import arc_model
 from .branch import ROOT_ROUNDS, Branching
 from .groups import can_group, firsts, grouped
 from .highs import run
-from .problem import Problem, restricted
+from .problem import Bools, Problem, restricted
 from .result import Solved, Watch
 
 
@@ -108,3 +108,8 @@ def least_entries(whole: Problem, *, alike: NDArray[np.intp], most_arcs: int, mo
         return 0.0
     status, _, bound, _, _ = run(arc_model(small), gap=1e-4, most_nodes=most_nodes, watch=watch)
     return float(np.inf if status == "impossible" else max(0.0, np.ceil(bound - 1e-4)))
+
+
+def arcs_below(path: Problem, cost: float) -> Bools:
+    """(N+1, N+2, P) arcs that can be part of a plan below a cost, all stops being open."""
+    return prices.arcs_within(prices.penalties(prices.start_prices(path)), cost)
