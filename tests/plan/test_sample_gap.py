@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from wearplan.plan.carry_out.choose import search
+from wearplan.plan.carry_out.costing import costed
+from wearplan.plan.carry_out.whole_bound import bound_of_whole
 from wearplan.plan.model.asked import task
 from wearplan.plan.model.rows import Rows
 from wearplan.plan.records import Wishes
@@ -23,3 +25,5 @@ def test_the_sample_has_no_gap_and_its_plan_keeps_the_rows() -> None:
     assert found.finished
     assert found.gap <= 1e-6
     assert Rows.at(model.rows, model.nodes_at(found.stops)).kept(found.visits)
+    cost = costed(model, found.stops, found.visits).cost
+    assert bound_of_whole(model, model.path_problem(), cost) > 0.99 * cost

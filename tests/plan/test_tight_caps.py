@@ -12,6 +12,7 @@ import pytest
 from tests.plan.makers import AIR, FREE, air_window, make_outlook, make_site, window
 from wearplan.plan.carry_out.choose import search
 from wearplan.plan.carry_out.costing import costed
+from wearplan.plan.carry_out.filled import fewest_entries
 from wearplan.plan.model.asked import task
 from wearplan.plan.model.exact import Model
 from wearplan.plan.records import Wishes
@@ -82,3 +83,11 @@ def test_a_plan_or_a_proof(seed: int) -> None:
 
 def test_some_of_them_are_tight() -> None:
     assert sum(min(entries for entries, _ in every_plan(small_task(seed))) > 0 for seed in range(20)) >= 10
+
+
+def test_the_fewest_entries_shown_are_never_more_than_a_plan_takes_and_mostly_as_many() -> None:
+    tasks = [small_task(seed) for seed in range(20)]
+    fewest = np.array([min(entries for entries, _ in every_plan(model)) for model in tasks])
+    shown = np.array([fewest_entries(model, model.path_problem()).at_least for model in tasks])
+    assert (shown <= fewest).all()
+    assert (shown == fewest).mean() >= 0.8

@@ -2,24 +2,33 @@
 
 from __future__ import annotations
 
+import importlib
+import inspect
 import json
+import pkgutil
+import re
 import shutil
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from textual.binding import Binding
+from textual.screen import Screen
 from textual.widgets import Input
 
+import wearplan.tui
 from tests.tui.pilot import LARGE, drive, opened, settle, text_of
 from wearplan.site.write.state_home import state_folder
-from wearplan.tui.actions import ACTIONS, TASKS, actions_of, key_words
+from wearplan.tui.actions import ACTIONS, NAMES, TASKS, actions_of, key_words
 from wearplan.tui.commands import ActionProvider
 from wearplan.tui.screens.base import TaskScreen
+from wearplan.tui.screens.find import FindScreen
 from wearplan.tui.screens.headform import HeadForm
 from wearplan.tui.screens.help import HelpScreen
 from wearplan.tui.screens.stops import StopsScreen
 from wearplan.tui.screens.store import StockForm
+from wearplan.tui.widgets.dialogs import Ask, Choose, Confirm, Read
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_wheel"
 
@@ -45,6 +54,48 @@ def test_every_key_of_a_screen_stands_in_its_help_and_in_the_palette(tmp_path: P
                 assert action.help in told, action.name
                 if action.name not in ("app.palette", "app.cancel"):
                     assert f"{action.label}  ({key_words(action.key)})" in found, action.name
+
+    drive(flow)
+
+
+def every_screen() -> list[type[Screen[Any]]]:
+    for module in pkgutil.walk_packages(wearplan.tui.__path__, "wearplan.tui."):
+        importlib.import_module(module.name)
+    found, left = [], [Screen]
+    while left:
+        left += (below := left.pop().__subclasses__())
+        found += [each for each in below if each.__module__.startswith("wearplan.")]
+    return found
+
+
+def test_every_binding_of_every_screen_is_told() -> None:
+    """From the table of actions it stands in help and palette; a dialog's own keys stand in its words."""
+    screens = every_screen()
+    assert {HeadForm, StockForm, FindScreen, Ask, Choose, Confirm, Read} <= set(screens)
+    for screen in screens:
+        source = inspect.getsource(screen)
+        source = source.replace(screen.__doc__ or "", "")
+        words = source.replace(source[source.find("BINDINGS") : source.find("]", source.find("BINDINGS"))], "")
+        for binding in screen.__dict__.get("BINDINGS", ()):
+            assert isinstance(binding, Binding), screen
+            if binding.id in NAMES or binding.key == "f1":
+                continue  # F1 is help wherever one is
+            keys = {key.upper() if len(key) == 1 else key_words(key) for key in binding.key.split(",")}
+            keys |= {"Arrows"} if keys & {"↑", "↓"} else set()
+            assert any(re.search(rf"{re.escape(key)}[ :,]", words) for key in keys), (screen, binding.key)
+
+
+def test_dialogs_say_how_they_are_left(tmp_path: Path) -> None:
+    async def flow() -> None:
+        dialogs = (Ask("How many?"), Choose("Which?", (("a", "the first"),)), Read("Told", "words"), FindScreen())
+        async with opened(tmp_path) as (app, pilot):
+            for dialog in dialogs:
+                app.push_screen(dialog)
+                await settle(app, pilot)
+                assert "Esc " in text_of(app), dialog
+                await pilot.press("escape")
+                await settle(app, pilot)
+                assert app.screen is not dialog
 
     drive(flow)
 

@@ -20,6 +20,7 @@ from .carry_out.costing import Likeliest, cost_parts, forced_stops, look_cost, t
 from .carry_out.moves import moves
 from .carry_out.neighbours import needed_by_neighbours
 from .carry_out.overcut import overcut_repair
+from .carry_out.whole_bound import bound_of_whole
 from .kept import followed
 from .model.asked import task
 from .model.exact import AFTER_M, AT_ONCE, BY_REPAIR, GAP_OF, HOLDS, Bools, Model
@@ -120,8 +121,20 @@ def propose(
     found = side.adopt(found)
     made = draft(model, found)
     plan = plan_of(made, wishes, remarks)
+    if fine.solved is None and wishes.gap <= SETTINGS.whole.asked:
+        plan = _with_whole_bound(made, plan, button)
     plan = side.answer(plan, made.visits)
     return _with_wish_cost(site, outlook, wishes, plan, beside)
+
+
+def _with_whole_bound(made: Draft, plan: Plan, should_stop: ShouldStop) -> Plan:
+    """What no plan costs less than in whole entries, where that is more than in parts."""
+    if plan.expected_cost is None or not plan.keeps_rules or should_stop():
+        return plan
+    path = made.model.path_problem()
+    by_person = getattr(should_stop, "by_person", should_stop)
+    bound = bound_of_whole(made.model, path, plan.expected_cost, should_stop=by_person)
+    return replace(plan, whole_lower_bound=finite(bound))
 
 
 def _with_wish_cost(

@@ -340,6 +340,8 @@ class Plan:
     """Where that is likeliest; empty where it is hardly expected."""
     cannot_be_planned: float = 0.0
     """The part of ``parts.damage`` that would remain with a look at the wheel at every place to stop."""
+    whole_lower_bound: float | None = None
+    """What no plan costs less than with entries counted whole; None where that was not worked out."""
     entries_under_pressure: int
     person_hours_under_pressure: float
     stops: tuple[Stop, ...]
@@ -382,10 +384,13 @@ class Plan:
 
     @property
     def whole_gap(self) -> float | None:
-        """How far, as a share, ``expected_cost`` lies above the least that any plan could cost by ``lower_bound``."""
+        """How far, as a share, ``expected_cost`` lies above the least that any plan could cost by ``lower_bound``,
+        or by ``whole_lower_bound`` where that shows more.
+        """
         if self.expected_cost is None or self.lower_bound is None or self.expected_cost == 0.0:
             return None
-        return max(0.0, (self.expected_cost - self.lower_bound) / abs(self.expected_cost))
+        least = self.lower_bound if self.whole_lower_bound is None else max(self.lower_bound, self.whole_lower_bound)
+        return max(0.0, (self.expected_cost - least) / abs(self.expected_cost))
 
     @property
     def headline(self) -> str:

@@ -64,9 +64,25 @@ class Fill:
     gap: float = 2e-3
     nodes: int = 200
     """Of the mixed-integer programme at given stops."""
+    arcs: int = 5000
+    """Of it, that could be part of a cheaper plan; with more the fill is left as it is."""
     decided_arcs: int = 6000
     """Tasks up to so many intervals are decided in one programme where a cap on entries is met by no plan found."""
     decided_nodes: int = 5000
+
+
+@dataclass(frozen=True, kw_only=True)
+class Whole:
+    """The bound with entries counted whole."""
+
+    bound: float = 0.9912
+    """Of the plan's cost: as far as the bound is to go."""
+    arcs: int = 20000
+    """Left below that; with more the bound in parts of entries stands."""
+    nodes: int = 40
+    """Of HiGHS's own tree."""
+    asked: float = 1e-3
+    """None for first numbers, which ask for a gap wider than this."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -107,6 +123,7 @@ class Settings:
     shift: Shift = field(default_factory=Shift)
     sparing: Sparing = field(default_factory=Sparing)
     fill: Fill = field(default_factory=Fill)
+    whole: Whole = field(default_factory=Whole)
     neighbours: Neighbours = field(default_factory=Neighbours)
     beside: Beside = field(default_factory=Beside)
 

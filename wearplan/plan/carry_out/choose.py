@@ -175,8 +175,9 @@ Plan = tuple[tuple[int, ...], Bools, tuple[str, ...]]
 def _filled(model: Model, plan: Plan, problem: Problem, should_stop: ShouldStop | None) -> Plan:
     """A plan with its entries solved whole at its stops, where that is cheaper."""
     stops, visits, said = plan
-    better = filled_visits(model, stops, problem, should_stop=should_stop)
-    if better is None or not costed(model, stops, better).cost < costed(model, stops, visits).cost:
+    cost = costed(model, stops, visits).cost
+    better = filled_visits(model, stops, problem, below=cost, should_stop=should_stop)
+    if better is None or not costed(model, stops, better).cost < cost:
         return plan
     return stops, better, tuple(dict.fromkeys((*said, "whole entries")))
 

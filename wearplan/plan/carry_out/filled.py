@@ -14,7 +14,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from wearplan.plan.model.exact import Bools, Model
-from wearplan.plan.optimise import Clash, Problem, Solved, Watch, WholeEntries, solve, solve_arc_model
+from wearplan.plan.optimise import (
+    Clash,
+    Problem,
+    Solved,
+    Watch,
+    WholeEntries,
+    arcs_below,
+    least_entries,
+    solve,
+    solve_arc_model,
+)
 from wearplan.plan.optimise.problem import restricted
 from wearplan.plan.settings import SETTINGS
 
@@ -41,8 +51,9 @@ def whole_problem(model: Model, problem: Problem, *, at_most: float = math.inf) 
 
 
 def filled_visits(
-    model: Model, stops: Iterable[int], problem: Problem, *, should_stop: ShouldStop | None = None
-) -> Bools | None:
+    model: Model, stops: Iterable[int], problem: Problem, *, below: float = math.inf,
+    should_stop: ShouldStop | None = None,
+) -> Bools | None:  # fmt: skip
     """Visits (P, K+2) of least cost at these stops with entries counted whole and within the cap on them; None where
     there are none that keep the neighbour step.
 
@@ -50,13 +61,21 @@ def filled_visits(
     ----------
     problem
         From `Model.path_problem`, without a price on entries.
+    below
+        Only plans that cost less are asked for; intervals that lift the cost in parts to this are left out, and where
+        too many remain, None is given.
     """
     chosen = tuple(stops)
     most = math.inf if model.max_entries is None else float(model.max_entries)
     small = restricted(whole_problem(model, problem, at_most=most), chosen, chosen)
     effort = SETTINGS.fill
     watch = Watch(math.inf, should_stop)
-    solved = solve_arc_model(small, gap=effort.gap, watch=watch, most_nodes=effort.nodes)
+    keep = None
+    if math.isfinite(below):
+        keep = arcs_below(restricted(problem, chosen, chosen), below)
+        if int(keep.sum()) > effort.arcs:
+            return None
+    solved = solve_arc_model(small, gap=effort.gap, watch=watch, most_nodes=effort.nodes, keep=keep)
     if solved.visits is None:
         return None
     visits = solved.visits[:-1]
@@ -75,7 +94,9 @@ class Fewest:
 
 
 def fewest_entries(model: Model, problem: Problem, *, should_stop: ShouldStop | None = None) -> Fewest:
-    """The fewest entries under pressure of the path problem, counted in parts: whole ones are no fewer."""
+    """The fewest entries under pressure of the path problem, counted in parts (whole ones are no fewer), and whole with
+    neighbouring rings of a window taken as one.
+    """
     hours = np.nan_to_num(model.chamber_hours) * model.counted
     cost = np.zeros_like(problem.interval_cost)
     cost[:-1] += (hours / model.hours_per_entry)[:, None, :]
@@ -87,6 +108,12 @@ def fewest_entries(model: Model, problem: Problem, *, should_stop: ShouldStop | 
         gap=effort.gap, time_limit_s=math.inf, most_nodes=effort.nodes, should_stop=should_stop,
     )  # fmt: skip
     least = math.ceil(solved.lower_bound - 1e-6) if np.isfinite(solved.lower_bound) else 0
+    if np.isfinite(solved.lower_bound):
+        whole = least_entries(
+            whole_problem(model, problem), alike=np.asarray(model.cands.window), most_arcs=SETTINGS.whole.arcs,
+            most_nodes=SETTINGS.fill.nodes, watch=Watch(math.inf, should_stop),
+        )  # fmt: skip
+        least = max(least, int(whole) if math.isfinite(whole) else 0)
     return Fewest(at_least=max(0, least), stops=solved.stops, solved=solved)
 
 

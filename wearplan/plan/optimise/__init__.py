@@ -12,6 +12,7 @@ from .near import nearby
 from .problem import Budget, Problem, RowRule, WholeEntries
 from .result import Clash, Progress, Solved, Watch
 from .solve import solve
+from .whole import arcs_below, least_entries, whole_bound
 
 __all__ = [
     "Budget",
@@ -22,11 +23,14 @@ __all__ = [
     "Solved",
     "Watch",
     "WholeEntries",
+    "arcs_below",
     "best_visits",
     "broken",
+    "least_entries",
     "nearby",
     "served_before",
     "solve",
     "solve_arc_model",
+    "whole_bound",
     "why_infeasible",
 ]

@@ -13,6 +13,7 @@ from textual.widgets import Input, OptionList
 from textual.widgets.option_list import Option
 
 from wearplan.tui.commands import findable
+from wearplan.tui.widgets.prose import Prose
 
 if TYPE_CHECKING:
     from wearplan.tui.host import Host
@@ -33,6 +34,7 @@ class FindScreen(ModalScreen[tuple[str, str] | None]):
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
             yield Input(placeholder="number, serial, window or stop", id="wanted")
+            yield Prose("Arrows choose     Enter goes there     Esc goes back", classes="choices")
             yield OptionList(id="found")
 
     def on_mount(self) -> None:

@@ -123,7 +123,7 @@ class WheelScreen(TaskScreen):
                 words = why_missing(snapshot, "outlook")
         if self._profile:
             words = f"the limit used, centre to rim; dot, or sign over the limit: if left at {where} ([ ] move it)"
-            if self.size.width < 100:
+            if self.size.width < 110:
                 words = f"the limit used, centre to rim; dot: if left at {where} ([ ] move it)"
         typed = f"   number {self._typed}_" if self._typed else ""
         self.query_one("#face-head", Words).say(f" {'P' if self._profile else 'S'} shows {words}{typed}")

@@ -31,6 +31,7 @@ class Ask(ModalScreen[str | None]):
             yield Prose(self._question, markup=False)
             yield Input(value=self._value, placeholder=self._hint, id="answer")
             yield Prose("", id="complaint", markup=False)
+            yield Prose("Enter takes it     Esc goes back", classes="choices")
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         complaint = self._check(event.value) if self._check else None
@@ -52,6 +53,7 @@ class Choose(ModalScreen[str | None]):
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
             yield Prose(self._question, markup=False)
+            yield Prose("Arrows choose     Enter takes it     Esc goes back", classes="choices")
             yield OptionList(*(Option(Content(text), id=f"choice-{i}") for i, (_, text) in enumerate(self._choices)))
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
