@@ -95,21 +95,7 @@ def learn(
         leave_out=frozenset({*leave_out, *site.wheel.leave_out}),
     )  # fmt: skip
     damage = {kind: damage_of(site, work.lives[kind], exposure) for kind in kinds}
-    told_apart = "types" not in work.leave_out
-    batch_of = labelled(site, lives) if told_apart else {}
-    by_kind, ground, plain = work.regress(batch_of, {})
-    found = {
-        kind: one for kind in order
-        if told_apart and (one := suspect(by_kind[kind], work.lives[kind], site.inspections)) is not None
-    }  # fmt: skip
-    if found:
-        say("tools that wear apart", 0.8)
-        for one in found.values():
-            batch_of = one.members() | batch_of
-        by_kind, ground, _ = work.regress(batch_of, {kind: plain[kind] for kind in order if kind not in found})
-        by_kind = {
-            kind: one.mapped(partial(replace, suspicion=found.get(kind))) for kind, one in by_kind.items()
-        }
+    by_kind, ground = work.told_apart(lives) if "types" not in work.leave_out else work.regress({}, {})[:2]
     by_kind = {kind: by_kind[kind] for kind in kinds}
     say("what is odd", 0.85)
     return assemble(site, units, by_kind, damage, lives, exposure, rings, face, ground, checks)
@@ -130,6 +116,22 @@ class Work:
     steps: Mapping[str, float]
     say: Progress
     leave_out: frozenset[str] = frozenset()
+
+    def told_apart(self, lives: Sequence[Life]) -> tuple[dict[str, KindFit], GroundEffect | None]:
+        """Every kind with its types and batches told apart, and once more with the tools that wear apart, if any do."""
+        batch_of = labelled(self.site, lives)
+        by_kind, ground, plain = self.regress(batch_of, {})
+        tried = {kind: suspect(by_kind[kind], self.lives[kind], self.site.inspections) for kind in self.lives}
+        found = {kind: one for kind, one in tried.items() if one is not None}
+        if not found:
+            return by_kind, ground
+        self.say("tools that wear apart", 0.8)
+        for one in found.values():
+            batch_of = one.members() | batch_of
+        known = {kind: plain[kind] for kind in self.lives if kind not in found}
+        by_kind, ground, _ = self.regress(batch_of, known)
+        named = {kind: one.mapped(partial(replace, suspicion=found.get(kind))) for kind, one in by_kind.items()}
+        return named, ground
 
     def regress(
         self, batch_of: Mapping[str, str], known: Mapping[str, PlainKind]

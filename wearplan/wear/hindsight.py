@@ -186,17 +186,7 @@ def score_stop(
     then = {life.id: life for life in fit.lives}
     cases: list[Case] = []
     for kind, one in fit.by_kind.items():
-        lives, readings, had = [], [], []
-        for life in full:
-            if life.kind != kind or life.id not in then or not then[life.id].open:
-                continue
-            here = [
-                r for r in life.readings if usable(r) and r.inspection_id == following.id and r.source == "inspection"
-            ]
-            if here and then[life.id].trouble_from_m is None:
-                lives.append(life)
-                readings.append(here[0])
-                had.append([r for r in then[life.id].readings if usable(r)])
+        lives, readings, had = _read_again([life for life in full if life.kind == kind], then, following)
         if not lives:
             continue
         until = [reading.driven_m for reading in readings]
@@ -218,6 +208,21 @@ def score_stop(
             draws[name] = forecast_draws(less, kind, plainly, np.random.default_rng(11))
         cases += _cases(fit, kind, one, ask, draws, from_m, rng, rules)
     return cases
+
+
+def _read_again(
+    lives: Sequence[Any], then: Mapping[str, Any], following: Any
+) -> tuple[list[Any], list[Any], list[list[Any]]]:
+    """Lives in place and sound at a stop that are read at the following one, that reading, and those had before."""
+    found: list[tuple[Any, Any, list[Any]]] = []
+    for life in lives:
+        before = then.get(life.id)
+        if before is None or not before.open or before.trouble_from_m is not None:
+            continue
+        here = [r for r in life.readings if usable(r) and r.inspection_id == following.id and r.source == "inspection"]
+        if here:
+            found.append((life, here[0], [r for r in before.readings if usable(r)]))
+    return [life for life, *_ in found], [reading for _, reading, _ in found], [had for *_, had in found]
 
 
 def _known(

@@ -123,15 +123,8 @@ def search(
     repaired: tuple[str, ...] = ()
     tries: list[Try] = [(stops, visits, repaired, problem)]
     if polish and stops:
-        priced = problem
-        if entry_price != 0.0:
-            priced = model.path_problem(forbidden=barred, forced=forced, keep_rows=bool(problem.rows))
-        polisher = Polisher(model, priced, forbidden=barred)
-        picks = coarse(model, a_window=2, keep=stops)
-        polisher.better(stops, picks=picks, should_stop=by_person)
-        shifted = ("stops shifted for whole entries",)
-        near = polisher.cheapest(SETTINGS.shift.mended)
-        tries += [(p.stops, p.visits, shifted, problem) for p in near if p.stops != stops]
+        priced = problem if entry_price == 0.0 else build(keep_rows=bool(problem.rows))
+        tries += _shifted(model, stops, priced, problem, barred, by_person)
     if whole and stops:
         plain = problem if entry_price == 0.0 else build(keep_rows=bool(problem.rows))
         stops, visits, repaired = _filled(model, _cheapest(model, tries), plain, by_person)
@@ -147,15 +140,10 @@ def search(
                 if sparing.possible:
                     dearer = build(entry_price=price, keep_rows=not without_rows)
                     tries.append((sparing.stops, sparing.visits, ("fewer entries under pressure",), dearer))
-            stops, visits, repaired = _filled(model, _cheapest(model, tries), plain, by_person)
-            if not math.isfinite(costed(model, stops, visits).cost):
-                sets = [stops, *(each[0] for each in tries)]
-                kept = _within_the_cap(model, plain, sets, by_person)
-                if isinstance(kept, SolverClash):
-                    return replace(_nothing(model, solved), finished=True, clash=kept, model_cost=math.inf)
-                if kept is not None:
-                    stops, visits = kept
-                    repaired = ("fewer entries under pressure",)
+            kept = _capped(model, _filled(model, _cheapest(model, tries), plain, by_person), plain, tries, by_person)
+            if isinstance(kept, SolverClash):
+                return replace(_nothing(model, solved), finished=True, clash=kept, model_cost=math.inf)
+            stops, visits, repaired = kept
     return Found(
         stops=stops,
         visits=visits,
@@ -172,6 +160,17 @@ def search(
 Plan = tuple[tuple[int, ...], Bools, tuple[str, ...]]
 
 
+def _shifted(
+    model: Model, stops: tuple[int, ...], priced: Problem, problem: Problem, barred: tuple[int, ...],
+    should_stop: ShouldStop | None,
+) -> list[Try]:  # fmt: skip
+    """Plans near these stops that whole entries favour."""
+    polisher = Polisher(model, priced, forbidden=barred)
+    polisher.better(stops, picks=coarse(model, a_window=2, keep=stops), should_stop=should_stop)
+    near = polisher.cheapest(SETTINGS.shift.mended)
+    return [(p.stops, p.visits, ("stops shifted for whole entries",), problem) for p in near if p.stops != stops]
+
+
 def _filled(model: Model, plan: Plan, problem: Problem, should_stop: ShouldStop | None) -> Plan:
     """A plan with its entries solved whole at its stops, where that is cheaper."""
     stops, visits, said = plan
@@ -180,6 +179,21 @@ def _filled(model: Model, plan: Plan, problem: Problem, should_stop: ShouldStop 
     if better is None or not costed(model, stops, better).cost < cost:
         return plan
     return stops, better, tuple(dict.fromkeys((*said, "whole entries")))
+
+
+def _capped(
+    model: Model, plan: Plan, problem: Problem, tries: list[Try], should_stop: ShouldStop | None
+) -> Plan | SolverClash:
+    """The plan where it keeps the cap on entries, else another one that does, or the proof that none can; as it is
+    where neither is found.
+    """
+    stops, visits, _ = plan
+    if math.isfinite(costed(model, stops, visits).cost):
+        return plan
+    kept = _within_the_cap(model, problem, [stops, *(each[0] for each in tries)], should_stop)
+    if kept is None or isinstance(kept, SolverClash):
+        return kept or plan
+    return (*kept, ("fewer entries under pressure",))
 
 
 def _within_the_cap(

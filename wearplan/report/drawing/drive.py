@@ -55,7 +55,10 @@ def drive_svg(
         Beginning of the names of its hatches; another one for each drawing of a page.
     """
     ground = site.ground()
+    sections = ground.sections if ground else ()
     end = site.drive.length_m if to_m is None else to_m
+    seen = [section for section in sections if section.to_m > from_m and section.from_m < end]
+    radius_m = site.wheel.bore_diameter_m / 2
     units = [unit.code for unit in ground.units] if ground else []
     rows = -(-(len(units) + 4) // max(1, int(width // 170))) if legend else 0
     frame = Frame(
@@ -70,18 +73,16 @@ def drive_svg(
     )
     order = {code: index % len(_HATCHES) for index, code in enumerate(units)}
     frame.add(_patterns(name, sorted(set(order.values()))))
-    for section in ground.sections if ground else ():
-        if section.to_m > from_m and section.from_m < end:
-            frame.add(*_section(frame, section, order, site.wheel.bore_diameter_m / 2, name))
-    for section in ground.sections[:-1] if ground else ():
+    for section in seen:
+        frame.add(*_section(frame, section, order, radius_m, name))
+    for section in sections[:-1]:
         frame.add(*_doubt(frame, section, from_m, end))
     for share, words in ((0.0, "crown"), (0.5, "axis"), (1.0, "invert")):
         frame.add(svg.text(frame.x0 - 4, frame.py(share) + 4, words, anchor="end", size=10))
     frame.add(*_access(frame, site.stops, name, from_m, end))
     frame.add(*_marks(frame, plan, face_m, from_m, end))
-    for section in ground.sections if ground else ():
-        if section.to_m > from_m and section.from_m < end:
-            frame.add(*_codes(frame, section, site.wheel.bore_diameter_m / 2))
+    for section in seen:
+        frame.add(*_codes(frame, section, radius_m))
     for value in chainage_ticks(site, from_m, end, 7):
         frame.add(svg.text(frame.px(value), frame.y0 + 52, short_chainage(site, value), anchor="middle", size=10))
     if legend:
