@@ -46,8 +46,7 @@ class WheelState:
         return code if code is not None else self.positions[position].tool_type
 
     def limit_mm(self, position: int, tool_type: str) -> float:
-        own = self.positions[position].wear_limit_mm
-        return own if own is not None else self.wheel.tool_type(tool_type).wear_limit_mm
+        return self.wheel.limit_mm(self.positions[position], tool_type)
 
     # readings
 

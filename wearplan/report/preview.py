@@ -142,10 +142,7 @@ def _as_read(measurement: Measurement) -> str:
 
 def limit_of(site: Site, number: int) -> float:
     """Wear limit of a place: its own, or its tool type's."""
-    place = site.wheel.position(number)
-    return (
-        place.wear_limit_mm if place.wear_limit_mm is not None else site.wheel.tool_type(place.tool_type).wear_limit_mm
-    )
+    return site.wheel.limit_mm(site.wheel.position(number))
 
 
 def written(site: Site, inspection: Inspection) -> list[str]:

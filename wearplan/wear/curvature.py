@@ -80,8 +80,7 @@ class Place:
 
 def limit_of(site: Site, life: Life) -> float:
     """Limit of a life where it was first fitted, mm."""
-    own = site.wheel.position(life.stints[0].position).wear_limit_mm
-    return float(own if own is not None else site.wheel.tool_type(life.tool_type).wear_limit_mm)
+    return site.wheel.limit_mm(site.wheel.position(life.stints[0].position), life.tool_type)
 
 
 def try_curves(site: Site, sources: Sequence[tuple[Life, LifeReading]], found: Rough) -> Curvature:

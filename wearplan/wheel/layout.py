@@ -51,15 +51,7 @@ class Layout:
     @cached_property
     def limit_mm(self) -> NDArray[np.float64]:
         """Wear to change at: the position's own limit before that of its tool type."""
-        return np.array(
-            [
-                position.wear_limit_mm
-                if position.wear_limit_mm is not None
-                else self.wheel.tool_type(position.tool_type).wear_limit_mm
-                for position in self.positions
-            ],
-            dtype=float,
-        )
+        return np.array([self.wheel.limit_mm(position) for position in self.positions], dtype=float)
 
     @cached_property
     def damage_limit_mm(self) -> NDArray[np.float64]:

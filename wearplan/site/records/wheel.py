@@ -167,3 +167,8 @@ class Wheel:
             if position.number == number:
                 return position
         raise KeyError(number)
+
+    def limit_mm(self, position: Position, tool_type: str | None = None) -> float:
+        """Wear to change at: the position's own limit before that of its tool type, or of another one it carries."""
+        own = position.wear_limit_mm
+        return own if own is not None else self.tool_type(tool_type or position.tool_type).wear_limit_mm
