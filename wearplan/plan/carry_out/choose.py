@@ -122,11 +122,10 @@ def search(
     stops, visits = used(stops, visits, must)
     repaired: tuple[str, ...] = ()
     tries: list[Try] = [(stops, visits, repaired, problem)]
+    plain = problem if entry_price == 0.0 or not (polish or whole) else build(keep_rows=bool(problem.rows))
     if polish and stops:
-        priced = problem if entry_price == 0.0 else build(keep_rows=bool(problem.rows))
-        tries += _shifted(model, stops, priced, problem, barred, by_person)
+        tries += _shifted(model, stops, plain, problem, barred, by_person)
     if whole and stops:
-        plain = problem if entry_price == 0.0 else build(keep_rows=bool(problem.rows))
         stops, visits, repaired = _filled(model, _cheapest(model, tries), plain, by_person)
         if model.max_entries is not None and not math.isfinite(costed(model, stops, visits).cost):
             # within the cap entry by entry in parts, not in whole ones: plans that are sparing of them may be

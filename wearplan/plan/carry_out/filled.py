@@ -90,7 +90,6 @@ class Fewest:
     at_least: int
     """No plan that keeps the caps takes fewer."""
     stops: tuple[int, ...]
-    solved: Solved
 
 
 def fewest_entries(model: Model, problem: Problem, *, should_stop: ShouldStop | None = None) -> Fewest:
@@ -114,7 +113,7 @@ def fewest_entries(model: Model, problem: Problem, *, should_stop: ShouldStop | 
             most_nodes=SETTINGS.fill.nodes, watch=Watch(math.inf, should_stop),
         )  # fmt: skip
         least = max(least, int(whole) if math.isfinite(whole) else 0)
-    return Fewest(at_least=max(0, least), stops=solved.stops, solved=solved)
+    return Fewest(at_least=max(0, least), stops=solved.stops)
 
 
 def decided(model: Model, problem: Problem, *, should_stop: ShouldStop | None = None) -> Solved | None:
