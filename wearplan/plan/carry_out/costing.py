@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from wearplan.plan.ahead.terms import Terms, makespan_hours
 from wearplan.plan.model.exact import Bools, Model
-from wearplan.plan.optimise import served_before
+from wearplan.plan.optimise import intervals_of
 from wearplan.plan.records import CostParts
 
 
@@ -93,12 +93,8 @@ def arcs_of(nodes: NDArray[np.intp], visits: Bools) -> tuple[np.ndarray, np.ndar
     """The intervals of a plan at some nodes of the whole task (K+2,) with visits (P, K+2): places, start nodes and end
     nodes, the last ones to the end.
     """
-    last = served_before(visits)
-    p, k = np.nonzero(visits)
-    who = np.concatenate([p, np.arange(len(visits))])
-    start = nodes[np.concatenate([last[p, k], last[:, -1]])]
-    end = nodes[np.concatenate([k, np.full(len(visits), len(nodes) - 1)])]
-    return who, start, end
+    who, start, end = intervals_of(visits)
+    return who, nodes[start], nodes[end]
 
 
 def cost_parts(model: Model, stops: tuple[int, ...], visits: Bools, done: list[Work]) -> CostParts:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from wearplan.plan.ahead.candidates import Candidates
 from wearplan.plan.ahead.intervals import intervals
 from wearplan.plan.ahead.straight import Lines
-from wearplan.plan.optimise import Solved, nearby, served_before, solve
+from wearplan.plan.optimise import Solved, intervals_of, nearby, solve
 from wearplan.plan.optimise.between import Cells
 from wearplan.plan.optimise.result import Status, relative_gap
 from wearplan.plan.settings import SETTINGS
@@ -136,11 +136,7 @@ def read_off_by(model: Model, visits: Bools) -> float:
     some = np.arange(0, model.places, max(1, model.places // SETTINGS.rings.places))
     part = replace(model.ahead, tools=tuple(model.ahead.tools[p] for p in some))
     true = intervals(part, model.inter.node_m[nodes])
-    last = served_before(visits[some])
-    p, k = np.nonzero(visits[some])
-    who = np.concatenate([p, np.arange(len(some))])
-    start = np.concatenate([last[p, k], last[:, -1]])
-    end = np.concatenate([k, np.full(len(some), len(nodes) - 1)])
+    who, start, end = intervals_of(visits[some])
     told = model.bare_cost[some[who], nodes[start], nodes[end]]
     off = np.abs((true.late_cost + true.tool_cost)[who, start, end] - told)
     return float(off.sum() * model.places / len(some))

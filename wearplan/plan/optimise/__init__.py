@@ -6,7 +6,7 @@ Arrays in, arrays out; nothing here knows tunnels, money or people. See `problem
 from __future__ import annotations
 
 from .clash import why_infeasible
-from .fixed import best_visits, broken, served_before
+from .fixed import best_visits, broken, intervals_of, served_before
 from .highs import solve_arc_model
 from .near import nearby
 from .problem import Budget, Problem, RowRule, WholeEntries
@@ -26,6 +26,7 @@ __all__ = [
     "arcs_below",
     "best_visits",
     "broken",
+    "intervals_of",
     "least_entries",
     "nearby",
     "served_before",

@@ -15,7 +15,7 @@ import numpy as np
 from . import fixed, paths
 from .branch import Branching
 from .highs import solve_arc_model
-from .problem import Floats, Problem, only_places
+from .problem import Floats, Problem, only_places, unpriced
 from .result import Clash, Solved, Watch
 
 
@@ -109,8 +109,7 @@ def least_use(problem: Problem, rule: str, watch: Watch, *, enough: float = -np.
 
 def _bare(problem: Problem) -> Problem:
     """The same intervals and stops with nothing to pay and nothing else to keep."""
-    free = np.where(np.isfinite(problem.interval_cost), 0.0, np.inf)
-    return Problem(free, np.zeros(problem.end + 1), problem.forced, problem.forbidden)
+    return replace(unpriced(problem), budgets=(), entries=None, rows=())
 
 
 def _limits(problem: Problem, watch: Watch) -> Clash | None:
@@ -134,10 +133,7 @@ def _limits(problem: Problem, watch: Watch) -> Clash | None:
 def _tied(problem: Problem, watch: Watch) -> Clash | None:
     """Rules together that no plan keeps, by the arc model."""
     def clashes(part: Problem) -> bool:
-        bare = replace(part, interval_cost=_bare(part).interval_cost, stop_cost=np.zeros(part.end + 1))
-        if bare.entries is not None:
-            bare = replace(bare, entries=replace(bare.entries, cost_per_entry=np.zeros(part.end + 1)))
-        return not watch.over() and solve_arc_model(bare, gap=1e9, watch=watch).status == "impossible"
+        return not watch.over() and solve_arc_model(unpriced(part), gap=1e9, watch=watch).status == "impossible"
 
     # A single budget and nothing else has been looked at by itself.
     if (problem.is_path_model and len(problem.budgets) < 2) or not clashes(problem):

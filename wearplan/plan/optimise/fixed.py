@@ -42,6 +42,17 @@ def served_before(visits: Bools) -> NDArray[np.intp]:
     return last
 
 
+def intervals_of(visits: Bools) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+    """The intervals of visits (P, N+2): places, start and end nodes, those that end at services before those to the end
+    of the drive.
+    """
+    last = served_before(visits)
+    who, node = np.nonzero(visits)
+    places = np.arange(len(visits))
+    to_end = np.full(len(visits), visits.shape[1] - 1)
+    return np.append(who, places), np.append(last[who, node], last[:, -1]), np.append(node, to_end)
+
+
 def interval_costs(problem: Problem, visits: Bools) -> float:
     """Sum of the interval costs of these visits."""
     last = served_before(visits)

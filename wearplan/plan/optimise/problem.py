@@ -197,6 +197,17 @@ class Problem:
         return tuple(name for name, there in present.items() if there)
 
 
+def unpriced(problem: Problem) -> Problem:
+    """The same intervals, stops and conditions with nothing to pay."""
+    rules, free = problem.entries, np.zeros(problem.end + 1)
+    return replace(
+        problem,
+        interval_cost=np.where(np.isfinite(problem.interval_cost), 0.0, np.inf),
+        stop_cost=free,
+        entries=None if rules is None else replace(rules, cost_per_entry=free),
+    )
+
+
 def restricted(problem: Problem, stops: Iterable[int], required: Iterable[int] = ()) -> Problem:
     """The same problem with only these candidate stops (K), in order, and those of them ``required`` forced.
 

@@ -17,7 +17,7 @@ from .arc_model import arc_model
 from .branch import ROOT_ROUNDS, Branching
 from .groups import can_group, firsts, grouped
 from .highs import run
-from .problem import Bools, Problem, restricted
+from .problem import Bools, Problem, restricted, unpriced
 from .result import Solved, Watch
 
 
@@ -38,14 +38,12 @@ class _Under(Branching):
 
     def __init__(self, path: Problem, at: float, watch: Watch) -> None:
         super().__init__(path, 1e-9, watch)
-        self.cost = at
+        self.cost, self.least = at, np.inf
 
     def keep(self, found: Solved) -> None:
         """Take its stops to price the rows by, and no more."""
         if found.visits is not None and found.cost < self.least:
             self.stops, self.visits, self.least = found.stops, found.visits, found.cost
-
-    least = np.inf
 
 
 def whole_bound(
@@ -63,7 +61,7 @@ def whole_bound(
         return float(min(ruled_out, priced.bound))
     left, needed = priced.stops, priced.where(priced.opened)
     small = [restricted(each, left, needed) for each in (path, whole)]
-    first = firsts(np.concatenate(([-1], alike[left], [-1])))
+    first = firsts(alike[priced.nodes])
     if watch.over() or not all(can_group(each, first) for each in small):
         return float(-np.inf)
     parts, entire = (grouped(each, first) for each in small)
@@ -94,16 +92,10 @@ def least_entries(whole: Problem, *, alike: NDArray[np.intp], most_arcs: int, mo
     rule = whole.entries
     if rule is None:
         return 0.0
-    bare = replace(
-        whole,
-        interval_cost=np.where(np.isfinite(whole.interval_cost), 0.0, np.inf),
-        stop_cost=np.zeros(whole.end + 1),
-        budgets=(),
-        entries=replace(rule, cost_per_entry=rule.counted, at_most=np.inf),
-    )
-    bare = restricted(bare, np.flatnonzero(whole.allowed), np.flatnonzero(whole.required).tolist())
+    few = replace(rule, cost_per_entry=rule.counted, at_most=np.inf)
     left = np.flatnonzero(whole.allowed)
-    small = grouped(bare, firsts(np.concatenate(([-1], alike[left], [-1]))))
+    bare = restricted(replace(unpriced(whole), budgets=(), entries=few), left, whole.forced)
+    small = grouped(bare, firsts(alike[whole.nodes(left)]))
     if int(np.isfinite(small.arcs).sum()) > most_arcs:
         return 0.0
     status, _, bound, _, _ = run(arc_model(small), gap=1e-4, most_nodes=most_nodes, watch=watch)
