@@ -9,21 +9,10 @@ from statistics import median
 
 from wearplan.take.files.book import Cell, Sheet
 from wearplan.take.find.values import looks_like_day
-from wearplan.take.find.words import TOTALS, is_word, meaning_of
+from wearplan.take.find.words import STOP_HEADS, TOTALS, is_word, meaning_of
 
 _LEAST = 4
-_ROLES = {
-    "ring": "ring",
-    "date": "date",
-    "finished": "date",
-    "end_chainage": "chainage",
-    "start_chainage": "chainage",
-    "stop": "number",
-    "mode": "mode",
-    "pressure_air": "pressure",
-    "face_pressure": "pressure",
-    "method": "method",
-}
+_ROLES = STOP_HEADS | {"method": "method"}
 
 
 @dataclass(slots=True)

@@ -7,7 +7,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from wearplan.take.files.book import Cell, Sheet
-from wearplan.take.find.words import factor, holds, meaning_of, plain_word, unit_written
+from wearplan.take.find.words import (
+    STOP_HEADS,
+    TELLS_THE_STOP,
+    TOTALS,
+    WEARS,
+    factor,
+    holds,
+    is_word,
+    meaning_of,
+    plain_word,
+    unit_written,
+)
 
 KINDS = (
     "layout",
@@ -22,21 +33,8 @@ KINDS = (
     "tests",
 )
 _TESTS = {"cai", "lac", "ucs", "eqc", "d60", "shear"}
-_WEAR = {"wear", "remaining", "measured_diameter", "limit_share"}
 _SERIALS = {"old_serial", "new_serial", "action"}
-_WHEN = {"ring", "date", "stop", "end_chainage", "finished"}
 _MACHINE = {"finished", "turns", "total_turns", "thrust", "torque", "face_pressure", "rpm", "advance", "date"}
-_HEAD_FACTS = {
-    "ring",
-    "date",
-    "stop",
-    "mode",
-    "pressure_air",
-    "face_pressure",
-    "end_chainage",
-    "start_chainage",
-    "finished",
-}
 _CURRENCY = re.compile(r"[\[(]\s*(eur|usd|chf|gbp|€|\$|£)\s*[\])]", re.I)
 
 
@@ -90,6 +88,14 @@ class Table:
         column = self.column(meaning)
         return self.sheet.address(row, column.at if column is not None else self.left)
 
+    def of_types(self) -> Iterator[tuple[int, str]]:
+        """Every row that names a tool type, and the type."""
+        named = next((m for m in ("type", "code", "name", "unit_name") if self.column(m) is not None), "type")
+        for row in self.rows:
+            code = " ".join(self.text(row, named).split())
+            if code and not is_word(code, TOTALS):
+                yield row, code
+
     @property
     def range(self) -> str:
         last = self.rows[-1] if self.rows else self.head_row
@@ -113,10 +119,10 @@ def _kinds_of_places(meanings: set[str]) -> set[str]:
     if meanings & {"radius", "track", "track_diameter"}:
         return {"layout"}
     along = meanings & {"start_chainage", "end_chainage", "ring"}
-    if "new_type" in meanings and along and not meanings & (_SERIALS | _WEAR):
+    if "new_type" in meanings and along and not meanings & (_SERIALS | {*WEARS}):
         return {"layout changes"}
-    changes = {"changes"} if meanings & _SERIALS and meanings & _WHEN else set()
-    return changes | ({"readings"} if meanings & _WEAR else set())
+    changes = {"changes"} if meanings & _SERIALS and meanings & TELLS_THE_STOP else set()
+    return changes | ({"readings"} if meanings & {*WEARS} else set())
 
 
 def _kinds_of_lists(meanings: set[str]) -> set[str]:
@@ -281,7 +287,7 @@ def _drop_title(table: Table) -> None:
         label = table.sheet.text(table.rows[-1], held[0]).partition(":")[0] if held else ""
         lone = len(held) == 1 and len(table.columns) > 2 and held[0] == table.left
         if lone or (
-            len(held) <= 2 and "place" in {c.meaning for c in table.columns} and meaning_of(label) in _HEAD_FACTS
+            len(held) <= 2 and "place" in {c.meaning for c in table.columns} and meaning_of(label) in STOP_HEADS
         ):
             table.rows = table.rows[:-1]
         else:

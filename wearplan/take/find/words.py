@@ -9,6 +9,23 @@ from functools import lru_cache
 
 Groups = tuple[tuple[str, ...], ...]
 
+STOP_HEADS = {
+    "ring": "ring",
+    "date": "date",
+    "finished": "date",
+    "end_chainage": "chainage",
+    "start_chainage": "chainage",
+    "stop": "number",
+    "mode": "mode",
+    "pressure_air": "pressure",
+    "face_pressure": "pressure",
+}
+"""Meanings of heads that say something of a stop, and what it is."""
+TELLS_THE_STOP = frozenset(("ring", "date", "stop", "end_chainage", "finished"))
+"""Those by which a row says which stop it is of."""
+WEARS = ("wear", "remaining", "measured_diameter", "limit_share")
+"""Meanings of heads that stand over readings."""
+
 _PLACE = ("chainage", "station", "stationierung", "tunnelmeter", "sta", "ch", "pk", "pm", "p k", "p m", "kp", "kilometr",
           "progresiva", "abscisa", "point kilometrique", "point metrique", "tm", "metrierung", "stat")  # fmt: skip
 _START = ("start", "from", "begin", "von", "anfang", "debut", "de", "desde", "inicio", "inicial", "origine")

@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from wearplan.take.asking import Finding
 from wearplan.take.find.tables import Table
-from wearplan.take.records.cells import WEARS
+from wearplan.take.find.words import WEARS
 from wearplan.take.records.legend import methods_said
 from wearplan.take.records.lists import Lists
 from wearplan.take.records.matrices import Matrices
@@ -115,6 +116,4 @@ class Assembly(Matrices, Lists):
                     last.pop(change.from_place, None)
 
     def _note_at(self, sheet: str, cell: str, what: str, shown: str) -> None:
-        from wearplan.take.asking import Finding
-
         self.answers.findings.append(Finding(duty="taken", file="", sheet=sheet, cell=cell, shown=shown, what=what))

@@ -11,19 +11,13 @@ from wearplan.take.asking import Answers, example_of
 from wearplan.take.files.book import Cell, Sheet
 from wearplan.take.find.tables import Table
 from wearplan.take.find.values import comma_decimals
-from wearplan.take.find.words import (
-    CONDITIONS,
-    NOT_READ,
-    plain_word,
-)
+from wearplan.take.find.words import CONDITIONS, NOT_READ, plain_word
 from wearplan.take.records.measure import Measure, to_wear
 from wearplan.take.records.new_tools import new_diameter
 from wearplan.take.records.reading_cell import Raw, raw_of
 from wearplan.take.records.rings import RingLog
 from wearplan.take.records.stops import At, Change, Reading, Stop, Stops, source_of
 from wearplan.take.records.wheel import Place, Tool, WheelTaken
-
-WEARS = ("wear", "remaining", "measured_diameter", "limit_share")
 
 
 @dataclass(slots=True)
@@ -164,6 +158,21 @@ class Cells:
         if not limit:
             return 216.0 if tool.disc else 150.0
         return max(2.0 * limit, 1.3 * (tool.damage_limit_mm or 0.0))
+
+    def _ask_of_pairs(self, book: Book, where: Sequence[tuple[int, int]], suggested: str) -> None:
+        """What two values in one cell are, for all the cells of a sheet that have two."""
+        answer = self.answers.ask(
+            "two values",
+            f"What are two values such as '{book.sheet.text(*where[0])}': of the old tool and the new one, two points "
+            "of one tool, or two edges?",
+            ("old and new tool", "two points", "two edges"),
+            about="meaning",
+            count=len(where),
+            example=example_of(book.sheet, *where[0]),
+            suggested=suggested,
+            holds=("stops",),
+        )
+        book.pair = str(answer or "old and new tool")
 
     def _unknown_words(
         self, sheet: Sheet, raws: Sequence[tuple[Raw, tuple[int, int]]], meanings: dict[str, tuple[str, str]]

@@ -60,11 +60,7 @@ def _number(table: Table, row: int, meaning: str, comma: bool, answers: Answers)
 
 def _tools(table: Table, taken: WheelTaken, answers: Answers, *, only_names: bool) -> None:
     comma = comma_decimals(table.sheet.cells.values())
-    named = next((m for m in ("type", "code", "name", "unit_name") if table.column(m) is not None), "type")
-    for row in table.rows:
-        code = " ".join(table.text(row, named).split())
-        if not code or is_word(code, TOTALS):
-            continue
+    for row, code in table.of_types():
         tool = taken.tools.setdefault(code, Tool(code=code))
         if only_names:
             continue

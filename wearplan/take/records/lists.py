@@ -15,33 +15,24 @@ from wearplan.take.find.words import (
     NOT_READ,
     OLD_TO,
     REASONS,
+    STOP_HEADS,
+    TELLS_THE_STOP,
     TOTALS,
+    WEARS,
     YES,
     is_word,
     meaning_of,
     plain_word,
     word_for,
 )
-from wearplan.take.records.cells import WEARS, Book, Cells, scale_of
+from wearplan.take.records.cells import Book, Cells, scale_of
 from wearplan.take.records.legend import legend
 from wearplan.take.records.measure import Measure, by_head, measure_of
 from wearplan.take.records.reading_cell import raw_of
 from wearplan.take.records.stops import At, Change, Reading, Stop
 from wearplan.take.records.wheel import Place
 
-_HEADS = {
-    "ring": "ring",
-    "date": "date",
-    "finished": "date",
-    "end_chainage": "chainage",
-    "start_chainage": "chainage",
-    "stop": "number",
-    "mode": "mode",
-    "pressure_air": "pressure",
-    "face_pressure": "pressure",
-}
 _NO_CHANGE = ("no", "nein", "non", "-", "none", "0")
-_TELLS_THE_STOP = frozenset(("ring", "date", "stop", "end_chainage", "finished"))
 
 
 class Lists(Cells):
@@ -50,7 +41,7 @@ class Lists(Cells):
     def list_rows(self, table: Table) -> None:
         """A list of changes, of readings, or of both; a sheet a stop where no column says which stop."""
         sheet = table.sheet
-        tells_the_stop = not _TELLS_THE_STOP.isdisjoint(c.meaning for c in table.columns)
+        tells_the_stop = not TELLS_THE_STOP.isdisjoint(c.meaning for c in table.columns)
         heads_above = {} if tells_the_stop else self._heads_above(table)
         if not heads_above and not tells_the_stop:
             table.kinds = set()
@@ -134,21 +125,7 @@ class Lists(Cells):
             )
         pairs = [where for raw, where in raws if raw.pair]
         if pairs:
-            book.pair = str(
-                self.answers.ask(
-                    "two values",
-                    f"What are two values such as '{table.sheet.text(*pairs[0])}': of the old tool "
-                    "and the new one, two points of "
-                    "one tool, or two edges?",
-                    ("old and new tool", "two points", "two edges"),
-                    about="meaning",
-                    count=len(pairs),
-                    example=example_of(table.sheet, *pairs[0]),
-                    suggested="old and new tool",
-                    holds=("stops",),
-                )
-                or "old and new tool"
-            )
+            self._ask_of_pairs(book, pairs, "old and new tool")
 
     def _row(
         self, table: Table, row: int, book: Book, above: dict[str, At], wear_at: int | None, all_changes: bool
@@ -219,7 +196,7 @@ class Lists(Cells):
     def _row_heads(self, table: Table, row: int) -> dict[str, At]:
         heads: dict[str, At] = {}
         for column in table.columns:
-            role = _HEADS.get(column.meaning)
+            role = STOP_HEADS.get(column.meaning)
             cell = table.sheet.at(row, column.at)
             if role is not None and role not in heads and cell is not None and cell.value is not None:
                 heads[role] = (table.sheet, row, column.at)
@@ -297,7 +274,7 @@ class Lists(Cells):
                 continue
             titles.insert(0, cell.text)
             label, _, value = cell.text.partition(":")
-            role = _HEADS.get(meaning_of(label))
+            role = STOP_HEADS.get(meaning_of(label))
             beside = Cell(value.strip()) if value.strip() else _beside(sheet, row, column)
             if role is not None and role not in heads and beside is not None and len(label) < 30:
                 made.cells[row, column] = beside

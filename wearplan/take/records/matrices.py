@@ -10,6 +10,7 @@ from wearplan.take.asking import example_of
 from wearplan.take.files.book import Cell, Sheet
 from wearplan.take.find.matrix import Line, Matrix
 from wearplan.take.find.tables import heading_words
+from wearplan.take.find.values import chainage_of
 from wearplan.take.records.cells import Book, Cells, scale_of
 from wearplan.take.records.legend import colour_name, colour_said, legend
 from wearplan.take.records.measure import measure_of
@@ -83,8 +84,6 @@ class Matrices(Cells):
 
     def _chainage_kind(self, matrix: Matrix) -> None:
         """Whether stops are given as the ring log gives rings, or at the face: the log itself settles it."""
-        from wearplan.take.find.values import chainage_of
-
         if not self.log.ahead_m:
             return
         off = []
@@ -137,21 +136,8 @@ class Matrices(Cells):
                 "two values", "old and new tool", f"the change list has {known} of {len(pairs)} of them"
             )
             return
-        where = pairs[0][2]
         zero = all(max(raw.pair) <= max(raw.values, default=0.0) for _, raw, _, _ in pairs)
-        answer = self.answers.ask(
-            "two values",
-            f"What are two values such as '{book.sheet.text(*where)}': of the old tool and the new "
-            "one, two points of one "
-            "tool, or two edges?",
-            ("old and new tool", "two points", "two edges"),
-            about="meaning",
-            count=len(pairs),
-            example=example_of(book.sheet, *where),
-            suggested="old and new tool" if zero else "two points",
-            holds=("stops",),
-        )
-        book.pair = str(answer or "old and new tool")
+        self._ask_of_pairs(book, [where for *_, where, _ in pairs], "old and new tool" if zero else "two points")
 
     def _colours(
         self, book: Book, raws: Sequence[tuple[Place, Raw, Cell, tuple[int, int], int | None]], words: str

@@ -10,7 +10,6 @@ from datetime import date
 from wearplan.take.asking import Answers
 from wearplan.take.find.tables import Table
 from wearplan.take.find.values import comma_decimals, day_of, number_of
-from wearplan.take.find.words import TOTALS, is_word
 
 
 @dataclass(slots=True, kw_only=True)
@@ -30,11 +29,7 @@ def stock_from(tables: Sequence[Table], answers: Answers) -> list[StockTaken]:
         if "stock" not in table.kinds:
             continue
         comma = comma_decimals(table.sheet.cells.values())
-        named = next((m for m in ("type", "code", "name", "unit_name") if table.column(m) is not None), "type")
-        for row in table.rows:
-            code = " ".join(table.text(row, named).split())
-            if not code or is_word(code, TOTALS):
-                continue
+        for row, code in table.of_types():
             line = found.setdefault(
                 code, StockTaken(tool_type=code, source=f"{table.sheet.name}!{table.sheet.address(row, table.left)}")
             )
