@@ -10,8 +10,8 @@ tool is changed where it is late, for the site's price of one and its own. Told 
 
 from __future__ import annotations
 
+import argparse
 import copy
-import sys
 from dataclasses import replace
 
 import numpy as np
@@ -77,9 +77,11 @@ def main(world: str, first: int, last: int, futures: int) -> None:
 
 
 if __name__ == "__main__":
-    words = [word for word in sys.argv[1:] if not word.isdigit() and word != "--futures"]
-    futures = int(sys.argv[sys.argv.index("--futures") + 1]) if "--futures" in sys.argv else FUTURES
-    cut = sys.argv.index("--futures") if "--futures" in sys.argv else len(sys.argv)
-    bounds = [int(word) for word in sys.argv[1:cut] if word.isdigit()]
-    for world in WORLDS if words[:1] == ["all"] else words[:1]:
-        main(world, bounds[0] if bounds else 0, bounds[1] if len(bounds) > 1 else 24, futures)
+    parser = argparse.ArgumentParser(description="What late tools will cost, foretold against what comes.")
+    parser.add_argument("world", choices=[*WORLDS, "all"])
+    parser.add_argument("first", nargs="?", type=int, default=0)
+    parser.add_argument("last", nargs="?", type=int, default=24)
+    parser.add_argument("--futures", type=int, default=FUTURES)
+    args = parser.parse_args()
+    for name in WORLDS if args.world == "all" else (args.world,):
+        main(name, args.first, args.last, args.futures)
