@@ -9,8 +9,8 @@ from threadpoolctl import threadpool_limits
 
 from tests.simulate import World
 from wearplan.wear import learn, look_ahead
-from wearplan.wear.posterior import Prior, fit
-from wearplan.wear.readings import make_readings
+from wearplan.wear.evidence.readings import make_readings
+from wearplan.wear.regression.posterior import Prior, fit
 
 UNITS, ZONES = 8, 3
 

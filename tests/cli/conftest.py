@@ -23,7 +23,8 @@ _AHEAD: dict[tuple[int, tuple], Any] = {}
 @pytest.fixture(autouse=True)
 def learnt_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Commands are tried for what they say: what the same site learns and foresees is worked out once a process."""
-    from wearplan.wear import fit, look
+    from wearplan.wear import fit
+    from wearplan.wear.outlooks import look
 
     learn, look_ahead = fit.learn, look.look_ahead
 

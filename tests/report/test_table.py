@@ -194,7 +194,7 @@ def test_long_text_stands_below_its_row_where_there_is_no_room_beside_it(width):
 
 def test_the_test_of_past_outlooks_says_why_there_is_nothing():
     from wearplan.report.tables.wear import backtest_table
-    from wearplan.wear.hindsight import Backtest, remarks_on, summarise
+    from wearplan.wear.scoring.hindsight import Backtest, remarks_on, summarise
 
     empty = Backtest(methods=summarise([]), stops=0, cases=(), remarks=remarks_on([]))
     assert "too few stops with readings to score anything yet" in backtest_table(empty).text(80)

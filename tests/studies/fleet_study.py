@@ -19,8 +19,8 @@ import numpy as np
 
 from wearplan.fleet.own import own_words
 from wearplan.fleet.pool import Own, pool
-from wearplan.wear.posterior import Posterior, Prior, fit
-from wearplan.wear.readings import make_readings
+from wearplan.wear.evidence.readings import make_readings
+from wearplan.wear.regression.posterior import Posterior, Prior, fit
 
 SEEDS = tuple(range(7301, 7325))
 SPREADS = (0.3,) * 12 + (0.6,) * 12

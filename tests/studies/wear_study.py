@@ -21,10 +21,10 @@ import numpy as np
 from tests.simulate.seeds import OUTSIDE, WITHIN, Case
 from wearplan import history
 from wearplan.wear import learn, look_ahead
-from wearplan.wear.baselines import NAMES
-from wearplan.wear.hindsight import OURS, score_stop
-from wearplan.wear.posterior import Prior, fit
+from wearplan.wear.regression.posterior import Prior, fit
 from wearplan.wear.results import Fit
+from wearplan.wear.scoring.baselines import NAMES
+from wearplan.wear.scoring.hindsight import OURS, score_stop
 
 
 @dataclass(frozen=True)

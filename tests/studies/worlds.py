@@ -19,7 +19,7 @@ import numpy as np
 
 from tests.simulate.seeds import QUIET, TUNING_WORLDS, WORLDS, Case
 from wearplan.wear import learn, look_ahead
-from wearplan.wear.scores import crps
+from wearplan.wear.scoring.scores import crps
 
 BENT = ("slowing", "quickening")
 SAYS = ("batch", "slows", "quickens", "stretch ", "shifted", "lie off")

@@ -306,7 +306,7 @@ def test_past_outlooks_are_tested_on_request_and_told_in_words(tmp_path: Path) -
 
 
 def test_past_outlooks_of_a_drive_without_any_are_told_in_words(tmp_path: Path) -> None:
-    from wearplan.wear.hindsight import Backtest, remarks_on, summarise
+    from wearplan.wear.scoring.hindsight import Backtest, remarks_on, summarise
 
     class NoPast(SmallRooms):
         def backtest(self, snapshot: Any, progress: Any, should_stop: Any) -> dict[str, Any]:

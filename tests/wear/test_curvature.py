@@ -11,9 +11,9 @@ import pytest
 from tests.simulate.seeds import TUNING_WORLDS
 from wearplan.plan.ahead.tools import look
 from wearplan.wear import learn, look_ahead
-from wearplan.wear.algebra import Solver, evaluate, expected_mm
-from wearplan.wear.curve import Curve
-from wearplan.wear.readings import make_readings
+from wearplan.wear.evidence.readings import make_readings
+from wearplan.wear.regression.algebra import Solver, evaluate, expected_mm
+from wearplan.wear.regression.curve import Curve
 
 
 @cache

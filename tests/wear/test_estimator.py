@@ -13,9 +13,9 @@ from tests.simulate import World
 from wearplan import history
 from wearplan.wear import WearRegressor, learn
 from wearplan.wear.estimator import table
+from wearplan.wear.findings.oddities import coarse_steps
 from wearplan.wear.fit import learn_plain
-from wearplan.wear.oddities import coarse_steps
-from wearplan.wear.posterior import refine
+from wearplan.wear.regression.posterior import refine
 
 
 def drive(seed: int, tools: int = 40):

@@ -8,9 +8,9 @@ import pytest
 
 from tests.simulate.seeds import TUNING_WORLDS
 from wearplan.wear import learn, look_ahead
-from wearplan.wear.ground_effect import REACH_M, GroundEffect, Warp, correlation, pieces_of
-from wearplan.wear.posterior import Prior, fit
-from wearplan.wear.readings import make_readings
+from wearplan.wear.evidence.readings import make_readings
+from wearplan.wear.regression.ground_effect import REACH_M, GroundEffect, Warp, correlation, pieces_of
+from wearplan.wear.regression.posterior import Prior, fit
 
 
 def test_the_linear_core_is_kriging():
@@ -115,7 +115,7 @@ def test_one_stop_or_one_stretch_tells_nothing_of_stretches():
 
 def test_a_large_fit_in_sparse_arrays_is_the_same(monkeypatch):
     world, dense = learnt("as modelled", 1)
-    monkeypatch.setattr("wearplan.wear.ground_effect.DENSE", 1)
+    monkeypatch.setattr("wearplan.wear.regression.ground_effect.DENSE", 1)
     thin = learn(world.site)
     for one, other in zip(dense.rates, thin.rates, strict=True):
         assert other.mm_per_km.p50 == pytest.approx(one.mm_per_km.p50, rel=1e-3)

@@ -8,11 +8,11 @@ import pytest
 
 from tests.simulate.seeds import TUNING_WORLDS
 from wearplan.wear import learn, look_ahead
-from wearplan.wear.batches import mixture
-from wearplan.wear.compare import evidence, makes_of
-from wearplan.wear.groups import folded, groups_of, labelled
-from wearplan.wear.posterior import Prior, fit
-from wearplan.wear.readings import make_readings
+from wearplan.wear.evidence.groups import folded, groups_of, labelled
+from wearplan.wear.evidence.readings import make_readings
+from wearplan.wear.findings.batches import mixture
+from wearplan.wear.findings.compare import evidence, makes_of
+from wearplan.wear.regression.posterior import Prior, fit
 
 
 @cache

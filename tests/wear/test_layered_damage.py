@@ -9,7 +9,7 @@ from tests.simulate.options import Options
 from tests.simulate.world import World
 from wearplan import history, wear
 from wearplan.site.records import ZONES
-from wearplan.wear.paths import crosses, layered_turns
+from wearplan.wear.evidence.paths import crosses, layered_turns
 
 
 @pytest.fixture(scope="module")

@@ -5,7 +5,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from wearplan.wear.life_foretold import Foretold, crossing, life_words, score_lives
+from wearplan.wear.scoring.life_foretold import Foretold, crossing, life_words, score_lives
 
 
 def life(*readings):

@@ -9,7 +9,7 @@ import pytest
 from tests.simulate import World
 from wearplan import history
 from wearplan.wear import learn, look_ahead
-from wearplan.wear.gather import design_for, gather
+from wearplan.wear.evidence.gather import design_for, gather
 
 
 @cache

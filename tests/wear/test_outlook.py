@@ -13,8 +13,8 @@ from tests.simulate import World
 from tests.simulate.seeds import WITHIN
 from wearplan import history
 from wearplan.wear import backtest, learn, look_ahead
-from wearplan.wear.baselines import NAMES
-from wearplan.wear.hindsight import EVEN, OURS
+from wearplan.wear.scoring.baselines import NAMES
+from wearplan.wear.scoring.hindsight import EVEN, OURS
 
 
 @cache

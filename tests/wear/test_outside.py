@@ -7,12 +7,12 @@ import pytest
 from scipy.optimize import minimize
 
 from tests.wear import published
-from wearplan.wear.curvature import Place, search
-from wearplan.wear.curve import Curve
-from wearplan.wear.curves_found import Form
-from wearplan.wear.posterior import Prior, fit, refine, rough
-from wearplan.wear.readings import make_readings
-from wearplan.wear.states import gamma_steps, rows_of, states
+from wearplan.wear.evidence.readings import make_readings
+from wearplan.wear.findings.curvature import Place, search
+from wearplan.wear.regression.curve import Curve
+from wearplan.wear.regression.curves_found import Form
+from wearplan.wear.regression.posterior import Prior, fit, refine, rough
+from wearplan.wear.regression.states import gamma_steps, rows_of, states
 
 
 def rdata(package: str, name: str):

@@ -5,14 +5,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from wearplan.wear.algebra import Solver, evaluate
-from wearplan.wear.baselines import NAMES, Pairs, forecast
-from wearplan.wear.damage import learn_damage
-from wearplan.wear.outlook import first_passage, gamma32
-from wearplan.wear.posterior import Prior, fit
+from wearplan.wear.evidence.damage import learn_damage
+from wearplan.wear.evidence.readings import make_readings
+from wearplan.wear.outlooks.outlook import first_passage, gamma32
 from wearplan.wear.quantiles import Quantiles
-from wearplan.wear.readings import make_readings
-from wearplan.wear.scores import crps, crps_normal, pit
+from wearplan.wear.regression.algebra import Solver, evaluate
+from wearplan.wear.regression.posterior import Prior, fit
+from wearplan.wear.scoring.baselines import NAMES, Pairs, forecast
+from wearplan.wear.scoring.scores import crps, crps_normal, pit
 
 
 def some_readings(seed: int, lives: int = 12):

@@ -10,7 +10,7 @@ import numpy as np
 from tests.simulate.seeds import TUNING_WORLDS
 from wearplan import history
 from wearplan.wear import learn
-from wearplan.wear.hindsight import EVEN, OURS, WITHOUT, Case, score_stop, terms_in, worth_of_terms
+from wearplan.wear.scoring.hindsight import EVEN, OURS, WITHOUT, Case, score_stop, terms_in, worth_of_terms
 
 
 def scored(ours: float, **less: float) -> list[Case]:

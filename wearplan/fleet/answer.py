@@ -204,7 +204,7 @@ def _orders(found: Demand, day: date) -> tuple[tuple[str, str, int, str, str], .
 
 def types_of(site: Site, fit: Fit) -> tuple[tuple[TypeSeen, ...], tuple[BatchSeen, ...]]:
     """Types and labelled batches that the drive's readings tell apart, the belief about a type taken out."""
-    from wearplan.wear.groups import GROUP_SD
+    from wearplan.wear.evidence.groups import GROUP_SD
 
     types = []
     for each in fit.types:

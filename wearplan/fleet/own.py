@@ -9,7 +9,7 @@ import numpy as np
 from wearplan.fleet.pool import Floats
 
 if TYPE_CHECKING:
-    from wearplan.wear.posterior import Posterior
+    from wearplan.wear.regression.posterior import Posterior
 
 _NOTHING = 1e-4
 """Precision of a log rate below which readings say nothing of it."""

@@ -9,7 +9,7 @@ from wearplan.report.words import count_text, plural
 if TYPE_CHECKING:
     from wearplan.history.calendar import Calendar, Reach
     from wearplan.plan import Plan
-    from wearplan.wear.outlook import ToolOutlook
+    from wearplan.wear.outlooks.outlook import ToolOutlook
 
 SOON_HOURS = 96.0
 """Up to here hours say more than a date."""

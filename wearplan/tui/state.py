@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from wearplan.plan import Plan, Wishes
     from wearplan.site.records import Fault, Site
     from wearplan.wear import Backtest, Fit, Outlook
-    from wearplan.wear.outlook import ToolOutlook
+    from wearplan.wear.outlooks.outlook import ToolOutlook
     from wearplan.wheel import Layout
 
 STEPS = ("read", "history", "rates", "outlook", "plan", "demand")

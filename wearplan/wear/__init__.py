@@ -10,16 +10,13 @@ from wearplan.lazily import lazily
 
 if TYPE_CHECKING:
     from wearplan.wear.estimator import WearRegressor as WearRegressor
-    from wearplan.wear.events import asked_by_event as asked_by_event
-    from wearplan.wear.events import look_at as look_at
+    from wearplan.wear.findings.events import asked_by_event as asked_by_event
+    from wearplan.wear.findings.events import look_at as look_at
     from wearplan.wear.fit import NoGround as NoGround
     from wearplan.wear.fit import learn as learn
-    from wearplan.wear.hindsight import Backtest as Backtest
-    from wearplan.wear.hindsight import Score as Score
-    from wearplan.wear.hindsight import backtest as backtest
-    from wearplan.wear.look import look_ahead as look_ahead
-    from wearplan.wear.outlook import Outlook as Outlook
-    from wearplan.wear.outlook import ToolOutlook as ToolOutlook
+    from wearplan.wear.outlooks.look import look_ahead as look_ahead
+    from wearplan.wear.outlooks.outlook import Outlook as Outlook
+    from wearplan.wear.outlooks.outlook import ToolOutlook as ToolOutlook
     from wearplan.wear.quantiles import Quantiles as Quantiles
     from wearplan.wear.results import DamageRate as DamageRate
     from wearplan.wear.results import Fit as Fit
@@ -27,5 +24,8 @@ if TYPE_CHECKING:
     from wearplan.wear.results import FurtherFactor as FurtherFactor
     from wearplan.wear.results import Rate as Rate
     from wearplan.wear.results import ZoneFactor as ZoneFactor
+    from wearplan.wear.scoring.hindsight import Backtest as Backtest
+    from wearplan.wear.scoring.hindsight import Score as Score
+    from wearplan.wear.scoring.hindsight import backtest as backtest
 
 __getattr__ = lazily(__name__)

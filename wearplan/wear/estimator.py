@@ -8,9 +8,9 @@ import numpy as np
 from sklearn.base import BaseEstimator, RegressorMixin
 from sklearn.utils.validation import check_is_fitted, validate_data
 
-from .posterior import Prior, fit
-from .readings import Floats, make_readings
-from .states import trajectory
+from wearplan.wear.evidence.readings import Floats, make_readings
+from wearplan.wear.regression.posterior import Prior, fit
+from wearplan.wear.regression.states import trajectory
 
 if TYPE_CHECKING:
     from .results import Fit
@@ -108,7 +108,7 @@ class WearRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         censored : (N,) int, optional
             -1: the wear is below y; +1: above it; 0: a value.
         sd_mm, step_mm, weight, path_rel_sd, start_sd_mm : scalar or (N,), optional
-            As `wearplan.wear.readings.make_readings` takes them, in place of what was given at the start.
+            As `wearplan.wear.evidence.readings.make_readings` takes them, in place of what was given at the start.
 
         Raises
         ------
@@ -225,7 +225,7 @@ def table(fit: Fit, kind: str) -> tuple[WearRegressor, Floats, Floats, dict[str,
     X has a column for every zone and unit (and level of further factors), zone by zone. Where a curve of wear by its
     level was taken, y is even wear (see `curve`), and the error a stop shares is taken to count alike in all readings.
     """
-    from .kind import prior_for
+    from wearplan.wear.regression.kind import prior_for
 
     one = fit.by_kind[kind]
     readings = one.gathered.readings

@@ -11,25 +11,25 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from wearplan.site.records import KINDS, ZONES, Site
+from wearplan.wear.evidence.damage import Damage
+from wearplan.wear.evidence.gather import Design, design_for
+from wearplan.wear.evidence.groups import Groups, groups_of, labelled
+from wearplan.wear.evidence.levels import Cut, Trial
+from wearplan.wear.evidence.priors import first_belief
+from wearplan.wear.evidence.readings import Floats
+from wearplan.wear.findings.batches import suspect
+from wearplan.wear.findings.compare import batches_found, compare_types
+from wearplan.wear.findings.curvature import pace_of, try_curves
+from wearplan.wear.findings.damage_seen import damage_of, damage_records, layered_records
+from wearplan.wear.findings.harder import stretches
+from wearplan.wear.findings.oddities import coarse_steps
+from wearplan.wear.regression.algebra import Solver, carried_variance, lift, rates, slopes_of
+from wearplan.wear.regression.boundaries import with_boundary_doubt
+from wearplan.wear.regression.factors import choose, paths_of, with_factors
+from wearplan.wear.regression.ground_effect import GroundEffect, piece_paths, pieces_of, spread
+from wearplan.wear.regression.kind import KindFit, PlainKind, fit_kind, path_by_unit, plain_kind
 
-from .algebra import Solver, carried_variance, lift, rates, slopes_of
-from .batches import suspect
-from .boundaries import with_boundary_doubt
-from .compare import batches_found, compare_types
-from .curvature import pace_of, try_curves
-from .damage import Damage
-from .damage_seen import damage_of, damage_records, layered_records
-from .factors import choose, paths_of, with_factors
-from .gather import Design, design_for
-from .ground_effect import GroundEffect, piece_paths, pieces_of, spread
-from .groups import Groups, groups_of, labelled
-from .harder import stretches
-from .kind import KindFit, PlainKind, fit_kind, path_by_unit, plain_kind
-from .levels import Cut, Trial
-from .oddities import coarse_steps
-from .priors import first_belief
 from .quantiles import Quantiles
-from .readings import Floats
 from .results import BatchFound, DamageRate, Fit, FurtherFactor, LayeredDamage, Rate, TypeComparison, ZoneFactor
 
 if TYPE_CHECKING:
@@ -283,7 +283,7 @@ def assemble(
     exposure: Any, rings: Any, face_m: float, ground: GroundEffect | None, checks: bool = True,
 ) -> Fit:  # fmt: skip
     """The records people read, from the fits."""
-    from .checks import find_oddities
+    from wearplan.wear.findings.checks import find_oddities
 
     penetration = reference_penetration(site, rings)
     radius = round(site.wheel.bore_diameter_m / 3.0, 1) * 1000.0

@@ -10,10 +10,9 @@ from .quantiles import Quantiles
 if TYPE_CHECKING:
     from wearplan.history import Life
     from wearplan.site.records import Site
-
-    from .damage import Damage
-    from .ground_effect import GroundEffect
-    from .kind import KindFit
+    from wearplan.wear.evidence.damage import Damage
+    from wearplan.wear.regression.ground_effect import GroundEffect
+    from wearplan.wear.regression.kind import KindFit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,13 +10,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from wearplan.site.records import Site
-
-from .states import rows_of, states
+from wearplan.wear.regression.states import rows_of, states
 
 if TYPE_CHECKING:
-    from .kind import KindFit
-    from .readings import Floats
-    from .results import Fit
+    from wearplan.wear.evidence.readings import Floats
+    from wearplan.wear.regression.kind import KindFit
+    from wearplan.wear.results import Fit
 
 COARSE_STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 

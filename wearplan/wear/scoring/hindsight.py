@@ -15,21 +15,21 @@ from typing import Any
 import numpy as np
 
 from wearplan.site.records import ZONES, Site
+from wearplan.wear.evidence.gather import SENSOR_SD_MM, usable
+from wearplan.wear.evidence.levels import extended
+from wearplan.wear.evidence.paths import life_paths
+from wearplan.wear.evidence.readings import Floats
+from wearplan.wear.findings.curvature import limit_of
+from wearplan.wear.findings.oddities import coarse_steps
+from wearplan.wear.fit import learn
+from wearplan.wear.regression.boundaries import all_of, since_reading
+from wearplan.wear.regression.factors import life_level_paths, paths_by_column
+from wearplan.wear.regression.states import gamma_steps, rows_of, states
+from wearplan.wear.results import Fit
 
 from .baselines import NAMES, Pairs, forecast
-from .boundaries import all_of, since_reading
-from .curvature import limit_of
-from .factors import life_level_paths, paths_by_column
-from .fit import learn
-from .gather import SENSOR_SD_MM, usable
-from .levels import extended
 from .life_foretold import Foretold, LifeScore, foretold_lives, life_words, score_lives
-from .oddities import coarse_steps
-from .paths import life_paths
-from .readings import Floats
-from .results import Fit
 from .scores import crps, crps_normal, pit
-from .states import gamma_steps, rows_of, states
 
 OURS, EVEN = "wearplan", "wearplan, units the same everywhere"
 WITHOUT = {"stretches": EVEN, "types": "wearplan, types and batches alike", "curves": "wearplan, one pace to the limit"}

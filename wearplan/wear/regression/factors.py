@@ -15,17 +15,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from wearplan.site.records import Site
+from wearplan.wear.evidence.gather import Design, gather
+from wearplan.wear.evidence.levels import Cut, Levels, Trial, levels_of
+from wearplan.wear.evidence.paths import life_paths
+from wearplan.wear.evidence.priors import Belief
+from wearplan.wear.evidence.readings import Floats, Readings
 
 from .algebra import Solver, carried_variance, expected_mm, slopes_of
 from .censoring import first_sites, settle
-from .gather import Design, gather
 from .ground_effect import GroundEffect, piece_paths
 from .kind import KindFit, prior_for
-from .levels import Cut, Levels, Trial, levels_of
-from .paths import life_paths
 from .posterior import Posterior, Prior, fit, mode_from
-from .priors import Belief
-from .readings import Floats, Readings
 
 if TYPE_CHECKING:
     from wearplan.history import Life

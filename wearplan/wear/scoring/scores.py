@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from .readings import Floats
+from wearplan.wear.evidence.readings import Floats
 
 
 def crps(draws: Floats, value: Floats) -> Floats:

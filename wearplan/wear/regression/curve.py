@@ -14,7 +14,7 @@ from functools import cached_property
 
 import numpy as np
 
-from .readings import Floats
+from wearplan.wear.evidence.readings import Floats
 
 BEYOND = 1.1
 """Share of the limit from which on the pace stays as it is: further out hardly a reading tells, and an exponential

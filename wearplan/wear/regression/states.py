@@ -11,10 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from wearplan.wear.evidence.readings import Floats, Ints, Readings
+
 from .algebra import HYPER, carried_variance, expected_mm
 from .censoring import truncated
 from .posterior import Posterior
-from .readings import Floats, Ints, Readings
 
 
 @dataclass(frozen=True)

@@ -7,16 +7,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .groups import spellings
-from .quantiles import Quantiles
-from .readings import Floats
-from .results import BatchFound, TypeComparison
+from wearplan.wear.evidence.groups import spellings
+from wearplan.wear.evidence.readings import Floats
+from wearplan.wear.quantiles import Quantiles
+from wearplan.wear.results import BatchFound, TypeComparison
 
 if TYPE_CHECKING:
     from wearplan.history import Life
     from wearplan.site.records import Site, ToolType
-
-    from .kind import KindFit
+    from wearplan.wear.regression.kind import KindFit
 
 LEAST_GAIN = 3.0
 """Log evidence (Bayes factor against no difference) from which a difference is spoken of."""

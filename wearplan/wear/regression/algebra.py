@@ -14,7 +14,7 @@ from functools import cached_property
 
 import numpy as np
 
-from .readings import Floats, Ints, Readings
+from wearplan.wear.evidence.readings import Floats, Ints, Readings
 
 HYPER = ("tau", "theta", "shared", "scale")
 """Log scale parameters after the coefficients: sd of a life's factor; wear step (mm); sd of the error an inspection

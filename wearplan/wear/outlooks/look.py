@@ -11,20 +11,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wearplan.site.records import ZONES, Site
+from wearplan.wear.evidence.gather import usable
+from wearplan.wear.evidence.levels import shares_ahead
+from wearplan.wear.evidence.readings import Floats
+from wearplan.wear.findings.curvature import limit_of
+from wearplan.wear.findings.damage_seen import by_zone
+from wearplan.wear.regression.algebra import HYPER
+from wearplan.wear.regression.boundaries import all_of, since_reading
+from wearplan.wear.regression.factors import paths_by_column
+from wearplan.wear.regression.kind import KindFit
+from wearplan.wear.regression.states import gamma_steps, rows_of, states
+from wearplan.wear.results import Fit
 
 from .ahead import Ahead, look_at_drive
-from .algebra import HYPER
-from .boundaries import all_of, since_reading
-from .curvature import limit_of
-from .damage_seen import by_zone
-from .factors import paths_by_column
-from .gather import usable
-from .kind import KindFit
-from .levels import shares_ahead
 from .outlook import CurveOf, Outlook
-from .readings import Floats
-from .results import Fit
-from .states import gamma_steps, rows_of, states
 
 if TYPE_CHECKING:
     from wearplan.history import Life

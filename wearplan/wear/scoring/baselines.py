@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .readings import Floats, Ints
+from wearplan.wear.evidence.readings import Floats, Ints
 
 TOOL, ZONE = "this tool's mm per ring", "the zone's mm per ring"
 RIDGE, POSITIVE = "BayesianRidge on path", "LinearRegression(positive=True) on path"

@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from .paths import crosses
-from .readings import Floats
+from wearplan.wear.evidence.paths import crosses
+from wearplan.wear.evidence.readings import Floats
 
 if TYPE_CHECKING:
     from wearplan.site.records import Section, Site
+    from wearplan.wear.regression.ground_effect import Warp
     from wearplan.wheel import Layout
-
-    from .ground_effect import Warp
 
 GIVEN_PENETRATION_SD, GUESSED_PENETRATION_SD = 0.10, 0.20
 """Doubt (sd of the log) in a section's mean penetration, stated by the site or taken from other sections: judgement,

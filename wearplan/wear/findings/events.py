@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from wearplan.wear.results import Fit
     from wearplan.wheel import Layout
-
-    from .results import Fit
 
 
 def look_at(fit: Fit, driven_m: float, *, around: int = 2, reach_m: float = 3.0) -> tuple[int, ...]:

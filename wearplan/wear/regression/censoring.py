@@ -12,8 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from wearplan.wear.evidence.readings import Floats, Readings
+
 from .algebra import Evaluation, evaluate
-from .readings import Floats, Readings
 
 _LEAST, _MOST = 1e-7, 1.0 - 1e-9
 

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from .curve import Curve
-from .quantiles import Quantiles
-from .readings import Floats
+from wearplan.wear.evidence.readings import Floats
+from wearplan.wear.quantiles import Quantiles
+from wearplan.wear.regression.curve import Curve
 
 if TYPE_CHECKING:
     from wearplan.history import Life
@@ -328,7 +328,7 @@ def first_passage(grid_m: Floats, wear: Floats, limit: Floats) -> Floats:
 
 
 def _last_read(site: Site, life: Life | None) -> tuple[float, float, str | None] | None:
-    from .gather import usable
+    from wearplan.wear.evidence.gather import usable
 
     read = [reading for reading in life.readings if usable(reading)] if life else []
     if not read:

@@ -13,12 +13,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from wearplan.site.records import ZONES, Site
-
-from .damage import Damage, learn_damage
-from .paths import layered_turns, life_paths
-from .quantiles import Quantiles
-from .readings import Floats
-from .results import DamageRate, LayeredDamage
+from wearplan.wear.evidence.damage import Damage, learn_damage
+from wearplan.wear.evidence.paths import layered_turns, life_paths
+from wearplan.wear.evidence.readings import Floats
+from wearplan.wear.quantiles import Quantiles
+from wearplan.wear.results import DamageRate, LayeredDamage
 
 if TYPE_CHECKING:
     from wearplan.history import Life

@@ -13,15 +13,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .readings import Floats, Ints
-from .states import rows_of, states
-from .suspicion import Suspicion
+from wearplan.wear.evidence.readings import Floats, Ints
+from wearplan.wear.regression.states import rows_of, states
+from wearplan.wear.regression.suspicion import Suspicion
 
 if TYPE_CHECKING:
     from wearplan.history import Life
     from wearplan.site.records import Inspection
-
-    from .kind import KindFit
+    from wearplan.wear.regression.kind import KindFit
 
 LEAST_GAIN = 6.0
 """False alarms: none on the seeds for trying out; see the study of worlds for the committed ones."""

@@ -9,21 +9,21 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from wearplan.site.records import ZONES, Site, Wheel
+from wearplan.wear.evidence.gather import Design, Gathered, gather
+from wearplan.wear.evidence.groups import Groups
+from wearplan.wear.evidence.priors import WELL_CUT, ZONE_PRIOR, Belief, lean_on, relate
+from wearplan.wear.evidence.readings import Floats, Readings
 
 from .algebra import Solver, carried_variance
 from .curve import Curve
-from .gather import Design, Gathered, gather
 from .ground_effect import GroundEffect, piece_paths
-from .groups import Groups
 from .posterior import Posterior, Prior, Rough, climb_on, refine, rough, with_prior
-from .priors import WELL_CUT, ZONE_PRIOR, Belief, lean_on, relate
-from .readings import Floats, Readings
 
 if TYPE_CHECKING:
     from wearplan.history import Life
+    from wearplan.wear.evidence.levels import Cut, Trial
 
     from .curves_found import Curvature
-    from .levels import Cut, Trial
     from .suspicion import Suspicion
 
 FACTOR_SD = 0.5

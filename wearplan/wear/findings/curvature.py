@@ -13,23 +13,23 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .algebra import Solver, carried_variance, slopes_of
-from .censoring import Sites
+from wearplan.wear.evidence.readings import Floats, Readings
+from wearplan.wear.quantiles import Quantiles
+from wearplan.wear.regression.algebra import Solver, carried_variance, slopes_of
+from wearplan.wear.regression.censoring import Sites
+from wearplan.wear.regression.curve import Curve
+from wearplan.wear.regression.curves_found import Curvature, Form
+from wearplan.wear.regression.factors import left_out_score
+from wearplan.wear.regression.posterior import Rough, climb_on
+from wearplan.wear.results import PaceByLevel
+
 from .compare import times
-from .curve import Curve
-from .curves_found import Curvature, Form
-from .factors import left_out_score
-from .posterior import Rough, climb_on
-from .quantiles import Quantiles
-from .readings import Floats, Readings
-from .results import PaceByLevel
 
 if TYPE_CHECKING:
     from wearplan.history import Life
     from wearplan.history import Reading as LifeReading
     from wearplan.site.records import Site
-
-    from .kind import KindFit
+    from wearplan.wear.regression.kind import KindFit
 
 ORDERS = (1.0, 3.0, 5.0)
 STEP, MOST = 0.4, 3.2

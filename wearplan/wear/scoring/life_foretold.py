@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .look import look_ahead
+from wearplan.wear.outlooks.look import look_ahead
 
 if TYPE_CHECKING:
     from wearplan.history import Life
     from wearplan.site.records import Site
-
-    from .results import Fit
+    from wearplan.wear.results import Fit
 
 LOOK_DRAWS = 150
 

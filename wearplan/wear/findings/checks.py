@@ -6,16 +6,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from wearplan.wear.evidence.groups import folded
+from wearplan.wear.results import Flag
+
 from . import compare, curvature, harder
-from .groups import folded
 from .oddities import coarse_steps, crew_words, exchanged, odd_inspections, odd_lives, shifted
-from .results import Flag
 from .stretches import departures, words
 
 if TYPE_CHECKING:
-    from .kind import KindFit
-    from .readings import Floats
-    from .results import Fit
+    from wearplan.wear.evidence.readings import Floats
+    from wearplan.wear.regression.kind import KindFit
+    from wearplan.wear.results import Fit
 
 
 def find_oddities(fit: Fit) -> tuple[tuple[str, ...], tuple[Flag, ...]]:

@@ -15,14 +15,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from wearplan.site.records import ZONES, Site
-
-from .paths import Stint, by_way, stints_of
-from .readings import Floats
+from wearplan.wear.evidence.paths import Stint, by_way, stints_of
+from wearplan.wear.evidence.readings import Floats
 
 if TYPE_CHECKING:
     from wearplan.history import Life
-
-    from .levels import Cut
+    from wearplan.wear.evidence.levels import Cut
 
 REACH_M = 40.0
 """Judgement: lenses and changes of face are some tens of metres long."""

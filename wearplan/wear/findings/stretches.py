@@ -15,14 +15,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from wearplan.site.records import ZONES
-
-from .algebra import slopes_of
-from .boundaries import Boundary, passed, shifts
-from .readings import Floats
+from wearplan.wear.evidence.readings import Floats
+from wearplan.wear.regression.algebra import slopes_of
+from wearplan.wear.regression.boundaries import Boundary, passed, shifts
 
 if TYPE_CHECKING:
-    from .kind import KindFit
-    from .results import Fit
+    from wearplan.wear.regression.kind import KindFit
+    from wearplan.wear.results import Fit
 
 RUN_IN_M = (30.0, 60.0, 100.0)
 MOST = 8

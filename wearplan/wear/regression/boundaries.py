@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from wearplan.site.records import ZONES, Site
+from wearplan.wear.evidence.readings import Floats
 
 from .algebra import slopes_of
-from .readings import Floats
 
 if TYPE_CHECKING:
     from .kind import KindFit

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .ground_effect import GroundEffect
-from .quantiles import Quantiles
-from .results import Stretch
+from wearplan.wear.quantiles import Quantiles
+from wearplan.wear.regression.ground_effect import GroundEffect
+from wearplan.wear.results import Stretch
 
 if TYPE_CHECKING:
     from wearplan.site.records import Site

@@ -6,9 +6,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from wearplan.wear.evidence.readings import Floats, Readings
+
 from .algebra import HYPER, Evaluation, Solver, carried_variance, expected_mm, rates, slopes_of
 from .censoring import Sites, first_sites, settle, truncated
-from .readings import Floats, Readings
 
 _DEFAULT_HYPER = ((np.log(0.18), 0.5), (np.log(0.25), 0.8), (np.log(0.3), 0.6), (0.0, 0.15))
 

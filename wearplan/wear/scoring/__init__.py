@@ -1,0 +1,1 @@
+"""How well such outlooks have done: earlier fits of a drive held against what was read later."""
