@@ -111,8 +111,10 @@ def worst_sheet(
     """The worst places: sign and bar of the limit used, wear, rings to the limit, the stop it is changed at."""
     sheet = Sheet(width, height, plain=plain_signs)
     wide = width >= 56
-    bar = 16 if wide else 0
-    wear_end, left_end = (38, 50) if wide else (20, 30)
+    types = max((len(plain(rows[number].tool_type)) for number in order[: height - 1]), default=0)
+    # the bar gives way to the longest name of a type
+    bar = min(16, max(8, width - 41 - types)) if wide else 0
+    wear_end, left_end = (22 + bar, 34 + bar) if wide else (20, 30)
     sheet.text(0, 0, "Worst first", "head")
     sheet.right(0, wear_end, f"{display.wear_unit} of limit" if wide else display.wear_unit, "dim")
     sheet.right(0, left_end, "limit in", "dim")
