@@ -7,7 +7,9 @@ ahead. `PLANNER` holds drives in abrasive ground with many windows ahead, where 
 simulated drive and before the planner was changed to reckon with that: its figures are judged on them alone.
 `STORE` holds drives whose store is followed to the end, with lead times long and short against the days left;
 its stock is drawn by `storehouse.py` from the same seed.
-`TUNING`, `TUNING_PLANNER` and `TUNING_STORE` are for trying things out: never report on them.
+`PACE` holds 30 small drives on which the rule of change that remembers a tool's pace is judged, ten futures each;
+committed before that rule was written.
+`TUNING`, `TUNING_PLANNER`, `TUNING_STORE` and `TUNING_PACE` are for trying things out: never report on them.
 
 `WORLDS` are eleven worlds of 24 drives each for wear and outlook: as modelled, ground that varies, tools that differ,
 wear that bends, bounds for most readings, a lens no map shows. They stand here before the terms of the model that meet
@@ -83,6 +85,16 @@ def _forced(k: int) -> Options:
     )  # fmt: skip
 
 
+def _pace(k: int) -> Options:
+    """Small drives, so that ten futures of each can be followed: tools worn out two to five times on the way."""
+    return Options(
+        places=(30, 40, 50)[k % 3], length_m=(1200.0, 1500.0)[k % 2], driven_share=0.5, units=(3, 4)[k % 2],
+        falling=k % 4 == 3, wear_scale=(1.5, 2.0, 3.0)[(k // 2) % 3], window_every_m=(45.0, 70.0)[(k // 3) % 2],
+        standstill_per_hour=(1000.0, 2000.0)[(k // 2) % 2], missed_share=0.2, theta_mm=(0.1, 0.2)[(k // 6) % 2],
+        life_sd=(0.12, 0.18)[(k // 4) % 2], damage_scale=0.3,
+    )  # fmt: skip
+
+
 def _store(k: int) -> Options:
     return Options(
         places=(30, 45, 60)[k % 3], length_m=(1800.0, 2400.0, 3000.0)[(k // 2) % 3], driven_share=(0.4, 0.5)[k % 2],
@@ -98,6 +110,8 @@ OUTSIDE: tuple[Case, ...] = tuple(
 PLANNER: tuple[Case, ...] = tuple(Case(3001 + k, _planner(k)) for k in range(12))
 FORCED: tuple[Case, ...] = tuple(Case(3101 + k, _forced(k)) for k in range(24))
 TUNING: tuple[Case, ...] = tuple(Case(9001 + k, _learning(5 * k + 2)) for k in range(6))
+PACE: tuple[Case, ...] = tuple(Case(3201 + k, _pace(k)) for k in range(30))
+TUNING_PACE: tuple[Case, ...] = tuple(Case(9301 + k, _pace(7 * k + 2)) for k in range(6))
 TUNING_PLANNER: tuple[Case, ...] = tuple(Case(9101 + k, _planner(5 * k + 1)) for k in range(4))
 STORE: tuple[Case, ...] = tuple(Case(4001 + k, _store(k)) for k in range(24))
 TUNING_STORE: tuple[Case, ...] = tuple(Case(9201 + k, _store(5 * k + 3)) for k in range(6))
