@@ -1,0 +1,169 @@
+"""What to change at the stop where the drive stands: as planned, or by a rule that remembers each tool's pace.
+
+    python -m tests.studies.pace_study FILE judged [first last]    # the 30 drives of `seeds.PACE`, ten futures each
+    python -m tests.studies.pace_study FILE tuning                 # for trying things out, never reported
+    python -m tests.studies.pace_study FILE...                     # the table of files
+
+From the face on every future of a drive draws steps, damage and new tools anew, the same for each way of choosing. All
+three plan again at every stop, standing there with its readings in, and at every stop that a late tool forces; what
+they change there differs:
+
+* ``plan``: what the plan made there changes, as the commands say it.
+* ``wear``: the rule of `plan.play.rule`, by the wear measured, entries filled by what saves most an hour.
+* ``pace``: that of `pace_rule`, by wear and pace.
+
+Caps are kept by all, rows by adding the tools of a row that save least by being left.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from tests.simulate.booking import Account
+from tests.simulate.crew import Seen
+from tests.simulate.follow import Follower
+from tests.simulate.seeds import PACE, TUNING_PACE, Case
+from tests.studies.pace_rule import gain_now
+from tests.studies.planner_study import ALONE, changes, learnt_outlook, read, standing_anywhere
+from wearplan.plan import Plan, propose
+from wearplan.plan.model.exact import Floats, Model
+from wearplan.plan.play.rule import thresholds, whole_choice
+from wearplan.plan.play.use import model_at_stops
+from wearplan.site.records import Site
+from wearplan.wear import Outlook
+
+FUTURES = 10
+KEPT = ("total", "late_tools", "forced_stops", "stops", "changes", "broken_tools")
+Choose = Callable[[Site, Outlook, Plan], Sequence[int]]
+
+
+def future(case: Case, number: int) -> Follower:
+    """The drive at its face, with one of its futures ahead."""
+    world = case.world()
+    follower = world.follow()
+    run, process = follower.run, follower.run.process
+    rng = np.random.default_rng([case.seed, 78, number])
+    ahead = run.ring
+    for fate in (process._step, process._fate, process._trouble):
+        fate[:, ahead:] = rng.random(fate[:, ahead:].shape)
+    shape = 1.0 / process.life_sd**2
+    process._factor[:, ahead:] = rng.gamma(shape, 1.0 / shape, process._factor[:, ahead:].shape)
+    return Follower(run, np.random.default_rng([case.seed, 5, number]))
+
+
+def as_planned(site: Site, outlook: Outlook, plan: Plan) -> Sequence[int]:
+    return changes(plan, 0)
+
+
+def by_gain(gain_of: Callable[[Model, tuple[int, ...]], Floats]) -> Choose:
+    """Choose by what changing saves, (P,) from the task at the plan's stops."""
+
+    def choose(site: Site, outlook: Outlook, plan: Plan) -> Sequence[int]:
+        model = model_at_stops(site, outlook, plan)
+        stops = tuple(model.cands.stops)
+        here, after = (int(n) for n in model.nodes_at(stops)[1:3])
+        tools, can = model.ahead.tools, model.serviceable[:, here]
+        broken = np.array([t.in_trouble for t in tools])
+        gain = np.where(broken & can, np.inf, gain_of(model, stops))
+        chosen = whole_choice(gain[None], np.nan_to_num(model.chamber_hours[:, here]), model.cands.term(here))[0]
+        for code, members in model.ahead.rows.items():
+            left = [p for p in members if model.breaks[p, 0, after] and not chosen[p] and can[p]]
+            left.sort(key=lambda p: gain[p])
+            chosen[left[model.allowed_over(code) :]] = True
+        return [n for p in np.flatnonzero(chosen) for n in tools[p].place.positions]
+
+    return choose
+
+
+def by_wear(model: Model, stops: tuple[int, ...]) -> Floats:
+    """Gain by the mean wear of today."""
+    now = model.ahead.outlook.wear_now_mm
+    wear = np.array([[max(float(now[:, e].mean()) for e in t.edges)] for t in model.ahead.tools]).T
+    return np.asarray(thresholds(model, stops).gains(stops[0], wear)[0])
+
+
+WAYS: dict[str, Choose] = {"plan": as_planned, "wear": by_gain(by_wear), "pace": by_gain(gain_now)}
+
+
+def followed(follower: Follower, first: Plan, choose: Choose) -> Account:
+    """Stop where the plan says, read, learn again, plan again standing there, change as chosen."""
+    plan = first
+
+    def at_forced(_: Follower, seen: dict[int, Seen]) -> Sequence[int]:
+        nonlocal plan
+        if follower.done:
+            return ()
+        there = standing_anywhere(follower.site())
+        outlook = replace(learnt_outlook(follower), site=there)
+        plan = propose(there, outlook, wishes=replace(ALONE, standing=True))
+        stands = bool(plan.stops) and plan.stops[0].window == "forced stop"
+        return choose(there, outlook, plan) if stands else ()
+
+    follower.at_forced = at_forced
+    end_m = float(follower.run.process.edges_m[-1])
+    while not follower.done:
+        stop = next((s for s in plan.stops if s.driven_m > follower.face_m + 1e-3), None)
+        if follower.drive_towards(end_m if stop is None else stop.driven_m) and stop is not None:
+            follower.advance_to(stop.driven_m, window=stop.window)
+            site, outlook = follower.site(), learnt_outlook(follower)
+            plan = propose(site, outlook, wishes=replace(ALONE, standing=True))
+            follower.change(choose(site, outlook, plan))
+    return follower.finish()
+
+
+def outcome(case: Case, number: int, first: Plan) -> dict[str, Any]:
+    accounts = {way: followed(future(case, number), first, choose) for way, choose in WAYS.items()}
+    kept = {way: {k: float(getattr(account, k)) for k in KEPT} for way, account in accounts.items()}
+    return {"seed": case.seed, "future": number} | kept
+
+
+def table(rows: list[dict[str, Any]]) -> str:
+    """Money against the plan's own changes by drive, over its futures; then the mean, its error and late tools."""
+    seeds = sorted({row["seed"] for row in rows})
+    lines = [f"{len(rows)} futures of {len(seeds)} drives; more than the plan's own changes, per cent"]
+    lines.append("  seed" + "".join(f"{way:>8}" for way in WAYS if way != "plan") + "   late tools " + " ".join(WAYS))
+    shares: dict[str, list[float]] = {way: [] for way in WAYS}
+    for seed in seeds:
+        mine = [row for row in rows if row["seed"] == seed]
+        money = {way: sum(row[way]["total"] for row in mine) for way in WAYS}
+        for way in WAYS:
+            shares[way].append(money[way] / money["plan"] - 1.0)
+        told = "".join(f"{100 * shares[way][-1]:+8.2f}" for way in WAYS if way != "plan")
+        lines.append(f"{seed:6d}{told}   " + " ".join(f"{sum(r[w]['late_tools'] for r in mine):5.0f}" for w in WAYS))
+    for way in WAYS:
+        mean, error = np.mean(shares[way]), np.std(shares[way], ddof=1) / np.sqrt(len(seeds))
+        sums = {k: sum(row[way][k] for row in rows) for k in KEPT[1:]}
+        counts = ", ".join(f"{k.replace('_', ' ')} {v:.0f}" for k, v in sums.items())
+        lines.append(f"{way}: {mean:+.2%}, standard error {error:.2%} over drives; {counts}")
+    apart = np.array(shares["pace"]) - np.array(shares["wear"])
+    lines.append(f"pace against wear: {apart.mean():+.2%}, standard error {apart.std(ddof=1) / np.sqrt(len(apart)):.2%}")
+    return "\n".join(lines)
+
+
+def main(path: Path, cases: Sequence[Case]) -> None:
+    have = {(row["seed"], row["future"]) for row in read(path)}
+    for case in cases:
+        at_face = future(case, 0)
+        first = propose(at_face.site(), learnt_outlook(at_face), wishes=ALONE)
+        for number in range(FUTURES):
+            if (case.seed, number) not in have:
+                with path.open("a") as file:
+                    file.write(json.dumps(outcome(case, number, first)) + "\n")
+        print(case.seed, flush=True)
+
+
+if __name__ == "__main__":
+    words = sys.argv[1:]
+    which = {"judged": PACE, "tuning": TUNING_PACE}.get(words[1]) if len(words) > 1 else None
+    if which is not None:
+        first, last = (int(x) for x in (words[2:4] or (0, len(which))))
+        main(Path(words[0]), which[first:last])
+        words = words[:1]
+    print(table([row for word in words for row in read(Path(word))]))
