@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from wearplan.report.drawing.sheet import FULL, PLAIN, Sheet, must_be_plain
 
 
@@ -68,9 +70,12 @@ def test_a_pasted_sheet_keeps_words_dots_and_bands() -> None:
     assert large.rows()[1] == [("  ", "", ""), ("a", "read", ""), ("⠁", "middle", "half")]
 
 
-def test_plain_by_itself_where_the_encoding_has_no_room() -> None:
+def test_plain_by_itself_where_the_encoding_has_no_room(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("LC_ALL", raising=False)
     assert must_be_plain("ISO-8859-1")
     assert must_be_plain("ANSI_X3.4-1968")
     assert not must_be_plain("UTF-8")
     assert not must_be_plain("utf8")
+    monkeypatch.setenv("LC_ALL", "C")
+    assert must_be_plain("UTF-8")
     assert len(FULL.levels) == len(PLAIN.levels) == 5

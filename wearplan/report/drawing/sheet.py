@@ -8,6 +8,7 @@ room where two signs would run together.
 from __future__ import annotations
 
 import locale
+import os
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -71,7 +72,11 @@ def signs(plain: bool) -> Signs:
 
 
 def must_be_plain(encoding: str | None = None) -> bool:
-    """Whether the terminal's encoding has no room for other signs than the plain ones."""
+    """Whether the terminal's encoding has no room for other signs than the plain ones, or ``LC_ALL`` asks for the plain
+    locale, under which Python writes UTF-8 all the same (PEP 540).
+    """
+    if os.environ.get("LC_ALL") in ("C", "POSIX"):
+        return True
     name = encoding if encoding is not None else locale.getpreferredencoding(False)
     return name.lower().replace("-", "").replace("_", "") not in ("utf8", "utf8mb4", "cp65001")
 
