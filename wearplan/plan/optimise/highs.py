@@ -161,4 +161,7 @@ def _quiet_solver() -> Any:
             self.setOptionValue("output_flag", False)
             super().enableCallbacks()  # type: ignore[no-untyped-call]
 
-    return Quiet()  # type: ignore[no-untyped-call]
+    solver = Quiet()  # type: ignore[no-untyped-call]
+    # HiGHS 1.16 was seen never to come back from a restart, deaf to callbacks and clock.
+    solver.setOptionValue("mip_allow_restart", False)
+    return solver
