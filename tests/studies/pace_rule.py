@@ -26,7 +26,6 @@ from numpy.typing import NDArray
 from wearplan.plan.ahead.chance import gamma_tail
 from wearplan.plan.ahead.renewal import forced_between
 from wearplan.plan.model.exact import Bools, Floats, Model
-
 from wearplan.plan.play.worlds import reading_errors
 
 CELLS = 48

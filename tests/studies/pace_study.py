@@ -143,7 +143,8 @@ def table(rows: list[dict[str, Any]]) -> str:
         counts = ", ".join(f"{k.replace('_', ' ')} {v:.0f}" for k, v in sums.items())
         lines.append(f"{way}: {mean:+.2%}, standard error {error:.2%} over drives; {counts}")
     apart = np.array(shares["pace"]) - np.array(shares["wear"])
-    lines.append(f"pace against wear: {apart.mean():+.2%}, standard error {apart.std(ddof=1) / np.sqrt(len(apart)):.2%}")
+    error = apart.std(ddof=1) / np.sqrt(len(apart))
+    lines.append(f"pace against wear: {apart.mean():+.2%}, standard error {error:.2%}")
     return "\n".join(lines)
 
 

@@ -30,7 +30,7 @@ def test_a_slip_among_stops_is_held_back_and_the_true_ones_after_it_pass() -> No
     name = f"ring-and-chainage@{slip.ring}"
     assert name in {each.name for each in gate.held}
     names = [each.name for each in gate.held]
-    said = Accepted(names=names, who="A", why="rings counted anew")
+    said = Accepted(who="A", why=dict.fromkeys(names, "rings counted anew"))
     kept = Gate(replace(site, inspections=tuple(earlier)), NOW, said).stop(slip)
     assert kept is not None
     assert name in (kept.note or "")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from wearplan.site.records import Inspection
@@ -28,7 +28,7 @@ class Finding:
         return f"{place}{self.sentence} {self.remedy} [{self.name}]"
 
 
-def contradicted(findings: Iterable[Finding], accepted: Sequence[str] = ()) -> tuple[Finding, ...]:
+def contradicted(findings: Iterable[Finding], accepted: Container[str] = ()) -> tuple[Finding, ...]:
     """The contradictions nobody has accepted by name."""
     return tuple(each for each in findings if each.kind == CONTRADICTED and each.name not in accepted)
 

@@ -134,7 +134,8 @@ def _proposal(args: argparse.Namespace, taken: Taken, folder: Path, site: Site |
     proposal = propose(taken, folder, site, now)
     if not names or accepted(args, proposal.found, args.by) is None:
         return proposal
-    return propose(taken, folder, site, now, Accepted(names=names, who=args.by.strip(), why=args.because.strip()))
+    why = dict.fromkeys(names, args.because.strip())
+    return propose(taken, folder, site, now, Accepted(who=args.by.strip(), why=why))
 
 
 def _understood(folder: Path, files: list[Path], site: Site | None, args: argparse.Namespace, *, ask: bool) -> Taken:

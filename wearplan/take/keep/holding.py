@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
@@ -14,14 +14,18 @@ from wearplan.site.records import Inspection, RingRow, Site
 class Accepted:
     """What a person accepts by name, and why; each record it concerns keeps that."""
 
-    names: Sequence[str] = ()
     who: str = ""
-    why: str = ""
+    why: Mapping[str, str] = field(default_factory=dict)
+    """The reason by the name of what is accepted."""
 
     def words(self, findings: Sequence[Finding]) -> str | None:
-        """The line for the record these were found in; None where nothing of it was accepted."""
-        named = [each.name for each in findings if each.name in self.names]
-        return acceptance_words(named, who=self.who, why=self.why) if named else None
+        """The lines for the record these were found in, one a reason; None where nothing of it was accepted."""
+        named: dict[str, list[str]] = {}
+        for each in findings:
+            if each.name in self.why:
+                named.setdefault(self.why[each.name], []).append(each.name)
+        lines = [acceptance_words(names, who=self.who, why=why) for why, names in named.items()]
+        return "\n".join(lines) or None
 
 
 @dataclass(slots=True)
@@ -58,6 +62,6 @@ class Gate:
 
     def _held(self, findings: Sequence[Finding]) -> bool:
         self.found += findings
-        against = contradicted(findings, self.accepted.names)
+        against = contradicted(findings, self.accepted.why)
         self.held += against
         return bool(against)

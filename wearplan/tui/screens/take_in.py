@@ -9,10 +9,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from wearplan.report.words import plain
+from wearplan.tui.screens.acceptance import accept_some
 from wearplan.tui.widgets.dialogs import Ask, Choose, Confirm
 
 if TYPE_CHECKING:
     from wearplan.take.asking import Question
+    from wearplan.take.engine import Taken
+    from wearplan.take.keep.writing import Proposal
     from wearplan.tui.host import Host
 
 OPEN = "leave open"
@@ -23,8 +26,7 @@ async def take_in(app: Host) -> None:
     from wearplan.report.take_text import checked_lines, preview_lines, table_lines
     from wearplan.site.write.durable import NotWritten
     from wearplan.take.asking import read_answers
-    from wearplan.take.engine import take
-    from wearplan.take.keep.writing import keep_answers, propose, write
+    from wearplan.take.keep.writing import keep_answers, write
 
     site, folder = app.snapshot.site, app.snapshot.folder
     if site is None or folder is None:
@@ -42,18 +44,8 @@ async def take_in(app: Host) -> None:
         except ValueError as error:
             app.notify(plain(str(error)), severity="error", markup=False)
             return
-    left: set[str] = set()
-    while True:
-        taken = await asyncio.to_thread(take, _paths(said), site, given, facts=facts)
-        fresh = [question for question in taken.questions if question.name not in left]
-        if not fresh:
-            break
-        answer = await _put(app, fresh[0], len(fresh))
-        if answer is None:
-            left.add(fresh[0].name)
-        else:
-            given[fresh[0].name] = answer
-    proposal = propose(taken, folder, site, datetime.now().astimezone())
+    taken = await _understood(app, _paths(said), given, facts)
+    proposal = await _judged(app, taken)
     lines = [*preview_lines(taken, proposal), *checked_lines(site, proposal), "", *table_lines(taken)]
     if proposal.empty:
         lines = ["There is nothing to write.", *lines]
@@ -68,6 +60,41 @@ async def take_in(app: Host) -> None:
         count = len(proposal.new) + len(proposal.corrections)
         app.notify(f"Written: {count} stops, {len(proposal.rings)} rings. {proposal.take_id}", timeout=10, markup=False)
     app.rework("read")
+
+
+async def _understood(app: Host, paths: Sequence[Path], given: dict[str, Any], facts: dict[str, Any]) -> Taken:
+    """What the files say, asked about until nothing new is open; answers join ``given``."""
+    from wearplan.take.engine import take
+
+    left: set[str] = set()
+    while True:
+        taken = await asyncio.to_thread(take, paths, app.snapshot.site, given, facts=facts)
+        fresh = [question for question in taken.questions if question.name not in left]
+        if not fresh:
+            return taken
+        answer = await _put(app, fresh[0], len(fresh))
+        if answer is None:
+            left.add(fresh[0].name)
+        else:
+            given[fresh[0].name] = answer
+
+
+async def _judged(app: Host, taken: Taken) -> Proposal:
+    """What would be written, once what the folder contradicts has been accepted or left out."""
+    from wearplan.take.keep.holding import Accepted
+    from wearplan.take.keep.writing import propose
+
+    assert app.snapshot.folder is not None
+    now, accepted, left = datetime.now().astimezone(), Accepted(), set[str]()
+    while True:
+        proposal = propose(taken, app.snapshot.folder, app.snapshot.site, now, accepted)
+        fresh = [finding for finding in proposal.held if finding.name not in left]
+        more = await accept_some(app, fresh, accepted.who)
+        if not more.why:
+            return proposal
+        # What follows a record is judged anew once it is let in.
+        left |= {finding.name for finding in fresh} - more.why.keys()
+        accepted = Accepted(who=more.who, why={**accepted.why, **more.why})
 
 
 def _paths(said: str) -> Sequence[Path]:
