@@ -86,9 +86,8 @@ def by_brute_force(model: Model, *, with_rows: bool = True) -> float:
     """Least cost of the exact model over all sets of stops, or inf; without the rows a bound."""
     problem = model.path_problem()
     forced = set(model.forced)
-    relaxed = {(r.tool, r.from_node, r.to_node) for r in model.relaxed}
     over = model.inter.over > model.cap[:, None, None] + 1e-9
-    for p, s, t in relaxed:
+    for p, s, t in zip(*np.nonzero(model.spared), strict=True):
         over[p, s, : t + 1] = False
     rows = [(list(m), model.allowed_over(c)) for c, m in model.ahead.rows.items() if 0 < model.allowed_over(c) < len(m)]
     in_rows = [p for members, _ in rows for p in members]

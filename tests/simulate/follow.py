@@ -97,7 +97,7 @@ class Follower:
             if len(late):
                 self._forced_stop([int(self.run.process.numbers[i]) for i in late])
                 if until_forced:
-                    return self.run.ring >= ring
+                    return False
         return True
 
     def _forced_stop(self, late: list[int]) -> None:

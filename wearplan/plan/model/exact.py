@@ -34,6 +34,8 @@ Floats = NDArray[np.float64]
 F32 = NDArray[np.float32]
 Bools = NDArray[np.bool_]
 
+HARDLY_MORE = 1.2
+"""Where a cap cannot be kept, intervals with up to so many times the least chance are allowed. Our own choice."""
 ROW_WITHOUT_CAP = 0.5
 """A row's tool whose zone has no cap counts as over when it is more likely past its limit than not."""
 
@@ -206,11 +208,23 @@ class Model:
                 free[list(members)] = True
         return free
 
+    @property
+    def _held_against(self) -> F32:
+        """(P, N+1, N+2) the chances held against the caps."""
+        return self.inter.over if self.harder_over is None else self.harder_over
+
+    @cached_property
+    def _reachable(self) -> Bools:
+        """(P, N+2) nodes an interval may start from or lead to."""
+        can = self.serviceable.copy()
+        can[:, [0, -1]] = True
+        return can
+
     @cached_property
     def breaks(self) -> Bools:
         """(P, N+1, N+2) intervals that break the cap of their place."""
+        over = self._held_against
         with np.errstate(invalid="ignore"):
-            over = self.inter.over if self.harder_over is None else self.harder_over
             broken = over > self.cap_share * self.cap[:, None, None] + 1e-9
         broken[:, 0, list(self.waived)] = False
         return broken
@@ -220,8 +234,7 @@ class Model:
         """Intervals that break a cap but are the shortest way on: without them a place has no path at all."""
         found = []
         nodes = self.stops + 2
-        can = self.serviceable.copy()
-        can[:, [0, -1]] = True
+        can = self._reachable
         for p in range(self.places):
             if not self.breaks[p].any() and can[p].all():
                 continue
@@ -244,11 +257,19 @@ class Model:
         return tuple(found)
 
     @cached_property
-    def _spared(self) -> Bools:
-        """(P, N+1, N+2) intervals that break a cap and must be allowed nevertheless, see `relaxed`."""
+    def spared(self) -> Bools:
+        """(P, N+1, N+2) intervals that break a cap and are allowed nevertheless: those of `relaxed`, and between the
+        other rings of the two windows those with hardly more risk. Else a place would be served at the last ring that
+        the cap allows to come to and once more at the last of that window.
+        """
         spared = np.zeros_like(self.breaks)
+        window = np.concatenate([[-1], self.cands.window[1:-1], [-2]])
         for r in self.relaxed:
-            spared[r.tool, r.from_node, r.to_node] = True
+            starts = np.flatnonzero(window[:-1] == window[r.from_node])
+            ends = np.flatnonzero((window == window[r.to_node]) & self._reachable[r.tool])
+            over = self._held_against[r.tool]
+            pairs = np.ix_(starts, ends)
+            spared[r.tool][pairs] |= over[pairs] <= HARDLY_MORE * over[r.from_node, r.to_node]
         return spared
 
     @cached_property
@@ -259,7 +280,7 @@ class Model:
             most = self.allowed_over(code)
             if 0 < most < len(members):
                 who = list(members)
-                over = self.breaks[who] & ~self._spared[who]
+                over = self.breaks[who] & ~self.spared[who]
                 # What is allowed further on is allowed on the way there.
                 over = np.logical_and.accumulate(over[:, :, ::-1], axis=2)[:, :, ::-1]
                 rules.append(RowRule(code, members, over.astype(float), float(most)))
@@ -295,7 +316,7 @@ class Model:
         there[:, -1] = True
         barred = np.repeat(~there[:, None, :], self.stops + 1, axis=1)
         if keep_caps:
-            barred |= self.breaks & ~self.free_rows[:, None, None] & ~self._spared
+            barred |= self.breaks & ~self.free_rows[:, None, None] & ~self.spared
         look = np.where(self._too_far_for_rows & (keep_caps and keep_rows), np.inf, self.inter.look_cost)
         return np.concatenate([np.where(barred, np.inf, cost), look[None]])
 
