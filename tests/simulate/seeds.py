@@ -9,7 +9,7 @@ simulated drive and before the planner was changed to reckon with that: its figu
 its stock is drawn by `storehouse.py` from the same seed.
 `PACE` holds 30 small drives on which the rule of change that remembers a tool's pace is judged, ten futures each;
 committed before that rule was written.
-`TUNING`, `TUNING_PLANNER`, `TUNING_STORE` and `TUNING_PACE` are for trying things out: never report on them.
+`TUNING`, `TUNING_PLANNER`, `TUNING_FORCED`, `TUNING_STORE` and `TUNING_PACE` are for trying things out: never report on them.
 
 `WORLDS` are eleven worlds of 24 drives each for wear and outlook: as modelled, ground that varies, tools that differ,
 wear that bends, bounds for most readings, a lens no map shows. They stand here before the terms of the model that meet
@@ -113,6 +113,9 @@ TUNING: tuple[Case, ...] = tuple(Case(9001 + k, _learning(5 * k + 2)) for k in r
 PACE: tuple[Case, ...] = tuple(Case(3201 + k, _pace(k)) for k in range(30))
 TUNING_PACE: tuple[Case, ...] = tuple(Case(9301 + k, _pace(7 * k + 2)) for k in range(6))
 TUNING_PLANNER: tuple[Case, ...] = tuple(Case(9101 + k, _planner(5 * k + 1)) for k in range(4))
+TUNING_FORCED: tuple[Case, ...] = tuple(
+    Case(seed, _forced(k)) for k, seed in ((5, 9503), (8, 9501), (8, 9504), (17, 9502), (17, 9505), (17, 9520))
+)
 STORE: tuple[Case, ...] = tuple(Case(4001 + k, _store(k)) for k in range(24))
 TUNING_STORE: tuple[Case, ...] = tuple(Case(9201 + k, _store(5 * k + 3)) for k in range(6))
 

@@ -61,7 +61,7 @@ from tests.simulate.follow import Follower
 from tests.simulate.foresight import foreseen, foresight
 from tests.simulate.informed import informed_outlook
 from tests.simulate.policies import every, every_second_window, past, until_limit
-from tests.simulate.seeds import FORCED, PLANNER, TUNING_PLANNER, Case
+from tests.simulate.seeds import FORCED, PLANNER, TUNING_FORCED, TUNING_PLANNER, Case
 from tests.simulate.world import World
 from wearplan import wear
 from wearplan.plan import Plan, Wishes, propose
@@ -72,7 +72,7 @@ from wearplan.site.records import Site, Window
 
 ALONE = Wishes(deferral=False, tradeoff=False, comparison=False, gap=5e-3, time_limit_s=10.0)
 """The plan as it is made by default, a little coarser and without the answers beside it."""
-CASES = {"forced": FORCED, "planner": PLANNER, "tuning": TUNING_PLANNER}
+CASES = {"forced": FORCED, "planner": PLANNER, "tuning": (*TUNING_PLANNER, *TUNING_FORCED)}
 RULES = ("every", "limit", "second")
 KEPT = (
     "standstill", "fixed", "tools", "late", "broken", "pressure", "stops", "forced_stops", "changes", "late_tools",
@@ -92,7 +92,7 @@ def changes(plan: Plan, stop: int) -> list[int]:
 
 
 def standing_anywhere(site: Site) -> Site:
-    """The site with a window at the face, so that a plan can be made standing at a forced stop."""
+    """The site with a window at the face, in a keep-out too, so that a plan can be made standing at a forced stop."""
     assert site.stops is not None
     face = max(row.end_m or 0.0 for row in site.rings)
     ring = site.drive.ring_length_m
@@ -111,7 +111,12 @@ def standing_anywhere(site: Site) -> Site:
         elif window.to_m > beyond:
             others.append(replace(window, from_m=beyond, from_chainage_m=site.drive.chainage_m(beyond)))
     windows = tuple(sorted([*others, here], key=lambda w: w.from_m))
-    return replace(site, stops=replace(site.stops, windows=windows))
+    barred = tuple(
+        replace(k, from_m=beyond, from_chainage_m=site.drive.chainage_m(beyond)) if k.from_m <= face <= k.to_m else k
+        for k in site.stops.keep_outs
+        if not (k.from_m <= face <= k.to_m <= beyond)
+    )
+    return replace(site, stops=replace(site.stops, windows=windows, keep_outs=barred))
 
 
 def followed(world: World, outlook_of: OutlookOf = learnt_outlook) -> Account:
