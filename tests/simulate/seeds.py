@@ -9,7 +9,8 @@ simulated drive and before the planner was changed to reckon with that: its figu
 its stock is drawn by `storehouse.py` from the same seed.
 `PACE` holds 30 small drives on which the rule of change that remembers a tool's pace is judged, ten futures each;
 committed before that rule was written.
-`TUNING`, `TUNING_PLANNER`, `TUNING_FORCED`, `TUNING_STORE` and `TUNING_PACE` are for trying things out: never report on them.
+`TUNING`, `TUNING_PLANNER`, `TUNING_FORCED`, `TUNING_STORE` and `TUNING_PACE` are for trying things out: never report
+on them.
 
 `WORLDS` are eleven worlds of 24 drives each for wear and outlook: as modelled, ground that varies, tools that differ,
 wear that bends, bounds for most readings, a lens no map shows. They stand here before the terms of the model that meet
