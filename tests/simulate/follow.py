@@ -110,15 +110,16 @@ class Follower:
         account.late_tools += len(places)
         account.late += hours * stops.costs.standstill_per_hour + len(places) * stops.costs.late_tool
         readings = self.crew.read(reach=1.0, numbers=[p.number for p in self.run.blueprint.wheel.positions])
-        self.run.stop(readings, mode="compressed air", hours=max(hours, 1.0))
+        under_air = [r for r in stops.entry_rows if r.mode != "free air"]
+        row = max(under_air, key=lambda r: r.up_to_pressure_bar, default=None)
+        pressure = None if row is None else row.up_to_pressure_bar
+        self.run.stop(readings, mode="compressed air", hours=max(hours, 1.0), pressure_bar=pressure)
         seen = self.crew.seen(readings)
         self.crew.learn(seen)
         self._swap_steel(places)
         self._fit([n for edges in places.values() for n in edges])
         more = self._places(set(self.at_forced(self, seen)) - set().union(*places.values()))
         work = sum(self._type(edges).change_hours.get("compressed air", 1.0) for edges in more.values())
-        under_air = [r for r in stops.entry_rows if r.mode != "free air"]
-        row = max(under_air, key=lambda r: r.up_to_pressure_bar, default=None)
         if row is not None:
             slowness = max(24.0 / row.entries_per_day, row.working_hours_per_entry) / row.working_hours_per_entry
             account.standstill += work / row.places * slowness * stops.costs.standstill_per_hour

@@ -31,7 +31,7 @@ from tests.simulate.crew import Seen
 from tests.simulate.follow import Follower
 from tests.simulate.seeds import PACE, TUNING_PACE, Case
 from tests.studies.pace_rule import gain_now
-from tests.studies.planner_study import ALONE, changes, learnt_outlook, read, standing_anywhere
+from tests.studies.planner_study import ALONE, changes, learnt_outlook, read
 from wearplan.plan import Plan, propose
 from wearplan.plan.model.exact import Floats, Model
 from wearplan.plan.play.rule import thresholds, whole_choice
@@ -100,11 +100,10 @@ def followed(follower: Follower, first: Plan, choose: Choose) -> Account:
         nonlocal plan
         if follower.done:
             return ()
-        there = standing_anywhere(follower.site())
-        outlook = replace(learnt_outlook(follower), site=there)
-        plan = propose(there, outlook, wishes=replace(ALONE, standing=True))
-        stands = bool(plan.stops) and plan.stops[0].window == "forced stop"
-        return choose(there, outlook, plan) if stands else ()
+        site, outlook = follower.site(), learnt_outlook(follower)
+        plan = propose(site, outlook, wishes=replace(ALONE, standing=True))
+        stands = bool(plan.stops) and plan.stops[0].driven_m <= follower.face_m + 1e-3
+        return choose(site, outlook, plan) if stands else ()
 
     follower.at_forced = at_forced
     end_m = float(follower.run.process.edges_m[-1])

@@ -68,7 +68,6 @@ from wearplan.plan import Plan, Wishes, propose
 from wearplan.plan.play.compare import best_spacing
 from wearplan.plan.play.worlds import worlds
 from wearplan.plan.proposal import task
-from wearplan.site.records import Site, Window
 
 ALONE = Wishes(deferral=False, tradeoff=False, comparison=False, gap=5e-3, time_limit_s=10.0)
 """The plan as it is made by default, a little coarser and without the answers beside it."""
@@ -91,34 +90,6 @@ def changes(plan: Plan, stop: int) -> list[int]:
     return [n for c in plan.stops[stop].changes for n in c.positions]
 
 
-def standing_anywhere(site: Site) -> Site:
-    """The site with a window at the face, in a keep-out too, so that a plan can be made standing at a forced stop."""
-    assert site.stops is not None
-    face = max(row.end_m or 0.0 for row in site.rings)
-    ring = site.drive.ring_length_m
-    rows = [r for r in site.stops.entry_rows if r.mode != "free air"]
-    row = max(rows, key=lambda r: r.up_to_pressure_bar)
-    low, high, beyond = face - 0.4 * ring, face + 0.1 * ring, face + 0.6 * ring
-    here = Window(
-        name="forced stop", kind="competent ground", from_m=low, to_m=high, mode=row.mode,
-        pressure_bar=row.up_to_pressure_bar, pressure_source="invented", setup_hours=0.0,
-        from_chainage_m=site.drive.chainage_m(low), to_chainage_m=site.drive.chainage_m(high),
-    )  # fmt: skip
-    others = []
-    for window in site.stops.windows:
-        if window.to_m < face or window.from_m >= beyond:
-            others.append(window)
-        elif window.to_m > beyond:
-            others.append(replace(window, from_m=beyond, from_chainage_m=site.drive.chainage_m(beyond)))
-    windows = tuple(sorted([*others, here], key=lambda w: w.from_m))
-    barred = tuple(
-        replace(k, from_m=beyond, from_chainage_m=site.drive.chainage_m(beyond)) if k.from_m <= face <= k.to_m else k
-        for k in site.stops.keep_outs
-        if not (k.from_m <= face <= k.to_m <= beyond)
-    )
-    return replace(site, stops=replace(site.stops, windows=windows, keep_outs=barred))
-
-
 def followed(world: World, outlook_of: OutlookOf = learnt_outlook) -> Account:
     """Stop where the plan says, read, learn again, plan again standing there, change, and go on to the next stop."""
     follower = world.follow()
@@ -129,10 +100,9 @@ def followed(world: World, outlook_of: OutlookOf = learnt_outlook) -> Account:
         """What else the plan would change where the drive was stopped; its stops ahead are the way on."""
         if follower.done:
             return []
-        outlook = outlook_of(follower)
-        there = standing_anywhere(follower.site())
-        made.append(propose(there, replace(outlook, site=there), wishes=replace(ALONE, standing=True)))
-        return [n for k, s in enumerate(made[-1].stops) if s.window == "forced stop" for n in changes(made[-1], k)]
+        made.append(propose(follower.site(), outlook_of(follower), wishes=replace(ALONE, standing=True)))
+        first = made[-1].stops[0] if made[-1].stops else None
+        return changes(made[-1], 0) if first is not None and first.driven_m <= follower.face_m + 1e-3 else []
 
     follower.at_forced = at_forced
     end_m = float(follower.run.process.edges_m[-1])

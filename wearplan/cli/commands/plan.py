@@ -49,6 +49,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="leave something in hand: half of every cap, or the caps kept in ground so many times as hard",
     )  # fmt: skip
     parser.add_argument(
+        "--standing", action="store_true",
+        help="the drive stands stopped at the face, its readings logged: what to change before it goes on (anywhere, "
+        "in no window too where a late tool stopped it); the set-up is spent",
+    )  # fmt: skip
+    parser.add_argument(
         "--keep", action="store_true",
         help="keep what is asked in the folder (wishes.toml): plan, demand, pack, sheet and page follow it",
     )  # fmt: skip
@@ -165,6 +170,7 @@ def _wishes(args: argparse.Namespace, site: Site) -> Wishes:
         forbidden_windows=tuple(name for text in args.forbid for name in _windows(site, text)),
         max_entries=args.max_entries,
         margin=args.margin,
+        standing=args.standing,
         time_limit_s=args.time,
         deferral=not args.quick,
         tradeoff=not args.quick,

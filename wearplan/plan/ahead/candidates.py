@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from wearplan.plan.records import UnusableWindow, Wishes
 from wearplan.site.records import PLANNED_MODES, Site, Stops, Window
 
+from .here import going_on, window_here
 from .rings import APART_M, keep_forced, spread, thinned
 from .terms import Terms, inside_terms_of, missing_row, terms_of
 
@@ -127,9 +128,8 @@ def candidates(site: Site, stops: Stops, *, face_m: float, end_m: float, wishes:
             continue
         mine = terms_of(stops, window)
         if wishes.standing and standing is None and left[0][0] <= face_m + 0.5 * site.drive.ring_length_m:
-            # Only the way out is still to be paid at the stop where the machine stands; going on means a new stop.
             standing = len(terms)
-            terms.append(replace(mine, before=(), window=replace(window, fixed_cost=0.0), look_hours=0.0))
+            terms.append(going_on(mine))
             groups.append(left[:1])
             left = left[1:]
         if left:
@@ -137,7 +137,13 @@ def candidates(site: Site, stops: Stops, *, face_m: float, end_m: float, wishes:
             groups.append(left)
     remarks = []
     if wishes.standing and standing is None:
-        remarks.append("The face stands in no usable window, so no stop is being made there.")
+        here = window_here(site, stops, face_m)
+        if isinstance(here, Window):
+            standing = len(terms)
+            terms.append(going_on(terms_of(stops, here)))
+            groups.append([(face_m, ring_at(site, face_m))])
+        else:
+            remarks.append(here)
     whole = [each.window.name in wishes.forced_windows for each in terms]
     kept, straight, said = _worked_out(site, groups, whole, wishes)
     remarks += said
