@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.plan.makers import DISC, air_window, keep_out, make_outlook, make_site, window
-from wearplan.plan import Wishes, change_now, propose, use_draws
+from wearplan.plan import Wishes, propose, use_draws
 from wearplan.plan.ahead.terms import terms_of
 from wearplan.plan.carry_out.choose import search
 from wearplan.plan.carry_out.costing import cost_parts, total, works
@@ -201,14 +201,3 @@ def test_no_shuffling_round_a_circle(step_mm: float) -> None:
     # The tool goes inwards, where the track is clearly shorter.
     radius = {p.number: p.track_radius_mm for p in site.wheel.positions}
     assert all(radius[c.positions[0]] < 0.8 * radius[c.from_position] for _, c in moved)
-
-
-def test_what_to_change_standing_at_a_stop() -> None:
-    site = make_site(windows=(window("a", 297.0, 303.0), window("b", 520.0, 526.0), window("c", 760.0, 766.0)))
-    outlook = make_outlook(site, wear_now_mm={12: 21.0, 11: 20.0, 1: 3.0})
-    plan = propose(site, outlook, wishes=replace(BARE, standing=True))
-    now = change_now(site, outlook, plan)
-    assert {11, 12} <= set(now)
-    assert 1 not in now
-    with pytest.raises(ValueError, match="no stop at the face"):
-        change_now(site, outlook, replace(plan, stops=plan.stops[1:]))

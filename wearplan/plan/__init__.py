@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 from wearplan.lazily import lazily
 
 if TYPE_CHECKING:
-    from wearplan.plan.answers.standing import change_now as change_now
     from wearplan.plan.care.cautions import PLANNING_ESTIMATE as PLANNING_ESTIMATE
     from wearplan.plan.care.cautions import cautions_for as cautions_for
     from wearplan.plan.care.jurisdictions import JURISDICTIONS as JURISDICTIONS

@@ -73,6 +73,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
+    from wearplan.plan.ahead.here import NOT_PLANNED
     from wearplan.report.bodies import envelope, plan_body
 
     if args.pack and not (args.read_by or "").strip():
@@ -89,6 +90,8 @@ def run(args: argparse.Namespace) -> int:
         raise Stopped(Exit.USAGE, "nothing is asked that could be kept: --margin, --force, --forbid or --max-entries")
     plan = propose(site, outlook, progress, asked)
     progress.close()
+    if refused := [remark for remark in plan.remarks if args.standing and remark.startswith(NOT_PLANNED)]:
+        raise Stopped(Exit.NO, refused[0])
     if args.keep:
         _keep(args, site, asked, plan)
     if args.json:

@@ -9,6 +9,8 @@ from wearplan.site.records import Site, Stops, Window
 from .terms import Terms, missing_row
 
 HERE = "where it stands"
+NOT_PLANNED = "What to change where the drive stands is not planned: "
+"""How each reason for that begins."""
 
 
 def going_on(terms: Terms) -> Terms:
@@ -23,15 +25,15 @@ def window_here(site: Site, stops: Stops, face_m: float) -> Window | str:
     """
     near = [i for i in site.inspections if abs(i.driven_m - face_m) <= 0.5 * site.drive.ring_length_m]
     if not near:
-        return "The drive is not on record as stopped at the face: log the stop, then what to change there is planned."
+        return f"{NOT_PLANNED}no stop is on record at the face. Log it with its readings first."
     record = max(near, key=lambda i: i.driven_m)
     pressed = record.mode == "compressed air"
     if pressed and record.pressure_bar is None:
-        return "The record of the stop at the face gives no pressure: with it what to change there can be planned."
+        return f"{NOT_PLANNED}the record of the stop at the face gives no pressure. Put it in with a correction."
     window = Window(
         name=HERE, kind=HERE, from_m=face_m, to_m=face_m, from_chainage_m=record.chainage_m,
         to_chainage_m=record.chainage_m, mode=record.mode, setup_hours=0.0,
         pressure_bar=record.pressure_bar or 0.0, pressure_source=f"record {record.id}",
     )  # fmt: skip
     why = missing_row(stops.entry_rows, window)
-    return window if why is None else f"What to change where the drive stands is not planned: the stop {why}."
+    return window if why is None else f"{NOT_PLANNED}the stop {why}."

@@ -34,8 +34,8 @@ Floats = NDArray[np.float64]
 F32 = NDArray[np.float32]
 Bools = NDArray[np.bool_]
 
-HARDLY_MORE = 1.2
-"""Where a cap cannot be kept, intervals with up to so many times the least chance are allowed. Our own choice."""
+ONE_PLACE_M = 12.0
+"""Where a cap cannot be kept, rings of a window within this count as one place to stop. Our own choice."""
 ROW_WITHOUT_CAP = 0.5
 """A row's tool whose zone has no cap counts as over when it is more likely past its limit than not."""
 
@@ -259,17 +259,17 @@ class Model:
     @cached_property
     def spared(self) -> Bools:
         """(P, N+1, N+2) intervals that break a cap and are allowed nevertheless: those of `relaxed`, and between the
-        other rings of the two windows those with hardly more risk. Else a place would be served at the last ring that
-        the cap allows to come to and once more at the last of that window.
+        other rings of the two windows within `ONE_PLACE_M` of them. Else a place would be served at the first ring of
+        a window, since the cap is broken already, and once more at its last, since it cannot be kept from there on.
         """
         spared = np.zeros_like(self.breaks)
-        window = np.concatenate([[-1], self.cands.window[1:-1], [-2]])
+        window, x = np.concatenate([[-1], self.cands.window[1:-1], [-2]]), self.inter.node_m
         for r in self.relaxed:
-            starts = np.flatnonzero(window[:-1] == window[r.from_node])
-            ends = np.flatnonzero((window == window[r.to_node]) & self._reachable[r.tool])
-            over = self._held_against[r.tool]
-            pairs = np.ix_(starts, ends)
-            spared[r.tool][pairs] |= over[pairs] <= HARDLY_MORE * over[r.from_node, r.to_node]
+            near_a, near_b = (
+                np.flatnonzero((window == window[n]) & (np.abs(x - x[n]) <= ONE_PLACE_M))
+                for n in (r.from_node, r.to_node)
+            )
+            spared[r.tool][np.ix_(near_a, near_b[self._reachable[r.tool, near_b]])] = True
         return spared
 
     @cached_property
