@@ -218,6 +218,13 @@ def test_forbid_force_shift_and_let_go(tmp_path: Path, size: tuple[int, int]) ->
             await settle(app, pilot)
             assert app.snapshot.wishes.margin == "half"
             assert "half of every cap left in hand" in " ".join(text_of(app).split())
+            await pilot.press("h")
+            await settle(app, pilot)
+            assert app.snapshot.wishes.standing
+            assert "what to change where the drive stands" in " ".join(text_of(app).split())
+            await pilot.press("h")
+            await settle(app, pilot)
+            assert not app.snapshot.wishes.standing
             plans = app.desk.rooms.calls.count("plan")
             await pilot.press("u")
             await settle(app, pilot)

@@ -117,6 +117,7 @@ ACTIONS: tuple[Action, ...] = (
         ("stops.later", "right_square_bracket", "shift(1)", "Later", "Move the chosen stop to the next ring or window further on.", False),
         ("stops.earlier", "left_square_bracket", "shift(-1)", "Earlier", "Move the chosen stop to the ring or window before.", False),
         ("stops.windows", "v", "windows", "Windows", "Every window ahead, to force or forbid one.", True),
+        ("stops.standing", "h", "standing", "Stand here", "What to change where the drive stands stopped, its readings logged, before it goes on; again: as before.", False),
         ("stops.entries", "m", "entries", "Fewer entries", "Set how many entries under pressure there may be at most, and see what that costs.", False),
         ("stops.margin", "M", "margin", "Leave in hand", "Leave something in hand against the caps, and see what that costs.", False),
         ("stops.keep", "K", "keep", "Keep wishes", "Keep the wishes in the folder: every plan, the demand, pack, sheet and page follow them.", False),

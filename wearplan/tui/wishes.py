@@ -71,7 +71,7 @@ def rings_in_windows(site: Site, face_m: float) -> list[float]:
 
 def wishes_words(wishes: Wishes, site: Site, display: Display) -> list[str]:
     """The wishes in words."""
-    words = []
+    words = ["what to change where the drive stands"] if wishes.standing else []
     at = [display.chainage(site.drive.chainage_m(m)) for m in wishes.forced_m]
     if at:
         words.append(f"stop at {listing(at)}")
