@@ -1,4 +1,5 @@
-"""A rule of change that remembers each tool's own pace, on trial: see `pace_study`. Else like `plan.play.rule`.
+"""A rule of change that remembers each tool's own pace, tried and not taken up: see `pace_study`. Else like
+`plan.play.rule`.
 
 What was measured at a stop tells more than wear: a tool that lost much since it was fitted goes on losing much. The
 state is so where the tool was fitted and the wear measured; its pace is never known, only what both tell of it. With m
