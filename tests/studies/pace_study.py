@@ -14,9 +14,9 @@ they change there differs:
 
 Caps are kept by all, rows by adding the tools of a row that save least by being left.
 
-Judged once on the 300 futures of `seeds.PACE`, committed before the rule was written (run before two mends of the study:
-at a stop forced in a keep-out nobody could change more tools, and one forced at the ring of a stop was followed by that
-stop all the same; both held for all three):
+Judged once on the 300 futures of `seeds.PACE`, committed before the rule was written (and before two mends of the
+study, both of which touch all three: at a stop forced in a keep-out nobody could change more tools, and one forced at
+the ring of a stop was followed by that stop all the same):
 
 ====  =======================================  ==========  ============  =====
 way   cost against the plan's own changes      late tools  forced stops  tools
@@ -26,12 +26,13 @@ wear  +3.40 % (standard error 0.84 % by drive)        137           117  14591
 pace  +0.11 % (0.65 %)                                117            97  14220
 ====  =======================================  ==========  ============  =====
 
-By drive, pace: +0.8 -0.6 +3.9 +4.7 -0.7 -0.8 +0.1 +10.1 -1.1 +1.3 +4.8 +3.6 -0.0 +2.3 +1.6 -0.3 +0.8 -4.1 +3.3 -8.2 -2.0
--4.1 +1.0 -2.6 +0.4 +0.5 -6.3 -1.5 -4.3 +0.6 %. So remembering the pace takes back what the rule by wear loses (-3.3 %,
-1.0 %), and no more: the plan made at the stop knows each tool's pace already, from the outlook, and sees how entries of
-the stops ahead are shared. On the tuning drives two mixtures were tried, the plan's programme of whole entries with each
-place's value of waiting added: +1.4 % (0.8 %), and with that of leaving alone: +0.4 % (0.6 %). What the program says to
-change stays what the plan changes, and the rule by wear is used in play alone, where planning again is out of reach.
+By drive, pace: +0.8 -0.6 +3.9 +4.7 -0.7 -0.8 +0.1 +10.1 -1.1 +1.3 +4.8 +3.6 -0.0 +2.3 +1.6 -0.3 +0.8 -4.1 +3.3 -8.2
+-2.0 -4.1 +1.0 -2.6 +0.4 +0.5 -6.3 -1.5 -4.3 +0.6 %. So remembering the pace takes back what the rule by wear loses
+(-3.3 %, 1.0 %), and no more: the plan made at the stop knows each tool's pace already, from the outlook, and sees how
+entries of the stops ahead are shared. On the tuning drives two mixtures were tried, the plan's programme of whole
+entries with each place's value of waiting added: +1.4 % (0.8 %), and with that of leaving alone: +0.4 % (0.6 %). What
+the program says to change stays what the plan changes, and the rule by wear is used in play alone, where planning again
+is out of reach.
 """
 
 from __future__ import annotations
