@@ -21,7 +21,8 @@ def going_on(terms: Terms) -> Terms:
 def window_here(site: Site, stops: Stops, face_m: float) -> Window | str:
     """The stop where the drive stands outside all usable windows, as its record tells it, or why it cannot be planned.
 
-    A late tool stops the drive anywhere, in a keep-out too; what else to change there is still to be chosen.
+    A late tool stops the drive anywhere, in a keep-out too; what else to change there is still to be chosen. That a
+    pressure is on record approves nothing: it goes without a source.
     """
     near = [i for i in site.inspections if abs(i.driven_m - face_m) <= 0.5 * site.drive.ring_length_m]
     if not near:
@@ -31,9 +32,9 @@ def window_here(site: Site, stops: Stops, face_m: float) -> Window | str:
     if pressed and record.pressure_bar is None:
         return f"{NOT_PLANNED}the record of the stop at the face gives no pressure. Put it in with a correction."
     window = Window(
-        name=HERE, kind=HERE, from_m=face_m, to_m=face_m, from_chainage_m=record.chainage_m,
+        name=HERE, kind="stop on record", from_m=face_m, to_m=face_m, from_chainage_m=record.chainage_m,
         to_chainage_m=record.chainage_m, mode=record.mode, setup_hours=0.0,
-        pressure_bar=record.pressure_bar or 0.0, pressure_source=f"record {record.id}",
+        pressure_bar=record.pressure_bar or 0.0,
     )  # fmt: skip
     why = missing_row(stops.entry_rows, window)
     return window if why is None else f"{NOT_PLANNED}the stop {why}."
