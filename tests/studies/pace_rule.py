@@ -114,10 +114,8 @@ def _gathered(model: Model, nodes: NDArray[np.intp]) -> _Places:
     )
 
 
-def paced(model: Model, stops: tuple[int, ...]) -> Paced:
-    """Work out the values at some of the candidates, last node first."""
-    nodes = model.nodes_at(stops)
-    at = _gathered(model, nodes)
+def _paced(model: Model, nodes: NDArray[np.intp], at: _Places) -> Paced:
+    """Work out the values at the nodes of a plan, last node first."""
     count = len(nodes)
     top = 1.6 * np.maximum(at.damage_mm, at.limit_mm)
     wear = np.linspace(0.0, 1.0, CELLS + 1)[None, :] * top[:, None]
@@ -211,7 +209,8 @@ def gain_now(model: Model, stops: tuple[int, ...]) -> Floats:
     until the next stop, -inf where the tool cannot be changed.
     """
     nodes = model.nodes_at(stops)
-    at, values = _gathered(model, nodes), paced(model, stops)
+    at = _gathered(model, nodes)
+    values = _paced(model, nodes, at)
     wear, here, after = values.grid_mm, int(nodes[1]), int(nodes[2])
     coming = at.factor * at.rise_mm[:, :, 1]
     misread = np.minimum(at.error_mm[:, None] ** 2, at.wear_mm**2 / 4.0)

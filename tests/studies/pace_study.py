@@ -40,19 +40,16 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from tests.simulate.booking import Account
-from tests.simulate.crew import Seen
 from tests.simulate.follow import Follower
 from tests.simulate.seeds import PACE, TUNING_PACE, Case
 from tests.studies.pace_rule import gain_now
-from tests.studies.planner_study import ALONE, changes, learnt_outlook, read
-from wearplan.plan import Plan, propose
+from tests.studies.planner_study import Choose, as_planned, first_plan, followed, read
+from wearplan.plan import Plan
 from wearplan.plan.model.exact import Floats, Model
 from wearplan.plan.play.rule import thresholds, whole_choice
 from wearplan.plan.play.use import model_at_stops
@@ -61,7 +58,6 @@ from wearplan.wear import Outlook
 
 FUTURES = 10
 KEPT = ("total", "late_tools", "forced_stops", "stops", "changes", "broken_tools")
-Choose = Callable[[Site, Outlook, Plan], Sequence[int]]
 
 
 def future(case: Case, number: int) -> Follower:
@@ -76,10 +72,6 @@ def future(case: Case, number: int) -> Follower:
     shape = 1.0 / process.life_sd**2
     process._factor[:, ahead:] = rng.gamma(shape, 1.0 / shape, process._factor[:, ahead:].shape)
     return Follower(run, np.random.default_rng([case.seed, 5, number]))
-
-
-def as_planned(site: Site, outlook: Outlook, plan: Plan) -> Sequence[int]:
-    return changes(plan, 0)
 
 
 def by_gain(gain_of: Callable[[Model, tuple[int, ...]], Floats]) -> Choose:
@@ -112,33 +104,8 @@ def by_wear(model: Model, stops: tuple[int, ...]) -> Floats:
 WAYS: dict[str, Choose] = {"plan": as_planned, "wear": by_gain(by_wear), "pace": by_gain(gain_now)}
 
 
-def followed(follower: Follower, first: Plan, choose: Choose) -> Account:
-    """Stop where the plan says, read, learn again, plan again standing there, change as chosen."""
-    plan = first
-
-    def at_forced(_: Follower, seen: dict[int, Seen]) -> Sequence[int]:
-        nonlocal plan
-        if follower.done:
-            return ()
-        site, outlook = follower.site(), learnt_outlook(follower)
-        plan = propose(site, outlook, wishes=replace(ALONE, standing=True))
-        stands = bool(plan.stops) and plan.stops[0].driven_m <= follower.face_m + 1e-3
-        return choose(site, outlook, plan) if stands else ()
-
-    follower.at_forced = at_forced
-    end_m = float(follower.run.process.edges_m[-1])
-    while not follower.done:
-        stop = next((s for s in plan.stops if s.driven_m > follower.face_m + 1e-3), None)
-        if follower.drive_towards(end_m if stop is None else stop.driven_m) and stop is not None:
-            follower.advance_to(stop.driven_m, window=stop.window)
-            site, outlook = follower.site(), learnt_outlook(follower)
-            plan = propose(site, outlook, wishes=replace(ALONE, standing=True))
-            follower.change(choose(site, outlook, plan))
-    return follower.finish()
-
-
 def outcome(case: Case, number: int, first: Plan) -> dict[str, Any]:
-    accounts = {way: followed(future(case, number), first, choose) for way, choose in WAYS.items()}
+    accounts = {way: followed(future(case, number), first, choose=choose) for way, choose in WAYS.items()}
     kept = {way: {k: float(getattr(account, k)) for k in KEPT} for way, account in accounts.items()}
     return {"seed": case.seed, "future": number} | kept
 
@@ -170,8 +137,7 @@ def table(rows: list[dict[str, Any]]) -> str:
 def main(path: Path, cases: Sequence[Case]) -> None:
     have = {(row["seed"], row["future"]) for row in read(path)}
     for case in cases:
-        at_face = future(case, 0)
-        first = propose(at_face.site(), learnt_outlook(at_face), wishes=ALONE)
+        first = first_plan(future(case, 0))
         for number in range(FUTURES):
             if (case.seed, number) not in have:
                 with path.open("a") as file:

@@ -62,7 +62,7 @@ from typing import Any
 import numpy as np
 
 from tests.simulate.booking import Account
-from tests.simulate.crew import CHANGE_AT, Seen
+from tests.simulate.crew import CHANGE_AT
 from tests.simulate.follow import Follower
 from tests.simulate.foresight import foreseen, foresight
 from tests.simulate.informed import informed_outlook
@@ -74,6 +74,7 @@ from wearplan.plan import Plan, Wishes, propose
 from wearplan.plan.play.compare import best_spacing
 from wearplan.plan.play.worlds import worlds
 from wearplan.plan.proposal import task
+from wearplan.site.records import Site
 
 ALONE = Wishes(deferral=False, tradeoff=False, comparison=False, gap=5e-3, time_limit_s=10.0)
 """The plan as it is made by default, a little coarser and without the answers beside it."""
@@ -85,6 +86,7 @@ KEPT = (
 )  # fmt: skip
 
 OutlookOf = Callable[[Follower], wear.Outlook]
+Choose = Callable[[Site, wear.Outlook, Plan], Sequence[int]]
 
 
 def learnt_outlook(follower: Follower) -> wear.Outlook:
@@ -96,28 +98,36 @@ def changes(plan: Plan, stop: int) -> list[int]:
     return [n for c in plan.stops[stop].changes for n in c.positions]
 
 
-def followed(world: World, outlook_of: OutlookOf = learnt_outlook) -> Account:
-    """Stop where the plan says, read, learn again, plan again standing there, change, and go on to the next stop."""
-    follower = world.follow()
-    plan = propose(follower.site(), outlook_of(follower), wishes=ALONE)
-    made: list[Plan] = [plan]
+def as_planned(site: Site, outlook: wear.Outlook, plan: Plan) -> Sequence[int]:
+    """What the plan made standing there changes at its first stop."""
+    return changes(plan, 0)
 
-    def at_forced(_: Follower, seen: dict[int, Seen]) -> list[int]:
-        """What else the plan would change where the drive was stopped; its stops ahead are the way on."""
-        if follower.done:
-            return []
-        made.append(propose(follower.site(), outlook_of(follower), wishes=replace(ALONE, standing=True)))
-        first = made[-1].stops[0] if made[-1].stops else None
-        return changes(made[-1], 0) if first is not None and first.driven_m <= follower.face_m + 1e-3 else []
 
-    follower.at_forced = at_forced
+def first_plan(follower: Follower, outlook_of: OutlookOf = learnt_outlook) -> Plan:
+    return propose(follower.site(), outlook_of(follower), wishes=ALONE)
+
+
+def followed(
+    follower: Follower, plan: Plan, *, outlook_of: OutlookOf = learnt_outlook, choose: Choose = as_planned
+) -> Account:
+    """Stop where the plan says, read, learn again, plan again standing there, change, and go on to the next stop; where
+    a late tool stops the drive the same, and the stops ahead of the plan made there are the way on.
+    """
+
+    def chosen() -> Sequence[int]:
+        nonlocal plan
+        site, outlook = follower.site(), outlook_of(follower)
+        plan = propose(site, outlook, wishes=replace(ALONE, standing=True))
+        stands = bool(plan.stops) and plan.stops[0].driven_m <= follower.face_m + 0.5 * site.drive.ring_length_m
+        return choose(site, outlook, plan) if stands else ()
+
+    follower.at_forced = lambda _, seen: () if follower.done else chosen()
     end_m = float(follower.run.process.edges_m[-1])
     while not follower.done:
-        stop = next((s for s in made[-1].stops if s.driven_m > follower.face_m + 1e-3), None)
+        stop = next((s for s in plan.stops if s.driven_m > follower.face_m + 1e-3), None)
         if follower.drive_towards(end_m if stop is None else stop.driven_m) and stop is not None:
             follower.advance_to(stop.driven_m, window=stop.window)
-            made.append(propose(follower.site(), outlook_of(follower), wishes=replace(ALONE, standing=True)))
-            follower.change(changes(made[-1], 0))
+            follower.change(chosen())
     return follower.finish()
 
 
@@ -158,12 +168,13 @@ def outcome(case: Case, *, without: Sequence[str] = (), known: dict[str, Any] | 
     model, _ = task(world.site, outlook, ALONE)
     spacing, _ = best_spacing(worlds(model, draws=100, seed=1))
     accounts = {
-        "plan": followed(case.world()),
+        "plan": followed(case.world().follow(), plan),
         "once": never_again(case.world(), plan),
         "every": every(case.world(), spacing),
     }
     if "told" not in without:
-        accounts["told"] = followed(case.world(), informed_outlook)
+        follower = case.world().follow()
+        accounts["told"] = followed(follower, first_plan(follower, informed_outlook), outlook_of=informed_outlook)
     planned_s = time.process_time() - began
     return {
         "seed": case.seed,
