@@ -1,4 +1,4 @@
-"""The opportunistic replacement problem with known lives at full length; see `tests.plan.test_known_lives`.
+"""The opportunistic replacement problem with known lives at full length; see `tests.plan.late.test_known_lives`.
 
 python -m tests.studies.known_lives_study [seconds a plan]
 """
@@ -8,7 +8,7 @@ from __future__ import annotations
 import sys
 import time
 
-from tests.plan.test_known_lives import OPTIMA, check_lives, milp_optimum, planned
+from tests.plan.late.test_known_lives import OPTIMA, check_lives, milp_optimum, planned
 
 if __name__ == "__main__":
     limit = float(sys.argv[1]) if len(sys.argv) > 1 else 60.0

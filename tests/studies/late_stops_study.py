@@ -1,4 +1,4 @@
-"""The plan against every plan there is, on small drives whose late tools stop them; see `tests.plan.late_stops`.
+"""The plan against every plan there is, on small drives whose late tools stop them; see `tests.plan.late.late_stops`.
 
     python -m tests.studies.late_stops_study [drives] [first]
 
@@ -11,7 +11,7 @@ import sys
 
 import numpy as np
 
-from tests.plan.late_stops import Small, Stretch, cost_of, least, small, stretches
+from tests.plan.late.late_stops import Small, Stretch, cost_of, least, small, stretches
 from wearplan.plan.proposal import propose
 from wearplan.plan.records import Plan, Wishes
 

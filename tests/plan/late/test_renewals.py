@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from tests.plan.renewals import renewals, weibull
+from tests.plan.late.renewals import renewals, weibull
 
 
 def test_closed_forms() -> None:

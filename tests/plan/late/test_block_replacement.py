@@ -13,9 +13,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.plan.late_stops import passed
+from tests.plan.late.late_stops import passed
+from tests.plan.late.renewals import renewals
 from tests.plan.makers import DISC, forced_stop, make_outlook, make_site, window
-from tests.plan.renewals import renewals
 from wearplan.plan.proposal import task
 from wearplan.plan.records import Wishes
 from wearplan.site.records import Costs

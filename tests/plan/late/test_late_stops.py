@@ -8,8 +8,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.plan.late_stops import passed, small, stretches
-from tests.plan.renewals import renewals
+from tests.plan.late.late_stops import passed, small, stretches
+from tests.plan.late.renewals import renewals
 from tests.studies.late_stops_study import told_and_least
 
 

@@ -16,7 +16,7 @@ from wearplan.tui.entry.record import record_of
 from wearplan.tui.entry.sheet import sheet_of
 
 NOW = datetime(2026, 5, 4, 8, 0, tzinfo=UTC)
-SAMPLE = Path(__file__).parents[2] / "sample_wheel"
+SAMPLE = Path(__file__).parents[3] / "sample_wheel"
 HERE = timezone(timedelta(hours=1))
 FULL = Inspection(
     id="20300101T0000-full22", number=77, ring=900, chainage_m=1200.0, driven_m=0.0,
